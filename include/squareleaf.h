@@ -1,0 +1,449 @@
+/*
+ * squareleaf: photographs of whole album pages become flat, cropped pages of known size.
+ *
+ * The whole public API, stages in pipeline order:
+ *
+ *   shot - decode -+- border - rectify -> page map -+
+ *                  +- tone -------------------------+- resample once - encode -> page file
+ *                                      inspect -> verdict
+ *
+ * Conventions, stated once:
+ * - Shot pixels are of the upright shot (Exif orientation applied): x right, y down, (0,0) the
+ *   centre of the top-left pixel. On a copy scaled by s, x_full = (x + 0.5) s - 0.5.
+ * - Page coordinates are millimetres, (0,0) the page's top-left corner, u right, v down; without
+ *   a page size they are in units of the page's width.
+ * - Output pixel (i,j) at p px/mm has its centre at ((i + 0.5)/p, (j + 0.5)/p).
+ * - Matrices are row-major, angles are in radians unless a name says _deg, a length without a
+ *   unit in its name is in px.
+ * - Plain structs own nothing. `_new`, `_load`, `_copy` give ownership, `_free` takes it and
+ *   accepts NULL. `const` pointers are borrowed for the call.
+ * - Functions return a status; `err` may be NULL. On failure outputs are unchanged unless said.
+ */
+#ifndef SQUARELEAF_H
+#define SQUARELEAF_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define SL_VERSION "0.1.0"
+
+/* ---- base: errors, points, images ---------------------------------------------------------- */
+
+typedef enum sl_status {
+    SL_OK = 0,
+    SL_ERR_ARG,              /* the caller broke the contract */
+    SL_ERR_NOMEM,
+    SL_ERR_IO,               /* the detail has strerror()'s text */
+    SL_ERR_SPACE,            /* disk or quota full */
+    SL_ERR_EXISTS,           /* would replace a file that is not ours */
+    SL_ERR_FORMAT,           /* the file is not what it claims to be, or damaged */
+    SL_ERR_UNSUPPORTED,      /* a valid file of a kind that this build does not read */
+    SL_ERR_LIMIT,            /* larger than the limits in params */
+    SL_ERR_DEGENERATE,       /* the geometry has no unique answer */
+    SL_ERR_CANCELLED         /* the caller's stop flag was seen */
+} sl_status;
+
+typedef struct sl_error {
+    sl_status   status;
+    const char *stage;       /* static string: "decode", "border", ... */
+    char        detail[240]; /* one sentence to show: values, units, what to do */
+} sl_error;
+
+typedef struct sl_point {
+    double x;
+    double y;
+} sl_point;
+
+typedef struct sl_image {
+    size_t         width;    /* px */
+    size_t         height;
+    unsigned       channels; /* 1 grey or 3 RGB, interleaved */
+    unsigned       bits;     /* 8, or 16 in host byte order */
+    size_t         stride;   /* bytes from one row to the next */
+    unsigned char *data;
+} sl_image;
+
+/* Zeroed image; SL_ERR_LIMIT when the product of the sizes does not fit a size_t. */
+sl_status sl_image_new(sl_image **out, size_t width, size_t height, unsigned channels,
+                       unsigned bits, sl_error *err);
+void sl_image_free(sl_image *image);
+
+/* "0.1.0; libjpeg-turbo 2.1.5, ...": static text, one line per library. */
+const char *sl_version(void);
+
+/* ---- page size ----------------------------------------------------------------------------- */
+
+/*
+ * Physical size from text: `12x12in`, `210x297mm`, `30x30cm`, or a name (ISO 216 `a4`, `b5`;
+ * `letter`, `legal`), any case.
+ * mm    out: the two lengths in the order written, each in (0, 10000)
+ * SL_ERR_ARG, with what was expected, for anything else.
+ */
+sl_status sl_page_size_parse(double mm[2], const char *text, sl_error *err);
+
+/* One length: `5mm`, `0.25in`, `1cm`; a bare 0. >= 0. */
+sl_status sl_length_parse(double *mm, const char *text, sl_error *err);
+
+/* ---- decode: a file becomes an upright shot ------------------------------------------------ */
+
+typedef enum sl_format {
+    SL_FORMAT_UNKNOWN = 0,
+    SL_FORMAT_JPEG,
+    SL_FORMAT_PNG,
+    SL_FORMAT_TIFF,
+    SL_FORMAT_HEIF
+} sl_format;
+
+/* By the first bytes (16 are enough), never by name. */
+sl_format sl_format_sniff(const void *bytes, size_t size);
+
+typedef struct sl_exif {
+    unsigned orientation;    /* as stored, 1..8; 1 when absent (already applied to the image) */
+    double   focal_mm;       /* 0 when absent, as all numbers here */
+    double   focal_35mm;     /* FocalLengthIn35mmFilm */
+    double   digital_zoom;   /* DigitalZoomRatio */
+    size_t   pixel_x;        /* PixelXDimension, as stored (not turned) */
+    size_t   pixel_y;
+    char     date[20];       /* DateTimeOriginal "YYYY:MM:DD HH:MM:SS", else "" */
+    char     make[64];
+    char     model[64];
+} sl_exif;
+
+typedef struct sl_shot {
+    sl_image      *image;    /* upright; alpha composed over white; CMYK turned into RGB */
+    sl_format      format;
+    sl_exif        exif;
+    unsigned char *icc;      /* the embedded profile whole, or NULL. Of a CMYK file: NULL */
+    size_t         icc_size;
+    size_t         images;   /* in the file; the first is taken */
+} sl_shot;
+
+typedef struct sl_decode_params {
+    size_t   max_pixels;     /* width x height */
+    size_t   max_memory;     /* bytes the decoder and the frame may take together */
+    unsigned max_scans;      /* of a progressive JPEG: libjpeg-turbo's LJT-01-004 */
+} sl_decode_params;
+
+sl_decode_params sl_decode_defaults(void);
+
+/*
+ * A shot from a whole file in memory. Damaged data (a truncated JPEG too) is SL_ERR_FORMAT: a page with
+ * a grey lower half must not look like a page.
+ */
+sl_status sl_shot_decode(sl_shot **out, const void *bytes, size_t size,
+                         const sl_decode_params *params, sl_error *err);
+void sl_shot_free(sl_shot *shot);
+
+/* ---- tone: coded samples <-> linear light -------------------------------------------------- */
+
+/*
+ * Transfer curve of a shot: from its ICC profile where that is a matrix or grey profile with
+ * curves, else sRGB (IEC 61966-2-1). One curve serves all channels (their mean).
+ */
+typedef struct sl_tone sl_tone;
+
+/* icc may be NULL (sRGB assumed). */
+sl_status sl_tone_new(sl_tone **out, const void *icc, size_t icc_size, sl_error *err);
+void sl_tone_free(sl_tone *tone);
+bool sl_tone_assumed(const sl_tone *tone);              /* no usable profile: sRGB assumed */
+const float *sl_tone_linear8(const sl_tone *tone);      /* [256] -> 0..1, increasing */
+const float *sl_tone_linear16(const sl_tone *tone);     /* [65536] -> 0..1 */
+double sl_tone_encode(const sl_tone *tone, double linear); /* 0..1 -> coded 0..1 */
+
+/* ---- border: the page's outline in the shot ------------------------------------------------ */
+
+enum { SL_EDGE_POINTS = 256 };
+
+typedef struct sl_edge_point {
+    sl_point at;             /* px, sub-pixel */
+    double   sigma_px;       /* standard error of the place along the edge's normal */
+    double   blur_px;        /* sigma of the fitted Gaussian blur of the step */
+    double   contrast;       /* inside minus outside, linear luminance (white = 1) */
+} sl_edge_point;
+
+typedef struct sl_edge {
+    size_t        count;     /* points, in order along the edge, clockwise around the page */
+    sl_edge_point point[SL_EDGE_POINTS];
+    double        support;   /* 0..1: share of the edge's length with a fitted step on it */
+    double        spread_px; /* robust scatter of the points about their smooth curve */
+    bool          cut;       /* the page runs out of the picture here */
+} sl_edge;
+
+typedef enum sl_side { SL_TOP = 0, SL_RIGHT, SL_BOTTOM, SL_LEFT } sl_side;
+
+typedef struct sl_outline {
+    bool     found;          /* false: no page here; the rest is then zero */
+    sl_point corner[4];      /* clockwise from the page's top-left; where the edge curves meet */
+    sl_edge  edge[4];        /* indexed by sl_side */
+    double   confidence;     /* 0..1: the best hypothesis's margin over its best rival */
+    sl_point rival[4];       /* corners of the best rival that is another rectangle; 0 if none */
+    double   frame_px;       /* least distance from the outline to the picture's frame */
+    unsigned sheets;         /* page-like sheets seen in the shot, this one included */
+    bool     by_hand;        /* the corners came from a person */
+} sl_outline;
+
+typedef struct sl_border_params {
+    double   page_ratio;     /* longer over shorter side; 0 when unknown */
+    double   focal_px;       /* a guess for the plausibility of a view; 0 when unknown */
+    bool     has_corners;    /* start from `corners` (a person's or an album's) */
+    bool     exact;          /* ... and keep them as they are */
+    sl_point corners[4];     /* upright shot px, clockwise, any start */
+} sl_border_params;
+
+sl_border_params sl_border_defaults(void);
+
+/* "No page here" is out->found == false with SL_OK. */
+sl_status sl_outline_find(sl_outline *out, const sl_image *shot, const sl_tone *tone,
+                          const sl_border_params *params, sl_error *err);
+
+/* The picture is the page: four exact edges along its frame. */
+void sl_outline_frame(sl_outline *out, size_t width, size_t height);
+
+/* ---- geometry ------------------------------------------------------------------------------ */
+
+/*
+ * Homography that maps the unit square (0,0)(1,0)(1,1)(0,1) onto a quadrilateral.
+ * h     out: 3x3, h[8] = 1
+ * quad  4 corners in the order of the square's
+ * Closed form: Heckbert, Fundamentals of Texture Mapping and Image Warping (1989), 2.2.3.
+ * SL_ERR_DEGENERATE when three corners are collinear.
+ */
+sl_status sl_homography_unit_square(double h[9], const sl_point quad[4], sl_error *err);
+
+/*
+ * Least-squares homography src -> dst from n >= 4 pairs, h[8] = 1.
+ * Normalised DLT: Hartley & Zisserman, Multiple View Geometry, 2nd ed., alg. 4.2.
+ */
+sl_status sl_homography_fit(double h[9], const sl_point *src, const sl_point *dst, size_t n,
+                            sl_error *err);
+sl_point sl_homography_apply(const double h[9], sl_point p);
+sl_status sl_homography_invert(double inv[9], const double h[9], sl_error *err);
+
+/*
+ * Focal length and width/height of a rectangle from one view.
+ * Zhang & He, Whiteboard scanning and image enhancement, MSR-TR 2003; DSP 17 (2007).
+ * corner    clockwise from the top left, px, about the principal point `centre`
+ * focal_px  in: 0 to estimate, else held; out: the value used
+ * SL_ERR_DEGENERATE when the view is too nearly frontal to tell (f^2 <= 0 or ill-conditioned).
+ */
+sl_status sl_rectangle_from_view(double *focal_px, double *ratio, const sl_point corner[4],
+                                 sl_point centre, sl_error *err);
+
+/* ---- rectify: outline -> page map ---------------------------------------------------------- */
+
+/*
+ * What is known of camera and lens before a page is fitted, each value with its standard
+ * deviation (Gaussian priors, never constraints). Pinhole, x right, y down;
+ * distorted = undistorted * (1 + k1 r^2 + k2 r^4), r^2 of x = X/Z, y = Y/Z (Brown 1971).
+ */
+typedef struct sl_optics {
+    size_t width;            /* px of the upright shot that these values are for */
+    size_t height;
+    double focal_px;
+    double ln_focal_sigma;
+    double centre_x;         /* principal point, px */
+    double centre_y;
+    double centre_sigma;     /* px, each axis */
+    double k1;
+    double k2;
+    double k1_sigma;
+    double k2_sigma;
+    bool   from_album;       /* solved over many pages; else guessed from the tags */
+} sl_optics;
+
+/* From the tags by CIPA DC-008's diagonal rule, with wide sigmas where signs of cropping show. */
+sl_optics sl_optics_guess(const sl_exif *exif, size_t width, size_t height);
+
+typedef enum sl_model { SL_MODEL_FLAT = 0, SL_MODEL_LENS, SL_MODEL_SHEET, SL_MODEL_PATCH } sl_model;
+
+enum { SL_PROFILE_MAX = 8 };  /* coefficients of the sheet's profile */
+enum { SL_PATCH_NODES = 33 }; /* nodes along a side of the patch correction */
+
+/* page coordinates -> shot px: a plain value that can be stored and replayed bit for bit. */
+typedef struct sl_page_map {
+    sl_model model;
+    double   page[2];        /* width, height: mm, or 1 and height/width without a size */
+    bool     has_size;
+    double   rotation[3];    /* page to camera, Rodrigues vector */
+    double   translation[3]; /* in page units */
+    double   focal_px;
+    double   centre[2];
+    double   k1;
+    double   k2;
+    double   scale[2];       /* true page size over nominal, each direction, about 1 */
+    double   phi;            /* angle of the rulings to the v axis */
+    size_t   profile_count;  /* 0 for a flat sheet */
+    double   profile[SL_PROFILE_MAX]; /* coefficients of theta(s) */
+    /* displacement along each edge in px, added by bilinearly blended (Coons) interpolation */
+    sl_point patch[4][SL_PATCH_NODES];
+} sl_page_map;
+
+/* Where a page point lies in the shot. */
+sl_point sl_page_map_point(const sl_page_map *map, double u, double v);
+
+/* d(x,y)/d(u,v), px per page unit, row-major 2x2. */
+void sl_page_map_jacobian(double j[4], const sl_page_map *map, double u, double v);
+
+typedef struct sl_rectify_params {
+    double page_mm[2];       /* width and height as stated, 0 when unknown; either order: the
+                                outline shows which is the width */
+    double ratio_sigma;      /* of height/width about the stated one; 0.005, or 0.10 unknown */
+} sl_rectify_params;
+
+sl_rectify_params sl_rectify_defaults(void);
+
+typedef struct sl_rectified {
+    sl_page_map map;         /* rounded to the digits that the report prints */
+    double residual_px;      /* RMS of the inlying edge points about the model's edges */
+    double residual_mm;      /* 0 without a page size */
+    double inside_error_mm;  /* bound on the map's error inside the page: design, section 5.
+                                Without a page size in 1/1000 of the page's width */
+    double aspect;           /* height / width as measured */
+    double aspect_sigma;
+    double outlier_share;    /* of edge points rejected by the robust fit */
+} sl_rectified;
+
+/* SL_ERR_DEGENERATE when no plausible view explains the outline, or the map folds. */
+sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_optics *optics,
+                     const sl_rectify_params *params, sl_error *err);
+
+/* ---- resample: once, in linear light ------------------------------------------------------- */
+
+/* Where an output pixel's centre lies in the shot; pure and thread-safe. */
+typedef sl_point (*sl_map_fn)(const void *ctx, double column, double row);
+
+/*
+ * A resampler holds the map on a grid (interpolated within 0.01 px), the kernel tables and the
+ * tone tables; it borrows shot, tone and ctx until it is freed. `shot` may be read by many.
+ */
+typedef struct sl_resampler sl_resampler;
+
+typedef struct sl_resample_params {
+    size_t   width;          /* of the output, px */
+    size_t   height;
+    unsigned bits;           /* 8 or 16 out */
+    double   fill;           /* coded grey 0..1 for points outside the shot */
+} sl_resample_params;
+
+sl_status sl_resampler_new(sl_resampler **out, const sl_image *shot, const sl_tone *tone,
+                           sl_map_fn map, const void *ctx, const sl_resample_params *params,
+                           sl_error *err);
+void sl_resampler_free(sl_resampler *resampler);
+
+/* Rows first .. first + count - 1 into `rows` (stride bytes apart). Thread-safe. */
+sl_status sl_resampler_rows(const sl_resampler *resampler, size_t first, size_t count,
+                            void *rows, size_t stride, sl_error *err);
+
+/* Share of output pixels whose centre lies outside the shot (they were filled). */
+double sl_resampler_outside(const sl_resampler *resampler);
+
+/* ---- inspect: what the shot delivered, and the verdict ------------------------------------- */
+
+typedef enum sl_verdict { SL_PASS = 0, SL_LOOK, SL_RESHOOT } sl_verdict;
+
+typedef enum sl_code {
+    SL_CODE_NO_PAGE = 0, SL_CODE_SEVERAL_PAGES, SL_CODE_CUT, SL_CODE_NEAR_FRAME,
+    SL_CODE_WEAK_OUTLINE, SL_CODE_RIVAL, SL_CODE_UNSURE_SHAPE, SL_CODE_SIZE_DIFFERS,
+    SL_CODE_SOFT, SL_CODE_GLARE, SL_CODE_CLIPPED, SL_CODE_UNEVEN_LIGHT, SL_CODE_FEW_PIXELS,
+    SL_CODE_PATCH, SL_CODE_STICKS_OUT, SL_CODE_SAME_PAGE, SL_CODE_WHICH_WAY_UP,
+    SL_CODE_MORE_IMAGES, SL_CODE_HAND_CORRECTED, SL_CODE_COUNT
+} sl_code;
+
+/* "no-page", "several-pages", ...: the report's stable names. */
+const char *sl_code_name(sl_code code);
+
+typedef struct sl_reason {
+    sl_code     code;
+    double      value;       /* the figure, in `unit` */
+    double      limit;
+    const char *unit;        /* static: "mm", "ppi", "px", "%", "" */
+    sl_verdict  weight;      /* PASS: a remark only */
+    char        text[240];   /* one sentence to act on */
+} sl_reason;
+
+enum { SL_REASONS_MAX = 24 };
+
+typedef struct sl_ppi {
+    double min;              /* shot pixels per inch of page, smaller direction */
+    double p5;               /* 5th percentile over the page */
+    double median;
+} sl_ppi;
+
+typedef struct sl_inspection {
+    bool       has_ppi;
+    sl_ppi     native_ppi;
+    double     sharpness;    /* measured edge sharpness over what this native ppi could give, 0..1 */
+    double     glare;        /* share of the page that is blown out in a soft spot */
+    double     clipped;      /* share of the page at the top code in all channels */
+    double     evenness;     /* darkest over brightest paper, 0..1 */
+    double     tilt_deg;     /* between page normal and optical axis */
+    double     frame_share;  /* of the shot's pixels that are page */
+    sl_verdict verdict;
+    size_t     reason_count;
+    sl_reason  reason[SL_REASONS_MAX]; /* gravest first */
+} sl_inspection;
+
+typedef struct sl_inspect_params {
+    double page_mm[2];       /* as stated; 0 when unknown */
+    double wanted_ppi;
+    double min_ppi;
+    size_t images;           /* in the shot's file */
+    double limit[SL_CODE_COUNT]; /* the limit of each code in its unit */
+} sl_inspect_params;
+
+sl_inspect_params sl_inspect_defaults(void);
+
+sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *tone,
+                     const sl_outline *outline, const sl_rectified *rectified,
+                     const sl_inspect_params *params, sl_error *err);
+
+/* ---- encode: rows -> a page file ----------------------------------------------------------- */
+
+typedef enum sl_compression { SL_DEFLATE = 0, SL_LZW, SL_NO_COMPRESSION } sl_compression;
+
+/* What a page file says beside its pixels; every pointer is borrowed, NULL or "" leaves out. */
+typedef struct sl_page_info {
+    double      ppi;         /* written; 0: no claim of print size */
+    const void *icc;         /* carried over whole; NULL: sRGB is declared */
+    size_t      icc_size;
+    const char *date;        /* Exif form */
+    const char *make;
+    const char *model;
+    const char *shot_name;   /* without folder */
+    const char *shot_sha256; /* 64 hex digits */
+    double      native_ppi;  /* 5th percentile; 0 unknown */
+    bool        interpolated; /* written ppi is finer than the shot's */
+} sl_page_info;
+
+typedef struct sl_encode_params {
+    sl_format      format;   /* JPEG, PNG or TIFF */
+    size_t         width;
+    size_t         height;
+    unsigned       channels;
+    unsigned       bits;     /* of the rows; JPEG takes 8 only */
+    int            quality;  /* JPEG, 1..100; 4:4:4 */
+    sl_compression compression; /* TIFF */
+} sl_encode_params;
+
+typedef struct sl_writer sl_writer;
+
+/* Writes to `file` (seekable, opened "w+b", stays the caller's). Bytes depend on arguments only. */
+sl_status sl_writer_new(sl_writer **out, FILE *file, const sl_encode_params *params,
+                        const sl_page_info *info, sl_error *err);
+sl_status sl_writer_rows(sl_writer *writer, const void *rows, size_t count, size_t stride,
+                         sl_error *err);
+/* Completes the file (all rows must be there) and flushes stdio; SL_ERR_SPACE when the disk is full. */
+sl_status sl_writer_finish(sl_writer *writer, sl_error *err);
+void sl_writer_free(sl_writer *writer); /* also before finish: the file is then not whole */
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

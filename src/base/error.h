@@ -1,0 +1,20 @@
+/* Raising errors: one status to branch on, one sentence to show. */
+#ifndef SL_BASE_ERROR_H
+#define SL_BASE_ERROR_H
+
+#include "squareleaf.h"
+
+#if defined(__GNUC__)
+#define SL_PRINTF(format, first) __attribute__((format(printf, format, first)))
+#else
+#define SL_PRINTF(format, first)
+#endif
+
+/* Fills *err (when given) and returns `status`, so that a function can `return sl_fail(...)`. */
+sl_status sl_fail(sl_error *err, sl_status status, const char *stage, const char *format, ...)
+    SL_PRINTF(4, 5);
+
+/* sl_fail() with strerror(errnum): SL_ERR_SPACE for a full disk or quota, else SL_ERR_IO. */
+sl_status sl_fail_errno(sl_error *err, int errnum, const char *stage, const char *what);
+
+#endif
