@@ -31,6 +31,11 @@
 extern "C" {
 #endif
 
+/* The library is built with hidden symbols; what this header declares is what it exports. */
+#if defined(__GNUC__)
+#pragma GCC visibility push(default)
+#endif
+
 #define SL_VERSION "0.1.0"
 
 /* ---- base: errors, points, images ---------------------------------------------------------- */
@@ -441,6 +446,10 @@ sl_status sl_writer_rows(sl_writer *writer, const void *rows, size_t count, size
 /* Completes the file (all rows must be there) and flushes stdio; SL_ERR_SPACE when the disk is full. */
 sl_status sl_writer_finish(sl_writer *writer, sl_error *err);
 void sl_writer_free(sl_writer *writer); /* also before finish: the file is then not whole */
+
+#if defined(__GNUC__)
+#pragma GCC visibility pop
+#endif
 
 #ifdef __cplusplus
 }

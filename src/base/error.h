@@ -2,13 +2,8 @@
 #ifndef SL_BASE_ERROR_H
 #define SL_BASE_ERROR_H
 
+#include "base/compiler.h"
 #include "squareleaf.h"
-
-#if defined(__GNUC__)
-#define SL_PRINTF(format, first) __attribute__((format(printf, format, first)))
-#else
-#define SL_PRINTF(format, first)
-#endif
 
 /* Fills *err (when given) and returns `status`, so that a function can `return sl_fail(...)`. */
 sl_status sl_fail(sl_error *err, sl_status status, const char *stage, const char *format, ...)
