@@ -1,19 +1,21 @@
 # squareleaf: `make help` lists the targets.
 #
-# PREFIX, DESTDIR, CC, AR, CPPFLAGS, CFLAGS and LDFLAGS are honoured; the flags are appended to.
-# WERROR=1 turns warnings into errors (CI does).
+# PREFIX, DESTDIR, CC, AR, CPPFLAGS, CFLAGS and LDFLAGS are honoured; your flags come after ours,
+# so they win. WERROR=1 turns warnings into errors. BUILD=DIR builds somewhere else.
 
 VERSION := $(shell sed -n 's/^\#define SL_VERSION "\(.*\)"/\1/p' include/squareleaf.h)
 SOVERSION := 0
 
 CC ?= cc
 AR ?= ar
+INSTALL ?= install
+PKG_CONFIG ?= pkg-config
 PREFIX ?= /usr/local
 BINDIR ?= $(PREFIX)/bin
 LIBDIR ?= $(PREFIX)/lib
 INCLUDEDIR ?= $(PREFIX)/include
 MANDIR ?= $(PREFIX)/share/man
-PKG_CONFIG ?= pkg-config
+DOCDIR ?= $(PREFIX)/share/doc/squareleaf
 BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
@@ -33,9 +35,37 @@ cli_SRC :=
 unit_TESTS :=
 reference_TESTS :=
 
-# ---- flags -----------------------------------------------------------------------------------
+# ---- libraries -------------------------------------------------------------------------------
 
+# pkg-config's names; README.md says which folder uses each.
 LIBS := libjpeg libpng libtiff-4 libexif lcms2 cminpack jansson nettle zlib
+
+# Asked before anything is compiled, so that a missing library is one plain sentence.
+ifneq ($(filter-out help clean uninstall asan,$(or $(MAKECMDGOALS),all)),)
+MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists $$l 2>/dev/null || echo $$l; done)
+ifneq ($(strip $(MISSING)),)
+$(error $(PKG_CONFIG) does not find: $(MISSING). On Debian, scripts/install-deps installs them)
+endif
+LIBS_CFLAGS := $(shell $(PKG_CONFIG) --cflags $(LIBS))
+LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
+endif
+
+# ---- libraries -------------------------------------------------------------------------------
+
+# pkg-config's names; README.md says which folder uses each.
+LIBS := libjpeg libpng libtiff-4 libexif lcms2 cminpack jansson nettle zlib
+
+# Asked before anything is compiled, so that a missing library is one plain sentence.
+ifneq ($(filter-out help clean uninstall asan,$(or $(MAKECMDGOALS),all)),)
+MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists $$l 2>/dev/null || echo $$l; done)
+ifneq ($(strip $(MISSING)),)
+$(error $(PKG_CONFIG) does not find: $(MISSING). On Debian, scripts/install-deps installs them)
+endif
+LIBS_CFLAGS := $(shell $(PKG_CONFIG) --cflags $(LIBS))
+LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
+endif
+
+# ---- flags -----------------------------------------------------------------------------------
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wundef -Wvla -Wstrict-prototypes \
         -Wmissing-prototypes
@@ -44,41 +74,144 @@ WARN += -Werror
 endif
 
 # -ffp-contract=off: the same bytes on every machine and every vector path.
-SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 $(shell $(PKG_CONFIG) --cflags $(LIBS))
-SL_CFLAGS := -std=c11 -O2 -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread $(WARN)
-SL_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS)) -lm -pthread
+# -ffile-prefix-map: the same program from whatever folder it is built in.
+SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 $(LIBS_CFLAGS)
+SL_CFLAGS := -std=c11 -O2 -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
+             -ffile-prefix-map=$(CURDIR)=. $(WARN)
+SL_LIBS := $(LIBS_LIBS) -lm -pthread
 
 COMPILE = $(CC) $(SL_CPPFLAGS) $(CPPFLAGS) $(SL_CFLAGS) $(CFLAGS) -MMD -MP
+LINK = $(CC) $(SL_CFLAGS) $(CFLAGS) $(LDFLAGS)
+
+# A library may not leave a symbol open, except to the sanitizers' runtime.
+SANITIZED := $(findstring -fsanitize,$(CFLAGS) $(LDFLAGS))
+SHARED := -shared -Wl,-soname,libsquareleaf.so.$(SOVERSION) $(if $(SANITIZED),,-Wl,-z,defs)
+
+# ---- what is built ---------------------------------------------------------------------------
 
 STAGES := base geometry decode border rectify tone resample inspect encode album
 LIB_OBJ := $(foreach d,$(STAGES),$(patsubst %.c,$(BUILD)/src/$(d)/%.o,$($(d)_SRC)))
 CLI_OBJ := $(patsubst %.c,$(BUILD)/src/cli/%.o,$(cli_SRC))
 UNIT_BIN := $(patsubst %.c,$(BUILD)/tests/unit/%,$(unit_TESTS))
 REFERENCE_BIN := $(patsubst %.c,$(BUILD)/tests/reference/%,$(reference_TESTS))
+SYSTEM_TESTS := $(sort $(wildcard tests/system/*.sh))
 
-.PHONY: all test asan bench demo install uninstall clean help
+STATIC := $(BUILD)/libsquareleaf.a
+SONAME := libsquareleaf.so.$(SOVERSION)
+SOFILE := libsquareleaf.so.$(VERSION)
+PROGRAM := $(BUILD)/squareleaf
+MAN := $(BUILD)/squareleaf.1
+
+.PHONY: all tests test asan memcheck bench demo install uninstall clean help FORCE
 .DELETE_ON_ERROR:
+.SECONDARY:
 
-all: $(BUILD)/libsquareleaf.a $(if $(cli_SRC),$(BUILD)/squareleaf)
+all: $(STATIC) $(BUILD)/$(SOFILE) $(if $(cli_SRC),$(PROGRAM)) $(MAN)
 
-$(BUILD)/%.o: %.c
+# Rewritten only when the flags differ, so that a build with other flags compiles all again.
+FLAGS_NOW = $(subst ','\'',$(COMPILE) $(LDFLAGS))
+$(BUILD)/flags: FORCE
+	@mkdir -p $(@D)
+	@echo '$(FLAGS_NOW)' | cmp -s - $@ || echo '$(FLAGS_NOW)' > $@
+
+$(BUILD)/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(COMPILE) -c -o $@ $<
 
-$(BUILD)/libsquareleaf.a: $(LIB_OBJ)
+# D: no dates or owners inside, so equal objects make an equal archive.
+$(STATIC): $(LIB_OBJ)
 	@rm -f $@
-	$(AR) rcs $@ $^
+	$(AR) rcsD $@ $^
 
-$(BUILD)/squareleaf: $(CLI_OBJ) $(BUILD)/libsquareleaf.a
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(SL_LIBS)
+$(BUILD)/$(SOFILE): $(LIB_OBJ)
+	$(LINK) $(SHARED) -o $@ $^ $(SL_LIBS)
+	ln -sf $(SOFILE) $(BUILD)/$(SONAME)
+	ln -sf $(SONAME) $(BUILD)/libsquareleaf.so
 
-$(BUILD)/tests/%: tests/%.c $(BUILD)/libsquareleaf.a
+# The static library, named as a file: the program runs from where it was built.
+$(PROGRAM): $(CLI_OBJ) $(STATIC)
+	$(LINK) -o $@ $(CLI_OBJ) $(STATIC) $(SL_LIBS)
+
+# SOURCE_DATE_EPOCH dates the manual; else it bears the date in its source. No clock is read.
+MAN_DATE = $(shell LC_ALL=C date -u -d '@$(SOURCE_DATE_EPOCH)' '+%B %-d, %Y')
+$(MAN): src/cli/squareleaf.1 FORCE
 	@mkdir -p $(@D)
-	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(BUILD)/libsquareleaf.a -lcmocka $(SL_LIBS)
+	@sed -e 's/@VERSION@/$(VERSION)/' \
+	    $(if $(SOURCE_DATE_EPOCH),-e 's/^\.Dd .*/.Dd $(MAN_DATE)/') $< > $@
+
+# ---- tests -----------------------------------------------------------------------------------
+
+$(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
 
 tests: $(UNIT_BIN) $(REFERENCE_BIN)
 
-clean:
-	rm -rf $(BUILD)
+test: all tests
+	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(if $(cli_SRC),$(SYSTEM_TESTS))
 
--include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
+# Any report of the sanitizers ends the program with a failure.
+SANITIZE := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+asan:
+	ASAN_OPTIONS=detect_leaks=1:strict_string_checks=1:detect_stack_use_after_return=1 \
+	UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 TEST_TIMEOUT=$${TEST_TIMEOUT:-1200} \
+	$(MAKE) BUILD=build-asan CFLAGS='-O1 $(SANITIZE) $(CFLAGS)' LDFLAGS='$(SANITIZE) $(LDFLAGS)' test
+
+memcheck: all tests
+	TEST_WRAP='valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite' \
+	TEST_TIMEOUT=$${TEST_TIMEOUT:-1800} tests/run $(PROGRAM) $(UNIT_BIN)
+
+# ---- demo, bench -----------------------------------------------------------------------------
+
+demo: all
+	scripts/demo --built $(BUILD)
+
+bench: all
+	scripts/bench $(PROGRAM)
+
+# ---- install ---------------------------------------------------------------------------------
+
+PC := $(DESTDIR)$(LIBDIR)/pkgconfig/squareleaf.pc
+
+install: all
+	$(INSTALL) -d $(DESTDIR)$(BINDIR) $(DESTDIR)$(LIBDIR)/pkgconfig $(DESTDIR)$(INCLUDEDIR) \
+	    $(DESTDIR)$(MANDIR)/man1 $(DESTDIR)$(DOCDIR)
+	$(INSTALL) -m 755 $(PROGRAM) $(DESTDIR)$(BINDIR)/squareleaf
+	$(INSTALL) -m 644 $(STATIC) $(DESTDIR)$(LIBDIR)/libsquareleaf.a
+	$(INSTALL) -m 644 $(BUILD)/$(SOFILE) $(DESTDIR)$(LIBDIR)/$(SOFILE)
+	ln -sf $(SOFILE) $(DESTDIR)$(LIBDIR)/$(SONAME)
+	ln -sf $(SONAME) $(DESTDIR)$(LIBDIR)/libsquareleaf.so
+	$(INSTALL) -m 644 include/squareleaf.h $(DESTDIR)$(INCLUDEDIR)/squareleaf.h
+	$(INSTALL) -m 644 $(MAN) $(DESTDIR)$(MANDIR)/man1/squareleaf.1
+	$(INSTALL) -m 644 README.md LICENSE $(DESTDIR)$(DOCDIR)
+	sed -e 's|@PREFIX@|$(PREFIX)|' -e 's|@LIBDIR@|$(LIBDIR)|' -e 's|@VERSION@|$(VERSION)|' \
+	    -e 's|@INCLUDEDIR@|$(INCLUDEDIR)|' -e 's|@REQUIRES@|$(LIBS)|' src/squareleaf.pc.in > $(PC)
+	chmod 644 $(PC)
+
+uninstall:
+	rm -f $(DESTDIR)$(BINDIR)/squareleaf $(DESTDIR)$(LIBDIR)/libsquareleaf.a \
+	    $(DESTDIR)$(LIBDIR)/libsquareleaf.so $(DESTDIR)$(LIBDIR)/$(SONAME) \
+	    $(DESTDIR)$(LIBDIR)/$(SOFILE) $(DESTDIR)$(INCLUDEDIR)/squareleaf.h $(PC) \
+	    $(DESTDIR)$(MANDIR)/man1/squareleaf.1 $(DESTDIR)$(DOCDIR)/README.md \
+	    $(DESTDIR)$(DOCDIR)/LICENSE
+	-rmdir $(DESTDIR)$(DOCDIR) 2>/dev/null
+
+clean:
+	rm -rf $(BUILD) build-asan
+
+help:
+	@echo 'make            library, program and manual, into $(BUILD)/'
+	@echo 'make test       unit, reference and system tests (needs cmocka; skips by name what else it lacks)'
+	@echo 'make demo       make a small album, flatten it, say where to look'
+	@echo 'make bench      measure speed and memory'
+	@echo 'make asan       build in build-asan/ with the address and undefined sanitizers, and test'
+	@echo 'make memcheck   the unit tests under valgrind'
+	@echo 'make install    into $$(DESTDIR)$$(PREFIX), now $(DESTDIR)$(PREFIX)'
+	@echo 'make uninstall  takes those files away again'
+	@echo 'make clean      removes $(BUILD)/ and build-asan/'
+	@echo
+	@echo 'PREFIX DESTDIR CC AR CPPFLAGS CFLAGS LDFLAGS are honoured; WERROR=1; BUILD=DIR'
+
+# ---- dependencies ----------------------------------------------------------------------------
+
+-include $(LIB_OBJ:.o=.d) $(CLI_OBJ:.o=.d) $(UNIT_BIN:=.d) $(REFERENCE_BIN:=.d)
