@@ -1,0 +1,30 @@
+#!/bin/sh
+# The manual page renders without a warning and names every option that --help names.
+# usage: manual.sh PROGRAM
+
+. tests/support/count.sh
+manual=$(dirname "$1")/squareleaf.1
+
+if have mandoc; then
+    check 'mandoc finds no fault' mandoc -T lint -W warning "$manual"
+else
+    skip 'mandoc finds no fault' mandoc
+fi
+if have groff; then
+    # -z: check only; -ww: every warning.
+    said=$(groff -mdoc -ww -z "$manual" 2>&1)
+    check 'groff warns of nothing' test -z "$said"
+else
+    skip 'groff warns of nothing' groff
+fi
+
+# Both ways: what --help names stands in the manual, and the manual invents none.
+dir=$(mktemp -d) || exit 1
+trap 'rm -rf "$dir"' EXIT
+for command in '' album page outline plan; do
+    "$1" $command --help
+done | grep -oE -- '--[a-z][a-z-]+' | sort -u > "$dir/help"
+sed -n 's/^\.\(Fl\|It Fl\|Op Fl\) -\([a-z-]*\).*/--\2/p' "$manual" | sort -u > "$dir/manual"
+check 'some options are named' test -s "$dir/help"
+check 'manual and --help name the same options' diff "$dir/help" "$dir/manual"
+close_count
