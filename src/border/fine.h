@@ -1,0 +1,31 @@
+/* The fine step: sub-pixel edge points along a known course, in shot px. */
+#ifndef SL_BORDER_FINE_H
+#define SL_BORDER_FINE_H
+
+#include "squareleaf.h"
+
+enum { SL_COURSE_TERMS = 6 };
+
+/* A side's course: its chord a -> b and Legendre terms of the offset along the outward normal. */
+typedef struct sl_course {
+    sl_point a;
+    sl_point b;
+    double   term[SL_COURSE_TERMS]; /* px; offset(s) = sum of term[k] P_k(s), s in -1..1 */
+} sl_course;
+
+double sl_course_offset(const sl_course *course, double s);
+sl_point sl_course_point(const sl_course *course, double s);
+
+/* Where course `a` near its end meets course `b` near its start. */
+bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
+
+/*
+ * Edge points within `reach` px of the course, then the course moved onto them.
+ * edge    out: points, support, spread; `cut` is left alone
+ * course  in: where to look; out: the robust curve through the points
+ * The fit is on luminance in linear light, on the px themselves, without interpolation.
+ */
+void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
+                 double reach);
+
+#endif

@@ -1,0 +1,563 @@
+/*
+ * Long edges of the small copy.
+ *
+ * 1. Segments: regions of px whose gradient directions agree, grown from the strongest px
+ *    (region growing after Burns, Hanson & Riseman, PAMI 8(4), 1986; tolerance 22.5 degrees as
+ *    in von Gioi et al., PAMI 32(4), 2010). No rectangle is demanded of a region, only that it
+ *    is long and thin: a bowed edge stays one segment.
+ * 2. Lines: each long segment in turn takes in the segments that lie on its continuation, with
+ *    a parabola through all. A page's side is often in pieces: a chequered cloth hides every
+ *    other part of it, a print glued to the edge another.
+ * 3. Support: where along the whole line, across the picture, there is an edge on it.
+ */
+#include "border/search.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+
+enum {
+    STRENGTH_BINS = 512,
+    SEGMENTS_MAX = 4000,
+    KNOTS_MAX = 16,          /* of one segment */
+    SEEDS = 140,             /* segments that may start a line */
+    LINES_MAX = 96
+};
+
+static const double COS_TWICE_TOLERANCE = 0.70710678; /* cos of twice 22.5 degrees */
+static const double LEAST_LENGTH = 9;                 /* of a segment, px */
+static const double GAP = 60;                         /* that a short line may bridge, px */
+static const double THINNEST = 0.10;                  /* its rms width over its length, at most */
+
+/* A segment's course: weighted means of its px in slices along it. */
+typedef struct segment {
+    sl_point knot[KNOTS_MAX];
+    size_t   knots;
+    double   length;
+    sl_point along;
+    bool     taken;
+} segment;
+
+typedef struct segments {
+    segment *item;
+    size_t   count;
+} segments;
+
+/* ---- segments -------------------------------------------------------------------------------- */
+
+/* px in order of falling strength, by counting sort; only those over the threshold */
+static size_t *strongest_first(const sl_small *small, size_t *count)
+{
+    const size_t n = small->width * small->height;
+    const float unit = 4;                             /* bins per code */
+    size_t start[STRENGTH_BINS + 1] = { 0 };
+    size_t *order;
+    size_t total = 0;
+
+    for (size_t i = 0; i < n; i++) {
+        const float s = small->strength[i];
+
+        if (s >= small->threshold) {
+            const float q = s * unit;
+
+            start[STRENGTH_BINS - 1 - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1)]++;
+        }
+    }
+    for (size_t k = 0; k < STRENGTH_BINS; k++) {
+        const size_t here = start[k];
+
+        start[k] = total;
+        total += here;
+    }
+    order = malloc((total + 1) * sizeof *order);
+    if (order == NULL)
+        return NULL;
+    for (size_t i = 0; i < n; i++) {
+        const float s = small->strength[i];
+
+        if (s >= small->threshold) {
+            const float q = s * unit;
+            const size_t bin = STRENGTH_BINS - 1
+                               - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1);
+
+            order[start[bin]++] = i;
+        }
+    }
+    *count = total;
+    return order;
+}
+
+/* Grows one region from `seed` into member[]; returns its size. */
+static size_t grow(size_t *member, const sl_small *small, unsigned char *used, size_t seed)
+{
+    const size_t w = small->width;
+    double cos2 = small->twice[2 * seed];
+    double sin2 = small->twice[2 * seed + 1];
+    size_t count = 1;
+
+    member[0] = seed;
+    used[seed] = 1;
+    for (size_t k = 0; k < count; k++) {
+        const size_t p = member[k];
+        const double norm = sqrt(cos2 * cos2 + sin2 * sin2);
+
+        for (int dy = -1; dy <= 1; dy++) {
+            for (int dx = -1; dx <= 1; dx++) {
+                /* strength is 0 on the frame, so that p is never on it */
+                const size_t q = p + (size_t)((ptrdiff_t)w * dy + dx);
+
+                if (used[q] || small->strength[q] < small->threshold)
+                    continue;
+                if (small->twice[2 * q] * cos2 + small->twice[2 * q + 1] * sin2
+                    < COS_TWICE_TOLERANCE * norm)
+                    continue;
+                used[q] = 1;
+                cos2 += small->twice[2 * q];
+                sin2 += small->twice[2 * q + 1];
+                member[count++] = q;
+            }
+        }
+    }
+    return count;
+}
+
+/* Principal axis of a region, weighted by strength; false when it is no long thin thing. */
+static bool measure(segment *seg, const sl_small *small, const size_t *member, size_t count)
+{
+    double sum = 0;
+    double mx = 0;
+    double my = 0;
+    double cxx = 0;
+    double cxy = 0;
+    double cyy = 0;
+    double t0 = 1e30;
+    double t1 = -1e30;
+    double weight[KNOTS_MAX] = { 0 };
+
+    for (size_t k = 0; k < count; k++) {
+        const double s = small->strength[member[k]];
+
+        sum += s;
+        mx += s * (double)(member[k] % small->width);
+        my += s * (double)(member[k] / small->width);
+    }
+    mx /= sum;
+    my /= sum;
+    for (size_t k = 0; k < count; k++) {
+        const double s = small->strength[member[k]];
+        const double dx = (double)(member[k] % small->width) - mx;
+        const double dy = (double)(member[k] / small->width) - my;
+
+        cxx += s * dx * dx;
+        cxy += s * dx * dy;
+        cyy += s * dy * dy;
+    }
+    {
+        const double angle = 0.5 * atan2(2 * cxy, cxx - cyy);
+        const double root = sqrt((cxx - cyy) * (cxx - cyy) + 4 * cxy * cxy);
+
+        seg->along = (sl_point){ cos(angle), sin(angle) };
+        seg->length = sqrt(fmax(0, (cxx + cyy - root) / (2 * sum))); /* width for now */
+    }
+    for (size_t k = 0; k < count; k++) {
+        const double t = ((double)(member[k] % small->width) - mx) * seg->along.x
+                         + ((double)(member[k] / small->width) - my) * seg->along.y;
+
+        t0 = fmin(t0, t);
+        t1 = fmax(t1, t);
+    }
+    if (t1 - t0 < LEAST_LENGTH || seg->length > THINNEST * (t1 - t0) + 0.5)
+        return false;
+    seg->length = t1 - t0;
+    seg->knots = (size_t)fmin(fmax(2, seg->length / 12), KNOTS_MAX);
+    seg->taken = false;
+    memset(seg->knot, 0, sizeof seg->knot);
+    for (size_t k = 0; k < count; k++) {
+        const double s = small->strength[member[k]];
+        const double x = (double)(member[k] % small->width);
+        const double y = (double)(member[k] / small->width);
+        const double t = (x - mx) * seg->along.x + (y - my) * seg->along.y;
+        size_t i = (size_t)((t - t0) / seg->length * (double)seg->knots);
+
+        if (i >= seg->knots)
+            i = seg->knots - 1;
+        seg->knot[i].x += s * x;
+        seg->knot[i].y += s * y;
+        weight[i] += s;
+    }
+    {
+        size_t kept = 0;
+
+        for (size_t i = 0; i < seg->knots; i++)
+            if (weight[i] > 0)
+                seg->knot[kept++] = (sl_point){ seg->knot[i].x / weight[i],
+                                                seg->knot[i].y / weight[i] };
+        seg->knots = kept;
+    }
+    return seg->knots >= 2;
+}
+
+static int by_length(const void *a, const void *b)
+{
+    const segment *s = a;
+    const segment *t = b;
+
+    if (s->length != t->length)
+        return s->length < t->length ? 1 : -1;
+    /* equal lengths: by place, so that the order never depends on the sort */
+    if (s->knot[0].y != t->knot[0].y)
+        return s->knot[0].y < t->knot[0].y ? -1 : 1;
+    return (s->knot[0].x > t->knot[0].x) - (s->knot[0].x < t->knot[0].x);
+}
+
+static sl_status find_segments(segments *out, const sl_small *small, sl_error *err)
+{
+    const size_t n = small->width * small->height;
+    size_t total = 0;
+    size_t *order = strongest_first(small, &total);
+    size_t *member = malloc((total + 1) * sizeof *member);
+    unsigned char *used = calloc(n, 1);
+    sl_status st = SL_OK;
+
+    out->count = 0;
+    out->item = malloc(SEGMENTS_MAX * sizeof *out->item);
+    if (order == NULL || member == NULL || used == NULL || out->item == NULL) {
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+        goto done;
+    }
+    for (size_t k = 0; k < total && out->count < SEGMENTS_MAX; k++) {
+        if (!used[order[k]]) {
+            const size_t count = grow(member, small, used, order[k]);
+
+            if (count >= (size_t)LEAST_LENGTH
+                && measure(&out->item[out->count], small, member, count))
+                out->count++;
+        }
+    }
+    qsort(out->item, out->count, sizeof *out->item, by_length);
+done:
+    free(used);
+    free(member);
+    free(order);
+    return st;
+}
+
+/* ---- lines ----------------------------------------------------------------------------------- */
+
+static sl_point across_of(sl_point along)
+{
+    return (sl_point){ -along.y, along.x };
+}
+
+/* (t, offset) of a point about a line; offset 0 lies on its curve */
+static void place_on_line(double *t, double *offset, const sl_line *line, sl_point p)
+{
+    const sl_point across = across_of(line->along);
+    const double dx = p.x - line->origin.x;
+    const double dy = p.y - line->origin.y;
+    double curve;
+
+    *t = dx * line->along.x + dy * line->along.y;
+    if (*t < line->start)
+        curve = line->bow * line->start * (2 * *t - line->start);
+    else if (*t > line->end)
+        curve = line->bow * line->end * (2 * *t - line->end);
+    else
+        curve = line->bow * *t * *t;
+    *offset = dx * across.x + dy * across.y - curve;
+}
+
+sl_point sl_line_point(const sl_line *line, double t)
+{
+    const sl_point across = across_of(line->along);
+    double curve;
+
+    if (t < line->start)
+        curve = line->bow * line->start * (2 * t - line->start);
+    else if (t > line->end)
+        curve = line->bow * line->end * (2 * t - line->end);
+    else
+        curve = line->bow * t * t;
+    return (sl_point){ line->origin.x + t * line->along.x + curve * across.x,
+                       line->origin.y + t * line->along.y + curve * across.y };
+}
+
+/* Parabola through knots by least squares, about `line`'s present frame, which it then moves. */
+static void refit(sl_line *line, const sl_point *knot, size_t count)
+{
+    double m[5] = { 0 };     /* sums of t^k */
+    double v[3] = { 0 };     /* sums of offset t^k */
+    double t0 = 1e30;
+    double t1 = -1e30;
+    const sl_point across = across_of(line->along);
+    double c0;
+    double c1;
+    double c2 = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        const double dx = knot[i].x - line->origin.x;
+        const double dy = knot[i].y - line->origin.y;
+        const double t = dx * line->along.x + dy * line->along.y;
+        const double o = dx * across.x + dy * across.y;
+        double power = 1;
+
+        for (int k = 0; k < 5; k++) {
+            m[k] += power;
+            if (k < 3)
+                v[k] += o * power;
+            power *= t;
+        }
+        t0 = fmin(t0, t);
+        t1 = fmax(t1, t);
+    }
+    {
+        const double det = m[0] * m[2] - m[1] * m[1];
+
+        if (count < 2 || det < 1e-9 * m[0] * m[2] + 1e-12)
+            return;
+        c1 = (m[0] * v[1] - m[1] * v[0]) / det;
+        c0 = (v[0] - c1 * m[1]) / m[0];
+    }
+    if (t1 - t0 > 60 && count >= 5) {
+        /* normal equations of the parabola by Cramer's rule */
+        const double d = m[0] * (m[2] * m[4] - m[3] * m[3]) - m[1] * (m[1] * m[4] - m[2] * m[3])
+                         + m[2] * (m[1] * m[3] - m[2] * m[2]);
+
+        if (d > 1e-9 * m[0] * m[2] * m[4]) {
+            const double q2 = (m[0] * (m[2] * v[2] - m[3] * v[1])
+                               - m[1] * (m[1] * v[2] - m[2] * v[1])
+                               + v[0] * (m[1] * m[3] - m[2] * m[2]))
+                              / d;
+            const double half = (t1 - t0) / 2;
+
+            /* more bow than 5 % of the length is no page edge but an arc */
+            if (fabs(q2) * half * half <= 0.05 * (t1 - t0)) {
+                const double det2 = m[0] * m[2] - m[1] * m[1];
+                const double w0 = v[0] - q2 * m[2];
+                const double w1 = v[1] - q2 * m[3];
+
+                c2 = q2;
+                c1 = (m[0] * w1 - m[1] * w0) / det2;
+                c0 = (w0 - c1 * m[1]) / m[0];
+            }
+        }
+    }
+    {
+        const double mid = (t0 + t1) / 2;
+        const double offset = c0 + c1 * mid + c2 * mid * mid;
+        const double slope = c1 + 2 * c2 * mid;
+        const double norm = sqrt(1 + slope * slope);
+        const double stretch = norm;
+
+        line->origin.x += mid * line->along.x + offset * across.x;
+        line->origin.y += mid * line->along.y + offset * across.y;
+        line->along = (sl_point){ (line->along.x + slope * across.x) / norm,
+                                  (line->along.y + slope * across.y) / norm };
+        line->bow = c2 / (stretch * stretch * stretch);
+        line->start = (t0 - mid) * stretch;
+        line->end = (t1 - mid) * stretch;
+    }
+}
+
+/*
+ * Does the segment lie on the line's continuation? The gap between may be as long as a check of
+ * a cloth or a print glued to the edge, but not so long that chance would fill it.
+ */
+static bool joins(const sl_line *line, const segment *seg)
+{
+    const double agree = fabs(seg->along.x * line->along.x + seg->along.y * line->along.y);
+    const double reach = fmax(GAP, 0.35 * (line->end - line->start));
+    double gap = 1e30;
+
+    if (agree < 0.985)       /* 10 degrees */
+        return false;
+    for (size_t i = 0; i < seg->knots; i++) {
+        double t;
+        double offset;
+        double beyond;
+
+        place_on_line(&t, &offset, line, seg->knot[i]);
+        beyond = fmax(0, fmax(line->start - t, t - line->end));
+        gap = fmin(gap, beyond);
+        if (fabs(offset) > 1.7 + 0.006 * beyond)
+            return false;
+    }
+    return gap <= reach;
+}
+
+static void extend(sl_line *line, const segments *segs, unsigned char *member, sl_point *knot)
+{
+    size_t before = 0;
+
+    for (int pass = 0; pass < 4; pass++) {
+        size_t joined = 0;
+        size_t knots = 0;
+
+        for (size_t i = 0; i < segs->count; i++) {
+            if (member[i] == 0 && joins(line, &segs->item[i]))
+                member[i] = 1;
+            if (member[i] != 0) {
+                joined++;
+                for (size_t k = 0; k < segs->item[i].knots; k++)
+                    knot[knots++] = segs->item[i].knot[k];
+            }
+        }
+        if (joined == before)
+            break;
+        before = joined;
+        refit(line, knot, knots);
+    }
+}
+
+static bool same_line(const sl_line *a, const sl_line *b)
+{
+    const double ends[2] = { b->start, b->end };
+
+    for (int k = 0; k < 2; k++) {
+        double t;
+        double offset;
+
+        place_on_line(&t, &offset, a, sl_line_point(b, ends[k]));
+        if (fabs(offset) > 1.5 || t < a->start - 8 || t > a->end + 8)
+            return false;
+    }
+    return true;
+}
+
+/* Is there an edge of the line's direction within 3 px of the place? */
+static bool edge_at(const sl_small *small, sl_point p, sl_point along)
+{
+    const sl_point across = across_of(along);
+    const float cos2 = (float)(across.x * across.x - across.y * across.y);
+    const float sin2 = (float)(2 * across.x * across.y);
+
+    for (int d = -3; d <= 3; d++) {
+        const double x = p.x + d * across.x;
+        const double y = p.y + d * across.y;
+        size_t i;
+
+        if (x < 0 || y < 0 || x > (double)small->width - 1 || y > (double)small->height - 1)
+            continue;
+        i = (size_t)(y + 0.5) * small->width + (size_t)(x + 0.5);
+        if (small->strength[i] >= small->threshold
+            && small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 > 0.6f)
+            return true;
+    }
+    return false;
+}
+
+static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err)
+{
+    float sum = 0;
+
+    line->reach = (int)(small->width + small->height);
+    line->support = malloc(((size_t)line->reach * 2 + 1) * sizeof *line->support);
+    if (line->support == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    for (int t = -line->reach; t <= line->reach; t++) {
+        if (!line->frame && edge_at(small, sl_line_point(line, t), line->along))
+            sum += 1;
+        line->support[t + line->reach] = sum;
+    }
+    line->weight = sl_line_support(line, line->start, line->end);
+    line->weight *= line->weight / (line->end - line->start);
+    return SL_OK;
+}
+
+double sl_line_support(const sl_line *line, double t0, double t1)
+{
+    const int a = (int)lround(fmax(t0, -line->reach)) + line->reach;
+    const int b = (int)lround(fmin(t1, line->reach)) + line->reach;
+
+    return b > a ? line->support[b] - line->support[a] : 0;
+}
+
+static sl_line frame_line(const sl_small *small, sl_side side)
+{
+    const double w = (double)small->width - 1;
+    const double h = (double)small->height - 1;
+    const bool level = side == SL_TOP || side == SL_BOTTOM;
+    const double half = (level ? w : h) / 2;
+
+    return (sl_line){ .origin = { side == SL_RIGHT ? w : side == SL_LEFT ? 0 : w / 2,
+                                  side == SL_BOTTOM ? h : side == SL_TOP ? 0 : h / 2 },
+                      .along = { level ? 1 : 0, level ? 0 : 1 },
+                      .start = -half, .end = half, .frame = true };
+}
+
+static int by_weight(const void *a, const void *b)
+{
+    const sl_line *l = a;
+    const sl_line *m = b;
+
+    if (l->weight != m->weight)
+        return l->weight < m->weight ? 1 : -1;
+    if (l->origin.y != m->origin.y)
+        return l->origin.y < m->origin.y ? -1 : 1;
+    return (l->origin.x > m->origin.x) - (l->origin.x < m->origin.x);
+}
+
+void sl_lines_clear(sl_lines *lines)
+{
+    for (size_t i = 0; i < lines->count; i++)
+        free(lines->line[i].support);
+    free(lines->line);
+    *lines = (sl_lines){ NULL, 0 };
+}
+
+sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
+{
+    segments segs = { NULL, 0 };
+    unsigned char *member = NULL;
+    sl_point *knot = NULL;
+    sl_status st;
+
+    *out = (sl_lines){ calloc(SEEDS + 4, sizeof *out->line), 0 };
+    st = find_segments(&segs, small, err);
+    member = malloc(segs.count + 1);
+    knot = malloc((segs.count * KNOTS_MAX + 1) * sizeof *knot);
+    if (st == SL_OK && (out->line == NULL || member == NULL || knot == NULL))
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+
+    for (size_t i = 0, seeds = 0; st == SL_OK && i < segs.count && seeds < SEEDS; i++) {
+        sl_line line = { .along = segs.item[i].along, .origin = segs.item[i].knot[0] };
+        bool fresh = true;
+
+        if (segs.item[i].taken)
+            continue;
+        seeds++;
+        memset(member, 0, segs.count);
+        refit(&line, segs.item[i].knot, segs.item[i].knots);
+        extend(&line, &segs, member, knot);
+        for (size_t k = 0; k < segs.count; k++)
+            if (member[k])
+                segs.item[k].taken = true;
+        for (size_t k = 0; k < out->count && fresh; k++)
+            fresh = !same_line(&out->line[k], &line);
+        if (fresh) {
+            st = add_support(&line, small, err);
+            if (st == SL_OK)
+                out->line[out->count++] = line;
+        }
+    }
+    if (st == SL_OK) {
+        qsort(out->line, out->count, sizeof *out->line, by_weight);
+        while (out->count > LINES_MAX)
+            free(out->line[--out->count].support);
+        for (int side = 0; side < 4 && st == SL_OK; side++) {
+            sl_line line = frame_line(small, (sl_side)side);
+
+            st = add_support(&line, small, err);
+            if (st == SL_OK)
+                out->line[out->count++] = line;
+        }
+    }
+    if (st != SL_OK)
+        sl_lines_clear(out);
+    free(knot);
+    free(member);
+    free(segs.item);
+    return st;
+}

@@ -1,0 +1,325 @@
+/*
+ * The page's outline: coarse search on the small copy, then the fine step on the shot itself.
+ */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+#include "border/fine.h"
+#include "border/search.h"
+
+sl_border_params sl_border_defaults(void)
+{
+    return (sl_border_params){ .page_ratio = 0 };
+}
+
+/* Below this score there is no page: nothing with four sides of its own. A heuristic. */
+static const double LEAST_SCORE = 0.40;
+
+/* A rectangle is another one when a corner lies further off than this share of its size. */
+static const double ANOTHER = 0.012;
+
+/* The side whose direction is nearest to +x. */
+static int top_side(const sl_point corner[4])
+{
+    int top = 0;
+    double best = -2;
+
+    for (int k = 0; k < 4; k++) {
+        const double dx = corner[(k + 1) % 4].x - corner[k].x;
+        const double dy = corner[(k + 1) % 4].y - corner[k].y;
+        const double cosine = dx / hypot(dx, dy);
+
+        if (cosine > best) {
+            best = cosine;
+            top = k;
+        }
+    }
+    return top;
+}
+
+/* A straight edge as a person gave it: points known to a tenth of a px. */
+static void exact_edge(sl_edge *edge, sl_point a, sl_point b)
+{
+    enum { POINTS = 32 };
+
+    edge->count = POINTS;
+    edge->support = 1;
+    edge->spread_px = 0;
+    for (int k = 0; k < POINTS; k++) {
+        const double t = (k + 0.5) / POINTS;
+
+        edge->point[k] = (sl_edge_point){ { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) },
+                                          0.1, 0, 0 };
+    }
+}
+
+/* Marks as cut the edge that faces the given side of the frame. */
+static void mark_cut(sl_outline *out, int side)
+{
+    static const sl_point outward[4] = { { 0, -1 }, { 1, 0 }, { 0, 1 }, { -1, 0 } };
+    int facing = 0;
+    double best = -2;
+
+    for (int k = 0; k < 4; k++) {
+        const double dx = out->corner[(k + 1) % 4].x - out->corner[k].x;
+        const double dy = out->corner[(k + 1) % 4].y - out->corner[k].y;
+        const double agree = (dy * outward[side].x - dx * outward[side].y) / hypot(dx, dy);
+
+        if (agree > best) {
+            best = agree;
+            facing = k;
+        }
+    }
+    out->edge[facing].cut = true;
+}
+
+/* The coarse side's curve as a course on the shot: Legendre terms by projection. */
+static sl_course coarse_course(const sl_quad *quad, int i, const sl_small *small)
+{
+    sl_course c = { .a = sl_small_to_shot(small, quad->corner[i]),
+                    .b = sl_small_to_shot(small, quad->corner[(i + 1) % 4]) };
+    const double *b = quad->side[i].bow;
+    const double f = (double)small->factor;
+
+    /* s^2 = (P0 + 2 P2) / 3, s^3 = (3 P1 + 2 P3) / 5, s^4 = (7 P0 + 20 P2 + 8 P4) / 35 */
+    c.term[0] = f * (b[0] + b[2] / 3 + b[4] / 5);
+    c.term[1] = f * (b[1] + 3 * b[3] / 5);
+    c.term[2] = f * (2 * b[2] / 3 + 4 * b[4] / 7);
+    c.term[3] = f * (2 * b[3] / 5);
+    c.term[4] = f * (8 * b[4] / 35);
+    return c;
+}
+
+/* Fine step on all sides, twice: the second time close about the first one's curves. */
+static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
+                   const sl_tone *tone, double reach)
+{
+    for (int pass = 0; pass < 2; pass++) {
+        for (int i = 0; i < 4; i++)
+            if (!out->edge[i].cut)
+                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass == 0 ? reach : 5);
+        for (int i = 0; i < 4; i++) {
+            sl_point p;
+
+            if (sl_course_meet(&p, &course[(i + 3) % 4], &course[i]))
+                out->corner[i] = p;
+        }
+    }
+}
+
+/* Least distance of the outline to the frame, and the sides that run out of the picture. */
+static void measure_frame(sl_outline *out, size_t width, size_t height)
+{
+    const double w = (double)width - 1;
+    const double h = (double)height - 1;
+
+    out->frame_px = INFINITY;
+    for (int i = 0; i < 4; i++) {
+        sl_edge *e = &out->edge[i];
+
+        for (size_t k = 0; k < e->count + 1; k++) {
+            const sl_point p = k < e->count ? e->point[k].at : out->corner[i];
+            const double room = fmin(fmin(p.x, w - p.x), fmin(p.y, h - p.y));
+
+            out->frame_px = fmin(out->frame_px, room);
+            /* the picture ends at the outer side of its last px */
+            if (k == e->count && room < -0.5) {
+                const double past[4] = { -p.y, p.x - w, p.y - h, -p.x };
+
+                for (int side = 0; side < 4; side++)
+                    if (past[side] > 0.5)
+                        mark_cut(out, side);
+            }
+        }
+    }
+}
+
+/* Points along the frame with a wide sigma, for a side that lies outside the picture. */
+static void follow_frame(sl_edge *edge, sl_point a, sl_point b)
+{
+    enum { POINTS = 24 };
+
+    edge->cut = true;
+    edge->count = POINTS;
+    edge->support = 0;
+    edge->spread_px = 0;
+    for (int k = 0; k < POINTS; k++) {
+        const double t = (k + 0.5) / POINTS;
+
+        edge->point[k] = (sl_edge_point){ { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) },
+                                          2, 1, 0 };
+    }
+}
+
+void sl_outline_frame(sl_outline *out, size_t width, size_t height)
+{
+    const double w = (double)width - 0.5;
+    const double h = (double)height - 0.5;
+    const sl_point corner[4] = { { -0.5, -0.5 }, { w, -0.5 }, { w, h }, { -0.5, h } };
+
+    memset(out, 0, sizeof *out);
+    memcpy(out->corner, corner, sizeof corner);
+    for (int i = 0; i < 4; i++)
+        exact_edge(&out->edge[i], corner[i], corner[(i + 1) % 4]);
+    out->found = true;
+    out->by_hand = true;
+    out->confidence = 1;
+    out->sheets = 1;
+}
+
+/* ---- choosing -------------------------------------------------------------------------------- */
+
+static double corner_distance(const sl_quad *a, const sl_quad *b)
+{
+    double best = INFINITY;
+
+    for (int turn = 0; turn < 4; turn++) {
+        double worst = 0;
+
+        for (int k = 0; k < 4; k++)
+            worst = fmax(worst, hypot(a->corner[k].x - b->corner[(k + turn) % 4].x,
+                                      a->corner[k].y - b->corner[(k + turn) % 4].y));
+        best = fmin(best, worst);
+    }
+    return best;
+}
+
+/* The best-scored quadrilateral that is another rectangle than `chosen`; NULL when there is none. */
+static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
+                                 const sl_small *small)
+{
+    const double size = sqrt(chosen->area * (double)(small->width * small->height));
+
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q != chosen && corner_distance(q, chosen) > ANOTHER * size)
+            return q;
+    }
+    return NULL;
+}
+
+/* Fine step about the chosen quadrilateral. */
+static void trace_quad(sl_outline *out, const sl_quad *q, const sl_small *small,
+                       const sl_image *shot, const sl_tone *tone)
+{
+    sl_course course[4];
+    const int top = top_side(q->corner);
+
+    for (int i = 0; i < 4; i++) {
+        course[i] = coarse_course(q, (i + top) % 4, small);
+        out->corner[i] = course[i].a;
+        out->edge[i].cut = q->side[(i + top) % 4].frame;
+    }
+    refine(out, course, shot, tone, 2.5 * (double)small->factor + 3);
+    for (int i = 0; i < 4; i++)
+        if (out->edge[i].cut)
+            follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
+    out->found = true;
+    measure_frame(out, shot->width, shot->height);
+}
+
+/* ---- a person's corners ---------------------------------------------------------------------- */
+
+static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_tone *tone,
+                               const sl_border_params *params, sl_error *err)
+{
+    sl_point corner[4];
+    double twice_area = 0;
+    double shortest = INFINITY;
+    int top;
+
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = params->corners[k];
+        const sl_point b = params->corners[(k + 1) % 4];
+
+        twice_area += a.x * b.y - b.x * a.y;
+        shortest = fmin(shortest, hypot(b.x - a.x, b.y - a.y));
+    }
+    for (int k = 0; k < 4; k++)
+        corner[k] = params->corners[twice_area > 0 ? k : 3 - k];
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = corner[k];
+        const sl_point b = corner[(k + 1) % 4];
+        const sl_point c = corner[(k + 2) % 4];
+
+        if (!((b.x - a.x) * (c.y - b.y) - (b.y - a.y) * (c.x - b.x) > 0) || shortest < 8)
+            return sl_fail(err, SL_ERR_DEGENERATE, "border",
+                           "the four corners do not go round a page: give them clockwise, in px "
+                           "of the upright picture");
+    }
+    top = top_side(corner);
+    memset(out, 0, sizeof *out);
+    for (int i = 0; i < 4; i++)
+        out->corner[i] = corner[(i + top) % 4];
+    if (!params->exact) {
+        sl_course course[4];
+
+        for (int i = 0; i < 4; i++)
+            course[i] = (sl_course){ .a = out->corner[i], .b = out->corner[(i + 1) % 4] };
+        refine(out, course, shot, tone, fmax(8, 0.006 * shortest));
+    }
+    for (int i = 0; i < 4; i++)
+        if (out->edge[i].count < 8)
+            exact_edge(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
+    out->found = true;
+    out->by_hand = true;
+    out->confidence = 1;
+    out->sheets = 1;
+    measure_frame(out, shot->width, shot->height);
+    return SL_OK;
+}
+
+/* ---- the stage ------------------------------------------------------------------------------- */
+
+static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *tone,
+                        const sl_border_params *params, sl_error *err)
+{
+    sl_small *small = NULL;
+    sl_lines lines = { NULL, 0 };
+    sl_quads *quads = NULL;
+    sl_status st;
+
+    st = sl_small_new(&small, shot, err);
+    if (st == SL_OK)
+        st = sl_lines_find(&lines, small, err);
+    if (st == SL_OK && (quads = malloc(sizeof *quads)) == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    if (st == SL_OK)
+        st = sl_quads_find(quads, small, &lines, params, err);
+    if (st == SL_OK && quads->count > 0 && quads->quad[0].score >= LEAST_SCORE) {
+        const sl_quad *chosen = &quads->quad[0];
+        const sl_quad *rival = best_rival(quads, chosen, small);
+
+        trace_quad(out, chosen, small, shot, tone);
+        out->sheets = 1;
+        out->confidence = 1;
+        if (rival != NULL) {
+            out->confidence = fmax(0, 1 - rival->score / chosen->score);
+            for (int k = 0; k < 4; k++)
+                out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
+        }
+    }
+    free(quads);
+    sl_lines_clear(&lines);
+    sl_small_free(small);
+    return st;
+}
+
+sl_status sl_outline_find(sl_outline *out, const sl_image *shot, const sl_tone *tone,
+                          const sl_border_params *params, sl_error *err)
+{
+    sl_outline *found = calloc(1, sizeof *found);
+    sl_status st;
+
+    if (found == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    st = params->has_corners ? trace_by_hand(found, shot, tone, params, err)
+                             : search(found, shot, tone, params, err);
+    if (st == SL_OK)
+        *out = *found;
+    free(found);
+    return st;
+}

@@ -1,0 +1,751 @@
+/*
+ * Quadrilaterals made of long lines, measured along their whole sides and ranked.
+ *
+ * A page is the outermost outline that still is one sheet: its sides are edges nearly all the
+ * way, they end at the corners, the same paper lies just inside all four, and something else
+ * lies outside. A print on the page has all this too, but it is smaller and lies inside; a
+ * chequered cloth has long lines, but no one paper along them, and they go on past the corners.
+ */
+#include "border/search.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+
+enum { POOL = 1500, MEASURED = 160 };
+
+static const double LEAST_AREA = 0.03;        /* of the picture */
+static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
+static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at least */
+static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
+static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
+static const double FRAME_SCORE = 0.72;       /* ... and at most in the ranking */
+static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
+
+/* Where two lines meet: the place on each. */
+typedef struct meeting {
+    float t[2];
+    bool  valid;
+} meeting;
+
+typedef struct candidate {
+    unsigned char line[4];   /* top, right, bottom, left in any turn */
+    float         score;
+} candidate;
+
+/* ---- where lines meet ------------------------------------------------------------------------ */
+
+static void tangent(sl_point *at, sl_point *dir, const sl_line *line, double t)
+{
+    const double inside = fmin(fmax(t, line->start), line->end);
+    const double slope = 2 * line->bow * inside;
+    const double norm = sqrt(1 + slope * slope);
+
+    *at = sl_line_point(line, t);
+    *dir = (sl_point){ (line->along.x - slope * line->along.y) / norm,
+                       (line->along.y + slope * line->along.x) / norm };
+}
+
+static meeting meet(const sl_line *a, const sl_line *b)
+{
+    double s = 0;
+    double t = 0;
+
+    if (fabs(a->along.x * b->along.x + a->along.y * b->along.y) > CROSS_COS)
+        return (meeting){ .valid = false };
+    for (int k = 0; k < 4; k++) {
+        sl_point p;
+        sl_point q;
+        sl_point d;
+        sl_point e;
+        double det;
+
+        tangent(&p, &d, a, s);
+        tangent(&q, &e, b, t);
+        det = d.x * e.y - d.y * e.x;
+        s += ((q.x - p.x) * e.y - (q.y - p.y) * e.x) / det;
+        t += ((q.x - p.x) * d.y - (q.y - p.y) * d.x) / det;
+        if (fabs(s) > 1e4 || fabs(t) > 1e4)
+            return (meeting){ .valid = false };
+    }
+    return (meeting){ { (float)s, (float)t }, true };
+}
+
+/* ---- hypotheses ------------------------------------------------------------------------------ */
+
+typedef struct table {
+    const sl_line *line;
+    size_t         count;
+    meeting       *meeting;  /* [count][count] */
+} table;
+
+static double place(const table *tab, size_t on, size_t with)
+{
+    return tab->meeting[on * tab->count + with].t[0];
+}
+
+/* Share of the side of `on` between two others that carries an edge; a frame's is a constant. */
+static double side_support(const table *tab, size_t on, size_t a, size_t b)
+{
+    const double s = place(tab, on, a);
+    const double t = place(tab, on, b);
+    const double length = fabs(t - s);
+
+    if (length < 20)
+        return 0;
+    if (tab->line[on].frame)
+        return FRAME_SUPPORT;
+    return sl_line_support(&tab->line[on], fmin(s, t), fmax(s, t)) / length;
+}
+
+/* Share of edge just beyond both ends of a side: a page's side ends at its corners. */
+static double side_overrun(const table *tab, size_t on, size_t a, size_t b)
+{
+    const double s = fmin(place(tab, on, a), place(tab, on, b));
+    const double t = fmax(place(tab, on, a), place(tab, on, b));
+    const double more = 0.07 * (t - s) + 4;
+
+    if (tab->line[on].frame)
+        return 0;
+    return (sl_line_support(&tab->line[on], s - more, s - 4)
+            + sl_line_support(&tab->line[on], t + 4, t + more))
+           / (2 * (more - 4));
+}
+
+static bool corners_of(sl_point corner[4], const table *tab, const unsigned char line[4],
+                       const sl_small *small)
+{
+    const double w = (double)small->width;
+    const double h = (double)small->height;
+    double twice_area = 0;
+
+    for (int k = 0; k < 4; k++) {
+        const size_t a = line[(k + 3) % 4];
+        const size_t b = line[k];
+
+        corner[k] = sl_line_point(&tab->line[a], place(tab, a, b));
+        if (corner[k].x < -OUTSIDE * w || corner[k].x > (1 + OUTSIDE) * w
+            || corner[k].y < -OUTSIDE * h || corner[k].y > (1 + OUTSIDE) * h)
+            return false;
+    }
+    for (int k = 0; k < 4; k++) {
+        const sl_point p = corner[k];
+        const sl_point q = corner[(k + 1) % 4];
+
+        twice_area += p.x * q.y - q.x * p.y;
+    }
+    if (twice_area < 0) {
+        const sl_point swap = corner[1];
+
+        corner[1] = corner[3];
+        corner[3] = swap;
+        twice_area = -twice_area;
+    }
+    for (int k = 0; k < 4; k++) {
+        const sl_point p = corner[k];
+        const sl_point q = corner[(k + 1) % 4];
+        const sl_point r = corner[(k + 2) % 4];
+        const double turn = (q.x - p.x) * (r.y - q.y) - (q.y - p.y) * (r.x - q.x);
+        const double lengths = hypot(q.x - p.x, q.y - p.y) * hypot(r.x - q.x, r.y - q.y);
+
+        /* corners between 25 and 155 degrees, all turning the same way */
+        if (turn < 0.42 * lengths)
+            return false;
+    }
+    return twice_area >= 2 * LEAST_AREA * w * h;
+}
+
+static double quad_area(const sl_point c[4])
+{
+    double twice = 0;
+
+    for (int k = 0; k < 4; k++)
+        twice += c[k].x * c[(k + 1) % 4].y - c[(k + 1) % 4].x * c[k].y;
+    return fabs(twice) / 2;
+}
+
+/* Keeps the best POOL candidates in a heap whose root is the worst kept. */
+static void keep(candidate *heap, size_t *count, candidate c)
+{
+    size_t i;
+
+    if (*count == POOL) {
+        if (c.score <= heap[0].score)
+            return;
+        i = 0;
+        for (;;) {
+            size_t child = 2 * i + 1;
+
+            if (child >= POOL)
+                break;
+            if (child + 1 < POOL && heap[child + 1].score < heap[child].score)
+                child++;
+            if (heap[child].score >= c.score)
+                break;
+            heap[i] = heap[child];
+            i = child;
+        }
+        heap[i] = c;
+        return;
+    }
+    i = (*count)++;
+    while (i > 0 && heap[(i - 1) / 2].score > c.score) {
+        heap[i] = heap[(i - 1) / 2];
+        i = (i - 1) / 2;
+    }
+    heap[i] = c;
+}
+
+static int by_candidate_score(const void *a, const void *b)
+{
+    const candidate *p = a;
+    const candidate *q = b;
+
+    if (p->score != q->score)
+        return p->score < q->score ? 1 : -1;
+    return memcmp(p->line, q->line, sizeof p->line);
+}
+
+static bool opposite(const sl_line *a, const sl_line *b, const sl_small *small)
+{
+    const double least = 0.10 * (double)(small->width < small->height ? small->width
+                                                                      : small->height);
+    const double dx = b->origin.x - a->origin.x;
+    const double dy = b->origin.y - a->origin.y;
+
+    return fabs(a->along.x * b->along.x + a->along.y * b->along.y) > OPPOSITE_COS
+           && fabs(dx * a->along.y - dy * a->along.x) > least;
+}
+
+/* All quadrilaterals of lines i, j (opposite) and two that cross both. */
+static void hypothesise(candidate *heap, size_t *kept, const table *tab, const sl_small *small)
+{
+    const double frame = (double)(small->width * small->height);
+    size_t *crossing = NULL;
+    double *cross_score = NULL;
+
+    crossing = malloc(tab->count * sizeof *crossing);
+    cross_score = malloc(tab->count * sizeof *cross_score);
+    for (size_t i = 0; crossing != NULL && cross_score != NULL && i < tab->count; i++) {
+        for (size_t j = i + 1; j < tab->count; j++) {
+            size_t n = 0;
+
+            if (!opposite(&tab->line[i], &tab->line[j], small))
+                continue;
+            for (size_t k = 0; k < tab->count; k++) {
+                double s;
+
+                if (!tab->meeting[i * tab->count + k].valid
+                    || !tab->meeting[j * tab->count + k].valid)
+                    continue;
+                s = side_support(tab, k, i, j);
+                if (s < LEAST_SUPPORT)
+                    continue;
+                crossing[n] = k;
+                cross_score[n++] = s - 0.4 * side_overrun(tab, k, i, j);
+            }
+            for (size_t a = 0; a < n; a++) {
+                for (size_t b = a + 1; b < n; b++) {
+                    const size_t k = crossing[a];
+                    const size_t l = crossing[b];
+                    candidate c = { { (unsigned char)i, (unsigned char)k, (unsigned char)j,
+                                      (unsigned char)l }, 0 };
+                    sl_point corner[4];
+                    double si;
+                    double sj;
+                    double least;
+
+                    if (!opposite(&tab->line[k], &tab->line[l], small))
+                        continue;
+                    si = side_support(tab, i, k, l);
+                    sj = side_support(tab, j, k, l);
+                    if (si < LEAST_SUPPORT || sj < LEAST_SUPPORT)
+                        continue;
+                    si -= 0.4 * side_overrun(tab, i, k, l);
+                    sj -= 0.4 * side_overrun(tab, j, k, l);
+                    if (!corners_of(corner, tab, c.line, small))
+                        continue;
+                    least = fmin(fmin(si, sj), fmin(cross_score[a], cross_score[b]));
+                    c.score = (float)(((si + sj + cross_score[a] + cross_score[b]) / 4 + least)
+                                      * pow(quad_area(corner) / frame, 0.3));
+                    keep(heap, kept, c);
+                }
+            }
+        }
+    }
+    free(cross_score);
+    free(crossing);
+}
+
+/* ---- measuring a side ------------------------------------------------------------------------ */
+
+static bool inside_picture(const sl_small *small, double x, double y)
+{
+    return x >= 1 && y >= 1 && x <= (double)small->width - 2 && y <= (double)small->height - 2;
+}
+
+/* Strength of an edge across `normal` at p, interpolated to the nearest px; 0 when it runs
+   another way. */
+static float edge_strength(const sl_small *small, sl_point p, float cos2, float sin2)
+{
+    size_t i;
+
+    if (!inside_picture(small, p.x, p.y))
+        return 0;
+    i = (size_t)(p.y + 0.5) * small->width + (size_t)(p.x + 0.5);
+    if (small->strength[i] < small->threshold * 0.7
+        || small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 < 0.5f)
+        return 0;
+    return small->strength[i];
+}
+
+static void colour_at(float rgb[3], const sl_small *small, sl_point p)
+{
+    const double x = fmin(fmax(p.x, 0), (double)small->width - 1);
+    const double y = fmin(fmax(p.y, 0), (double)small->height - 1);
+    const float *c = small->rgb + ((size_t)(y + 0.5) * small->width + (size_t)(x + 0.5)) * 3;
+
+    for (int k = 0; k < 3; k++)
+        rgb[k] = c[k];
+}
+
+/*
+ * The edge's course along one side by dynamic programming over `offsets` places across: the
+ * strongest edge that moves by at most one place from sample to sample.
+ * course out: offset index of each sample, strength out: its edge strength (0: none there)
+ */
+enum { OFFSETS_MAX = 61 };
+
+/* Of two equal edges the one nearer to the hypothesis is taken. */
+static const float NEARER = 0.25f;
+
+static void trace(int course[SL_SIDE_SAMPLES], float strength[SL_SIDE_SAMPLES],
+                  float edge[SL_SIDE_SAMPLES][OFFSETS_MAX], int offsets, float cap)
+{
+    float best[SL_SIDE_SAMPLES][OFFSETS_MAX];
+    signed char from[SL_SIDE_SAMPLES][OFFSETS_MAX];
+    int at = 0;
+
+    for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+        for (int d = 0; d < offsets; d++) {
+            const float away = fabsf((float)(2 * d - offsets + 1) / (float)offsets);
+            const float gain = (edge[k][d] < cap ? edge[k][d] / cap : 1) - NEARER * away;
+            float previous = 0;
+
+            from[k][d] = 0;
+            if (k > 0) {
+                previous = best[k - 1][d];
+                for (int m = -1; m <= 1; m += 2) {
+                    if (d + m >= 0 && d + m < offsets && best[k - 1][d + m] - 0.12f > previous) {
+                        previous = best[k - 1][d + m] - 0.12f;
+                        from[k][d] = (signed char)m;
+                    }
+                }
+            }
+            best[k][d] = previous + gain;
+        }
+    }
+    for (int d = 1; d < offsets; d++)
+        if (best[SL_SIDE_SAMPLES - 1][d] > best[SL_SIDE_SAMPLES - 1][at])
+            at = d;
+    for (int k = SL_SIDE_SAMPLES - 1; k >= 0; k--) {
+        course[k] = at;
+        strength[k] = edge[k][at];
+        at += from[k][at];
+    }
+}
+
+static double sample_place(int k)
+{
+    return (2.0 * k + 1) / SL_SIDE_SAMPLES - 1;       /* s in -1..1 */
+}
+
+/*
+ * Robust curve through the traced course, a polynomial whose higher terms must earn their
+ * place; false when hardly anything is there.
+ */
+static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
+                       const float strength[SL_SIDE_SAMPLES])
+{
+    enum { N = SL_BOW_TERMS };
+    static const double ridge[N] = { 0, 0, 0.01, 0.02, 0.03 };
+    double weight[SL_SIDE_SAMPLES];
+    double sum = 0;
+
+    for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+        weight[k] = strength[k] > 0 ? 1 : 0;
+        sum += weight[k];
+    }
+    if (sum < 8)
+        return false;
+    for (int pass = 0; pass < 4; pass++) {
+        double m[N][N + 1] = { { 0 } };
+
+        for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+            double basis[N] = { 1 };
+
+            for (int i = 1; i < N; i++)
+                basis[i] = basis[i - 1] * sample_place(k);
+            for (int i = 0; i < N; i++) {
+                for (int j = 0; j < N; j++)
+                    m[i][j] += weight[k] * basis[i] * basis[j];
+                m[i][N] += weight[k] * basis[i] * course[k];
+            }
+        }
+        for (int i = 0; i < N; i++) {
+            m[i][i] += ridge[i] * sum;
+            for (int r = i + 1; r < N; r++) {
+                const double f = m[r][i] / m[i][i];
+
+                for (int j = i; j <= N; j++)
+                    m[r][j] -= f * m[i][j];
+            }
+        }
+        for (int i = N - 1; i >= 0; i--) {
+            side->bow[i] = m[i][N];
+            for (int j = i + 1; j < N; j++)
+                side->bow[i] -= m[i][j] * side->bow[j];
+            side->bow[i] /= m[i][i];
+        }
+        for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+            const double r = course[k] - sl_side_offset(side, sample_place(k));
+
+            weight[k] = strength[k] > 0 ? 1 / (1 + r * r) : 0;
+        }
+    }
+    return true;
+}
+
+static int by_float(const void *a, const void *b)
+{
+    const float p = *(const float *)a;
+    const float q = *(const float *)b;
+
+    return (p > q) - (p < q);
+}
+
+static float median(const float *value, size_t count)
+{
+    float sorted[4 * SL_SIDE_SAMPLES];
+
+    memcpy(sorted, value, count * sizeof *sorted);
+    qsort(sorted, count, sizeof *sorted, by_float);
+    return count > 0 ? sorted[count / 2] : 0;
+}
+
+static double distance(const float a[3], const float b[3])
+{
+    const double r = a[0] - b[0];
+    const double g = a[1] - b[1];
+    const double c = a[2] - b[2];
+
+    return sqrt((r * r + g * g + c * c) / 3);
+}
+
+/* Is `sample` the paper, lit somewhat differently? */
+static bool is_paper(const float sample[3], const float paper[3], double noise)
+{
+    const float l = sample[0] + sample[1] + sample[2] + 1;
+    const float m = paper[0] + paper[1] + paper[2] + 1;
+    const float light = fminf(fmaxf(l / m, 0.62f), 1.5f);
+    const float lit[3] = { paper[0] * light, paper[1] * light, paper[2] * light };
+
+    return distance(sample, lit) < 7 + 0.03 * l / 3 + noise;
+}
+
+/* Colours of one side's strips, px of the small copy from the edge. */
+typedef struct strips {
+    float inside[SL_SIDE_SAMPLES][3];
+    float outside[SL_SIDE_SAMPLES][3];
+    bool  seen[SL_SIDE_SAMPLES];       /* the outside lies in the picture */
+} strips;
+
+static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small, sl_point a,
+                         sl_point b, double reach)
+{
+    float edge[SL_SIDE_SAMPLES][OFFSETS_MAX];
+    float strength[SL_SIDE_SAMPLES];
+    int course[SL_SIDE_SAMPLES];
+    const double length = hypot(b.x - a.x, b.y - a.y);
+    const sl_point along = { (b.x - a.x) / length, (b.y - a.y) / length };
+    const sl_point out = { along.y, -along.x };
+    const float cos2 = (float)(out.x * out.x - out.y * out.y);
+    const float sin2 = (float)(2 * out.x * out.y);
+    const int half = (int)fmin(ceil(reach), (OFFSETS_MAX - 1) / 2);
+    long first[SL_SIDE_SAMPLES];
+    double place[SL_SIDE_SAMPLES] = { 0 };
+    float found[SL_SIDE_SAMPLES];
+    size_t n = 0;
+
+    for (int k = 0; k < SL_SIDE_SAMPLES && !side->frame; k++) {
+        const double s = sample_place(k);
+        const double t = (s + 1) / 2 * length;
+
+        first[k] = lround(sl_side_offset(side, s)) - half;
+        for (int d = 0; d <= 2 * half; d++) {
+            const double o = (double)(first[k] + d);
+
+            edge[k][d] = edge_strength(small,
+                                       (sl_point){ a.x + t * along.x + o * out.x,
+                                                   a.y + t * along.y + o * out.y },
+                                       cos2, sin2);
+        }
+    }
+    if (!side->frame) {
+        trace(course, strength, edge, 2 * half + 1, (float)(3 * small->threshold));
+        for (int k = 0; k < SL_SIDE_SAMPLES; k++)
+            place[k] = (double)(first[k] + course[k]);
+        if (!fit_course(side, place, strength))
+            memset(strength, 0, sizeof strength);
+    }
+    for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+        const double s = sample_place(k);
+        const double t = (s + 1) / 2 * length;
+        const double offset = sl_side_offset(side, s);
+        const double in = offset - 4;
+        const double beyond = offset + 4;
+        const sl_point p = { a.x + t * along.x + beyond * out.x,
+                             a.y + t * along.y + beyond * out.y };
+
+        if (!side->frame && strength[k] > 0 && fabs(place[k] - offset) < 1.6)
+            found[n++] = strength[k];
+        colour_at(strip->inside[k], small,
+                  (sl_point){ a.x + t * along.x + in * out.x, a.y + t * along.y + in * out.y });
+        strip->seen[k] = inside_picture(small, p.x, p.y);
+        colour_at(strip->outside[k], small, p);
+    }
+    side->support = (double)n / SL_SIDE_SAMPLES;
+    side->strength = n > 0 ? median(found, n) : 0;
+}
+
+void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
+{
+    strips strip[4];
+    float channel[4 * SL_SIDE_SAMPLES];
+
+    for (int i = 0; i < 4; i++)
+        measure_side(&quad->side[i], &strip[i], small, quad->corner[i], quad->corner[(i + 1) % 4],
+                     reach);
+    for (int c = 0; c < 3; c++) {
+        for (int i = 0; i < 4; i++)
+            for (int k = 0; k < SL_SIDE_SAMPLES; k++)
+                channel[i * SL_SIDE_SAMPLES + k] = strip[i].inside[k][c];
+        quad->colour[c] = median(channel, 4 * SL_SIDE_SAMPLES);
+    }
+    for (int i = 0; i < 4; i++) {
+        size_t paper = 0;
+        size_t differs = 0;
+        size_t seen = 0;
+
+        for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+            if (is_paper(strip[i].inside[k], quad->colour, small->noise))
+                paper++;
+            if (strip[i].seen[k]) {
+                seen++;
+                if (distance(strip[i].outside[k], strip[i].inside[k])
+                    > fmax(2.5, 1.5 * small->noise))
+                    differs++;
+            }
+        }
+        quad->side[i].paper = (double)paper / SL_SIDE_SAMPLES;
+        quad->side[i].contrast = seen > 0 ? (double)differs / (double)seen : 0;
+    }
+}
+
+/* ---- ranking --------------------------------------------------------------------------------- */
+
+/* The side's first curve: the bow of the line that runs from a to b, if this is it. */
+static void start_curve(sl_side_fit *side, const sl_line *line, sl_point a, sl_point b)
+{
+    const double length = hypot(b.x - a.x, b.y - a.y);
+    const sl_point out = { (b.y - a.y) / length, -(b.x - a.x) / length };
+    double t[2];
+    sl_point end[2] = { a, b };
+    sl_point middle;
+    double sag;
+
+    for (int k = 0; k < 2; k++) {
+        t[k] = (end[k].x - line->origin.x) * line->along.x
+               + (end[k].y - line->origin.y) * line->along.y;
+        middle = sl_line_point(line, t[k]);
+        if (hypot(middle.x - end[k].x, middle.y - end[k].y) > 1)
+            return;
+    }
+    middle = sl_line_point(line, (t[0] + t[1]) / 2);
+    sag = (middle.x - (a.x + b.x) / 2) * out.x + (middle.y - (a.y + b.y) / 2) * out.y;
+    side->bow[0] = sag;
+    side->bow[2] = -sag;
+}
+
+static double score_of(const sl_quad *quad)
+{
+    double sum = 0;
+    double least = 1;
+
+    for (int i = 0; i < 4; i++) {
+        const sl_side_fit *s = &quad->side[i];
+        const double q = s->frame ? FRAME_SCORE * s->paper * s->paper
+                                  : 0.55 * s->support + 0.2 * s->contrast + 0.25 * s->paper;
+
+        sum += q;
+        least = fmin(least, q);
+    }
+    return (sum / 4 + least) / 2 * pow(quad->area, 0.2);
+}
+
+/* A point of side i's fitted curve at s in -1..1 and the curve's direction there. */
+static void side_tangent(sl_point *at, sl_point *dir, const sl_quad *quad, int i, double s)
+{
+    const sl_point a = quad->corner[i];
+    const sl_point b = quad->corner[(i + 1) % 4];
+    const double length = hypot(b.x - a.x, b.y - a.y);
+    const sl_point along = { (b.x - a.x) / length, (b.y - a.y) / length };
+    const sl_point out = { along.y, -along.x };
+    const double h = 0.02;
+    const double offset = sl_side_offset(&quad->side[i], s);
+    const double slope = (sl_side_offset(&quad->side[i], s + h)
+                          - sl_side_offset(&quad->side[i], s - h))
+                         / (h * length);
+    const double t = (s + 1) / 2 * length;
+
+    *at = (sl_point){ a.x + t * along.x + offset * out.x, a.y + t * along.y + offset * out.y };
+    *dir = (sl_point){ along.x + slope * out.x, along.y + slope * out.y };
+}
+
+/* Moves the corners to where the neighbouring sides' fitted curves meet. */
+static void move_corners(sl_quad *quad)
+{
+    sl_point moved[4];
+
+    for (int i = 0; i < 4; i++) {
+        sl_point p;
+        sl_point q;
+        sl_point d;
+        sl_point e;
+        double det;
+
+        side_tangent(&p, &d, quad, (i + 3) % 4, 0.98);
+        side_tangent(&q, &e, quad, i, -0.98);
+        det = d.x * e.y - d.y * e.x;
+        moved[i] = quad->corner[i];
+        if (fabs(det) > 0.2) {
+            const double t = ((q.x - p.x) * e.y - (q.y - p.y) * e.x) / det;
+
+            moved[i] = (sl_point){ p.x + t * d.x, p.y + t * d.y };
+        }
+    }
+    for (int i = 0; i < 4; i++) {
+        /* the curve's offsets are from the chord: take the new chord's tilt out of them */
+        const sl_point a = quad->corner[i];
+        const sl_point b = quad->corner[(i + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+        const sl_point out = { (b.y - a.y) / length, -(b.x - a.x) / length };
+        const double da = (moved[i].x - a.x) * out.x + (moved[i].y - a.y) * out.y;
+        const double db = (moved[(i + 1) % 4].x - b.x) * out.x
+                          + (moved[(i + 1) % 4].y - b.y) * out.y;
+
+        quad->side[i].bow[0] -= (da + db) / 2;
+        quad->side[i].bow[1] -= (db - da) / 2;
+    }
+    memcpy(quad->corner, moved, sizeof moved);
+}
+
+static bool same_quad(const sl_quad *a, const sl_quad *b, double tolerance)
+{
+    for (int turn = 0; turn < 4; turn++) {
+        double worst = 0;
+
+        for (int k = 0; k < 4; k++)
+            worst = fmax(worst, hypot(a->corner[k].x - b->corner[(k + turn) % 4].x,
+                                      a->corner[k].y - b->corner[(k + turn) % 4].y));
+        if (worst < tolerance)
+            return true;
+    }
+    return false;
+}
+
+static int by_score(const void *a, const void *b)
+{
+    const sl_quad *p = a;
+    const sl_quad *q = b;
+
+    if (p->score != q->score)
+        return p->score < q->score ? 1 : -1;
+    if (p->corner[0].y != q->corner[0].y)
+        return p->corner[0].y < q->corner[0].y ? -1 : 1;
+    return (p->corner[0].x > q->corner[0].x) - (p->corner[0].x < q->corner[0].x);
+}
+
+sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *lines,
+                        const sl_border_params *params, sl_error *err)
+{
+    table tab = { lines->line, lines->count, NULL };
+    candidate *heap = malloc(POOL * sizeof *heap);
+    sl_quad *quad = malloc(MEASURED * sizeof *quad);
+    size_t kept = 0;
+    size_t count = 0;
+    sl_status st = SL_OK;
+
+    (void)params;
+    out->count = 0;
+    tab.meeting = malloc((lines->count * lines->count + 1) * sizeof *tab.meeting);
+    if (heap == NULL || quad == NULL || tab.meeting == NULL) {
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+        goto done;
+    }
+    for (size_t i = 0; i < lines->count; i++)
+        for (size_t j = 0; j < lines->count; j++)
+            tab.meeting[i * lines->count + j] = meet(&lines->line[i], &lines->line[j]);
+    hypothesise(heap, &kept, &tab, small);
+    qsort(heap, kept, sizeof *heap, by_candidate_score);
+
+    for (size_t i = 0; i < kept && count < MEASURED; i++) {
+        sl_quad *q = &quad[count];
+        bool fresh = true;
+
+        memset(q, 0, sizeof *q);
+        if (!corners_of(q->corner, &tab, heap[i].line, small))
+            continue;
+        for (size_t k = 0; k < count && fresh; k++)
+            fresh = !same_quad(q, &quad[k], 4);
+        if (fresh)
+            count++;
+        for (int k = 0; fresh && k < 4; k++) {
+            const sl_point a = q->corner[k];
+            const sl_point b = q->corner[(k + 1) % 4];
+            const double w = (double)small->width - 1;
+            const double h = (double)small->height - 1;
+
+            for (int l = 0; l < 4; l++)
+                start_curve(&q->side[k], &lines->line[heap[i].line[l]], a, b);
+            q->side[k].frame = (a.x < 1 && b.x < 1) || (a.y < 1 && b.y < 1)
+                               || (a.x > w - 1 && b.x > w - 1) || (a.y > h - 1 && b.y > h - 1);
+        }
+    }
+    for (size_t i = 0; i < count; i++) {
+        sl_quad *q = &quad[i];
+
+        sl_quad_measure(q, small, 5 + 0.012 * sqrt(quad_area(q->corner)));
+        move_corners(q);
+        sl_quad_measure(q, small, 5);
+        move_corners(q);
+        q->area = quad_area(q->corner) / (double)(small->width * small->height);
+        q->score = score_of(q);
+    }
+    qsort(quad, count, sizeof *quad, by_score);
+    for (size_t i = 0; i < count && out->count < SL_QUADS_MAX; i++) {
+        bool fresh = true;
+
+        for (size_t k = 0; k < out->count && fresh; k++)
+            fresh = !same_quad(&quad[i], &out->quad[k], 4);
+        if (fresh)
+            out->quad[out->count++] = quad[i];
+    }
+done:
+    free(tab.meeting);
+    free(quad);
+    free(heap);
+    return st;
+}
