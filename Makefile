@@ -21,13 +21,13 @@ BUILD ?= build
 # ---- sources, by name ------------------------------------------------------------------------
 
 base_SRC := error.c image.c
-geometry_SRC :=
+geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC :=
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
-rectify_SRC :=
+rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c rectify.c
 tone_SRC :=
 resample_SRC :=
-inspect_SRC :=
+inspect_SRC := figures.c inspect.c
 encode_SRC :=
 album_SRC :=
 cli_SRC :=

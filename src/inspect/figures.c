@@ -1,0 +1,278 @@
+#include "inspect/figures.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+
+enum { PPI_GRID = 33, LIGHT_GRID = 192 };
+
+static int by_double(const void *a, const void *b)
+{
+    const double p = *(const double *)a;
+    const double q = *(const double *)b;
+
+    return (p > q) - (p < q);
+}
+
+/* ---- geometry -------------------------------------------------------------------------------- */
+
+/* Smaller singular value of a 2x2 matrix: px per page unit in the worse direction. */
+static double least_stretch(const double j[4])
+{
+    const double sum = j[0] * j[0] + j[1] * j[1] + j[2] * j[2] + j[3] * j[3];
+    const double det = j[0] * j[3] - j[1] * j[2];
+
+    return sqrt(fmax(0, (sum - sqrt(fmax(0, sum * sum - 4 * det * det))) / 2));
+}
+
+sl_ppi sl_figure_ppi(const sl_page_map *map)
+{
+    double ppi[PPI_GRID * PPI_GRID];
+    const size_t n = PPI_GRID * PPI_GRID;
+
+    for (int v = 0; v < PPI_GRID; v++) {
+        for (int u = 0; u < PPI_GRID; u++) {
+            double j[4];
+
+            sl_page_map_jacobian(j, map, map->page[0] * u / (PPI_GRID - 1),
+                                 map->page[1] * v / (PPI_GRID - 1));
+            ppi[v * PPI_GRID + u] = 25.4 * least_stretch(j);
+        }
+    }
+    qsort(ppi, n, sizeof *ppi, by_double);
+    return (sl_ppi){ ppi[0], ppi[n / 20], ppi[n / 2] };
+}
+
+double sl_figure_tilt(const sl_page_map *map)
+{
+    const double *r = map->rotation;
+    const double angle = sqrt(r[0] * r[0] + r[1] * r[1] + r[2] * r[2]);
+    double cosine;
+
+    if (angle < 1e-12)
+        return 0;
+    /* the last element of Rodrigues' rotation matrix: the normal's share along the axis */
+    cosine = cos(angle) + (1 - cos(angle)) * (r[2] / angle) * (r[2] / angle);
+    return acos(fmin(fmax(cosine, -1), 1)) * 57.29577951308232;
+}
+
+double sl_figure_frame_share(const sl_outline *outline, const sl_image *shot)
+{
+    double twice = 0;
+
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = outline->corner[k];
+        const sl_point b = outline->corner[(k + 1) % 4];
+
+        twice += a.x * b.y - b.x * a.y;
+    }
+    return fmin(1, fabs(twice) / 2 / ((double)shot->width * (double)shot->height));
+}
+
+double sl_figure_blur(const sl_outline *outline)
+{
+    double worst = 0;
+
+    for (int side = 0; side < 4; side++) {
+        const sl_edge *e = &outline->edge[side];
+        double blur[SL_EDGE_POINTS];
+
+        for (size_t i = 0; i < e->count; i++)
+            blur[i] = e->point[i].blur_px;
+        qsort(blur, e->count, sizeof *blur, by_double);
+        if (e->count > 0 && !e->cut)
+            worst = fmax(worst, blur[e->count / 2]);
+    }
+    return worst;
+}
+
+/* ---- light ----------------------------------------------------------------------------------- */
+
+typedef struct sample {
+    float         linear;    /* luminance */
+    unsigned char least;     /* smallest channel, coded 0..255 */
+    bool          seen;      /* lies in the shot */
+} sample;
+
+static sample look(const sl_image *shot, const float *linear, sl_point p)
+{
+    const double x = floor(p.x + 0.5);
+    const double y = floor(p.y + 0.5);
+    unsigned code[3];
+    sample s = { 0, 0, false };
+
+    if (!(x >= 0 && y >= 0 && x < (double)shot->width && y < (double)shot->height))
+        return s;
+    for (unsigned c = 0; c < 3; c++) {
+        const size_t i = (size_t)x * shot->channels + (shot->channels == 3 ? c : 0);
+        const unsigned char *row = shot->data + (size_t)y * shot->stride;
+
+        code[c] = shot->bits == 8 ? row[i] : ((const uint16_t *)(const void *)row)[i];
+    }
+    s.linear = 0.2126f * linear[code[0]] + 0.7152f * linear[code[1]] + 0.0722f * linear[code[2]];
+    for (int c = 0; c < 3; c++)
+        if (shot->bits == 16)
+            code[c] /= 257;
+    s.least = (unsigned char)(code[0] < code[1] ? (code[0] < code[2] ? code[0] : code[2])
+                                                : (code[1] < code[2] ? code[1] : code[2]));
+    s.seen = true;
+    return s;
+}
+
+/* Largest 4-connected patch of blown samples; `mark` is scratch of the grid's size. */
+static size_t largest_spot(const sample *grid, int *mark, int *stack)
+{
+    const int n = LIGHT_GRID;
+    size_t best = 0;
+
+    memset(mark, 0, (size_t)n * n * sizeof *mark);
+    for (int start = 0; start < n * n; start++) {
+        size_t size = 0;
+        size_t soft = 0;
+        size_t rim = 0;
+        int top = 0;
+
+        if (mark[start] || grid[start].least < 252)
+            continue;
+        stack[top++] = start;
+        mark[start] = 1;
+        while (top > 0) {
+            const int p = stack[--top];
+            const int step[4] = { -1, 1, -n, n };
+
+            size++;
+            for (int k = 0; k < 4; k++) {
+                const int q = p + step[k];
+
+                if ((p % n == 0 && k == 0) || (p % n == n - 1 && k == 1) || q < 0 || q >= n * n)
+                    continue;
+                if (grid[q].least >= 252) {
+                    if (!mark[q]) {
+                        mark[q] = 1;
+                        stack[top++] = q;
+                    }
+                } else {
+                    rim++;
+                    /* light that fades: a print's white border or a label ends at once */
+                    soft += grid[q].least >= 225;
+                }
+            }
+        }
+        if (size > best && rim > 0 && soft * 2 > rim)
+            best = size;
+    }
+    return best;
+}
+
+/*
+ * Evenness: paper is taken for what is brightest in each of 8 x 8 tiles; a plane is fitted to
+ * its logarithm, robustly, for prints cover some tiles whole. Least over greatest value of the
+ * plane over the page. A heuristic: without a grey card nothing tells paper from a bright print.
+ */
+static double evenness(const sample *grid, double *scratch)
+{
+    enum { TILES = 8, SIZE = LIGHT_GRID / TILES };
+    double level[TILES * TILES];
+    double weight[TILES * TILES];
+    double plane[3] = { 0, 0, 0 };
+    double low = INFINITY;
+    double high = -INFINITY;
+
+    for (int t = 0; t < TILES * TILES; t++) {
+        size_t n = 0;
+
+        for (int y = 0; y < SIZE; y++)
+            for (int x = 0; x < SIZE; x++)
+                scratch[n++] = (double)grid[(t / TILES * SIZE + y) * LIGHT_GRID + t % TILES * SIZE
+                                            + x].linear;
+        qsort(scratch, n, sizeof *scratch, by_double);
+        level[t] = log(fmax(scratch[n * 9 / 10], 1e-4));
+        weight[t] = 1;
+    }
+    for (int pass = 0; pass < 10; pass++) {
+        double m[3][4] = { { 0 } };
+
+        for (int t = 0; t < TILES * TILES; t++) {
+            const double b[3] = { 1, (t % TILES + 0.5) / TILES - 0.5, (t / TILES + 0.5) / TILES - 0.5 };
+
+            for (int i = 0; i < 3; i++) {
+                for (int j = 0; j < 3; j++)
+                    m[i][j] += weight[t] * b[i] * b[j];
+                m[i][3] += weight[t] * b[i] * level[t];
+            }
+        }
+        for (int i = 0; i < 3; i++) {
+            if (!(m[i][i] > 1e-12))
+                return 1;
+            for (int r = i + 1; r < 3; r++) {
+                const double f = m[r][i] / m[i][i];
+
+                for (int j = i; j < 4; j++)
+                    m[r][j] -= f * m[i][j];
+            }
+        }
+        for (int i = 2; i >= 0; i--) {
+            plane[i] = m[i][3];
+            for (int j = i + 1; j < 3; j++)
+                plane[i] -= m[i][j] * plane[j];
+            plane[i] /= m[i][i];
+        }
+        for (int t = 0; t < TILES * TILES; t++) {
+            const double r = level[t] - plane[0] - plane[1] * ((t % TILES + 0.5) / TILES - 0.5)
+                             - plane[2] * ((t / TILES + 0.5) / TILES - 0.5);
+
+            weight[t] = 1 / (1 + r * r / (0.05 * 0.05));
+        }
+    }
+    for (int k = 0; k < 4; k++) {
+        const double at = plane[0] + plane[1] * (k % 2 - 0.5) + plane[2] * (k / 2 - 0.5);
+
+        low = fmin(low, at);
+        high = fmax(high, at);
+    }
+    return exp(low - high);
+}
+
+sl_status sl_figure_light(sl_light *out, const sl_image *shot, const sl_tone *tone,
+                          const sl_page_map *map, sl_error *err)
+{
+    const size_t n = LIGHT_GRID * LIGHT_GRID;
+    const float *linear = shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone);
+    sample *grid = malloc(n * sizeof *grid);
+    int *mark = malloc(n * sizeof *mark);
+    int *stack = malloc(n * sizeof *stack);
+    double *scratch = malloc(n * sizeof *scratch);
+    size_t clipped = 0;
+    size_t seen = 0;
+    sl_status st = SL_OK;
+
+    if (grid == NULL || mark == NULL || stack == NULL || scratch == NULL) {
+        st = sl_fail(err, SL_ERR_NOMEM, "inspect", "out of memory");
+        goto done;
+    }
+    for (int v = 0; v < LIGHT_GRID; v++) {
+        for (int u = 0; u < LIGHT_GRID; u++) {
+            sample *s = &grid[v * LIGHT_GRID + u];
+
+            *s = look(shot, linear,
+                      sl_page_map_point(map, map->page[0] * (u + 0.5) / LIGHT_GRID,
+                                        map->page[1] * (v + 0.5) / LIGHT_GRID));
+            seen += s->seen;
+            clipped += s->least >= 254;
+            scratch[v * LIGHT_GRID + u] = (double)s->linear;
+        }
+    }
+    qsort(scratch, n, sizeof *scratch, by_double);
+    out->brightness = scratch[n - n / 20];
+    out->clipped = (double)clipped / (double)(seen > 0 ? seen : 1);
+    out->glare = (double)largest_spot(grid, mark, stack) / (double)n;
+    out->evenness = evenness(grid, scratch);
+done:
+    free(scratch);
+    free(stack);
+    free(mark);
+    free(grid);
+    return st;
+}

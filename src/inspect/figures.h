@@ -1,0 +1,34 @@
+/* The measurements of inspect, each from the shot, the outline and the page map alone. */
+#ifndef SL_INSPECT_FIGURES_H
+#define SL_INSPECT_FIGURES_H
+
+#include "squareleaf.h"
+
+/* Native ppi over the page, from the page map's Jacobian; needs a page size. */
+sl_ppi sl_figure_ppi(const sl_page_map *map);
+
+/* Angle between the page's normal and the optical axis, degrees. */
+double sl_figure_tilt(const sl_page_map *map);
+
+/* Share of the shot's px that lie inside the outline. */
+double sl_figure_frame_share(const sl_outline *outline, const sl_image *shot);
+
+/*
+ * Sigma of the blur at the page's edges, px of the shot: the worst side's median. Misses of focus
+ * and motion blur both widen it; motion only across its direction, hence the worst side.
+ * 0 when the outline was given and not fitted.
+ */
+double sl_figure_blur(const sl_outline *outline);
+
+typedef struct sl_light {
+    double clipped;          /* share of the page whose channels are all at the top code */
+    double glare;            /* share of the page in the largest such spot that fades out softly */
+    double evenness;         /* least over greatest paper brightness over the page, 0..1 */
+    double brightness;       /* of the brightest twentieth of the page, linear */
+} sl_light;
+
+/* Looks at the page through the page map on a grid of 192 x 192 points. */
+sl_status sl_figure_light(sl_light *out, const sl_image *shot, const sl_tone *tone,
+                          const sl_page_map *map, sl_error *err);
+
+#endif

@@ -1,0 +1,242 @@
+/*
+ * Inspect: what the shot delivered, and the verdict. `pass` only when everything measured says
+ * so; each doubt is a reason with its figure, its limit and one sentence to act on.
+ */
+#include <math.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/compiler.h"
+#include "base/error.h"
+#include "inspect/figures.h"
+
+static const char *const names[SL_CODE_COUNT] = {
+    [SL_CODE_NO_PAGE] = "no-page",
+    [SL_CODE_SEVERAL_PAGES] = "several-pages",
+    [SL_CODE_CUT] = "cut",
+    [SL_CODE_NEAR_FRAME] = "near-frame",
+    [SL_CODE_WEAK_OUTLINE] = "weak-outline",
+    [SL_CODE_RIVAL] = "rival",
+    [SL_CODE_UNSURE_SHAPE] = "unsure-shape",
+    [SL_CODE_SIZE_DIFFERS] = "size-differs",
+    [SL_CODE_SOFT] = "soft",
+    [SL_CODE_GLARE] = "glare",
+    [SL_CODE_CLIPPED] = "clipped",
+    [SL_CODE_UNEVEN_LIGHT] = "uneven-light",
+    [SL_CODE_FEW_PIXELS] = "few-pixels",
+    [SL_CODE_PATCH] = "patch",
+    [SL_CODE_STICKS_OUT] = "sticks-out",
+    [SL_CODE_SAME_PAGE] = "same-page",
+    [SL_CODE_WHICH_WAY_UP] = "which-way-up",
+    [SL_CODE_MORE_IMAGES] = "more-images",
+    [SL_CODE_HAND_CORRECTED] = "hand-corrected",
+};
+
+const char *sl_code_name(sl_code code)
+{
+    return (unsigned)code < SL_CODE_COUNT ? names[code] : "";
+}
+
+/* Blur sigma of a sharp camera's edge, px: lens, demosaicing and the px's own box. From memory. */
+static const double PERFECT_BLUR = 0.7;
+
+static const char *const side_name[4] = { "top", "right", "bottom", "left" };
+
+sl_inspect_params sl_inspect_defaults(void)
+{
+    sl_inspect_params p = { .wanted_ppi = 300, .min_ppi = 150, .images = 1 };
+
+    p.limit[SL_CODE_SEVERAL_PAGES] = 1;    /* sheets */
+    p.limit[SL_CODE_NEAR_FRAME] = 3;       /* px: the fit needs that much table to see the edge */
+    p.limit[SL_CODE_WEAK_OUTLINE] = 60;    /* % of an edge with a fitted step on it */
+    p.limit[SL_CODE_RIVAL] = 4;            /* % margin of the best hypothesis over the next */
+    p.limit[SL_CODE_UNSURE_SHAPE] = 0.3;   /* mm; without a size thousandths of the width */
+    p.limit[SL_CODE_SIZE_DIFFERS] = 1.5;   /* % between measured and stated ratio */
+    p.limit[SL_CODE_SOFT] = 2.0;           /* px: blur sigma at the edges */
+    p.limit[SL_CODE_GLARE] = 0.2;          /* % of the page in one blown spot */
+    p.limit[SL_CODE_CLIPPED] = 2;          /* % of the page at the top code */
+    p.limit[SL_CODE_UNEVEN_LIGHT] = 50;    /* % darkest over brightest paper */
+    p.limit[SL_CODE_PATCH] = 0;
+    p.limit[SL_CODE_MORE_IMAGES] = 1;
+    return p;
+}
+
+static void add(sl_inspection *out, sl_code code, double value, double limit, const char *unit,
+                sl_verdict weight, const char *text, ...) SL_PRINTF(7, 8);
+
+static void add(sl_inspection *out, sl_code code, double value, double limit, const char *unit,
+                sl_verdict weight, const char *text, ...)
+{
+    sl_reason *r;
+    va_list args;
+    size_t at = 0;
+
+    if (out->reason_count == SL_REASONS_MAX)
+        return;
+    /* gravest first, else in order of arrival */
+    while (at < out->reason_count && out->reason[at].weight >= weight)
+        at++;
+    r = &out->reason[at];
+    memmove(r + 1, r, (out->reason_count - at) * sizeof *r);
+    out->reason_count++;
+    *r = (sl_reason){ .code = code, .value = value, .limit = limit, .unit = unit,
+                      .weight = weight };
+    va_start(args, text);
+    (void)vsnprintf(r->text, sizeof r->text, text, args);
+    va_end(args);
+    if (weight > out->verdict)
+        out->verdict = weight;
+}
+
+static void judge_outline(sl_inspection *out, const sl_outline *outline,
+                          const sl_inspect_params *p)
+{
+    const double *limit = p->limit;
+
+    for (int i = 0; i < 4; i++)
+        if (outline->edge[i].cut)
+            add(out, SL_CODE_CUT, i, 0, "", SL_RESHOOT,
+                "The %s edge of the page runs out of the picture. Photograph it again with a "
+                "finger's width of table all round.",
+                side_name[i]);
+    if (outline->by_hand) {
+        add(out, SL_CODE_HAND_CORRECTED, 1, 0, "", SL_PASS, "The outline was given by a person.");
+        return;
+    }
+    if (outline->sheets > limit[SL_CODE_SEVERAL_PAGES])
+        add(out, SL_CODE_SEVERAL_PAGES, outline->sheets, limit[SL_CODE_SEVERAL_PAGES], "sheets",
+            SL_LOOK,
+            "The picture shows %u sheets. Photograph each page alone, or give this page's "
+            "outline with --corners.",
+            outline->sheets);
+    if (outline->frame_px < limit[SL_CODE_NEAR_FRAME] && out->verdict < SL_RESHOOT)
+        add(out, SL_CODE_NEAR_FRAME, outline->frame_px, limit[SL_CODE_NEAR_FRAME], "px", SL_LOOK,
+            "The page comes within %.1f px of the picture's frame. Check that nothing is cut "
+            "off; leave a finger's width of table next time.",
+            fmax(0, outline->frame_px));
+    for (int i = 0; i < 4; i++) {
+        const double support = 100 * outline->edge[i].support;
+
+        if (!outline->edge[i].cut && support < limit[SL_CODE_WEAK_OUTLINE])
+            add(out, SL_CODE_WEAK_OUTLINE, support, limit[SL_CODE_WEAK_OUTLINE], "%", SL_LOOK,
+                "Only %.0f %% of the %s edge can be seen. Check the page there; a plain table "
+                "of another brightness shows edges better.",
+                support, side_name[i]);
+    }
+    if (100 * outline->confidence < limit[SL_CODE_RIVAL])
+        add(out, SL_CODE_RIVAL, 100 * outline->confidence, limit[SL_CODE_RIVAL], "%", SL_LOOK,
+            "Another rectangle in the picture could be the page as well (margin %.1f %%). Check "
+            "that the whole page is there and nothing else.",
+            100 * outline->confidence);
+}
+
+static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_inspect_params *p)
+{
+    const double *limit = p->limit;
+    const bool has_size = p->page_mm[0] > 0 && p->page_mm[1] > 0;
+
+    if (r->map.model == SL_MODEL_PATCH)
+        add(out, SL_CODE_PATCH, r->residual_px, limit[SL_CODE_PATCH], "px", SL_LOOK,
+            "The page does not lie like a bent sheet (a lifted corner, a torn edge?). It was "
+            "flattened from its edges alone; check the inside, or weigh the corner down and "
+            "photograph it again.");
+    if (r->inside_error_mm > limit[SL_CODE_UNSURE_SHAPE])
+        add(out, SL_CODE_UNSURE_SHAPE, r->inside_error_mm, limit[SL_CODE_UNSURE_SHAPE],
+            has_size ? "mm" : "/1000", SL_LOOK,
+            has_size ? "Inside the page things may be up to %.2f mm from their true place. "
+                       "Check straight lines on it, or photograph it flatter and straighter."
+                     : "Inside the page things may be up to %.2f thousandths of its width from "
+                       "their true place. Say --page-size, or photograph it flatter.",
+            r->inside_error_mm);
+    if (has_size) {
+        const double stated = r->map.page[1] / r->map.page[0];
+        const double off = 100 * fabs(r->aspect / stated - 1);
+
+        if (off > limit[SL_CODE_SIZE_DIFFERS])
+            add(out, SL_CODE_SIZE_DIFFERS, off, limit[SL_CODE_SIZE_DIFFERS], "%", SL_LOOK,
+                "The page measures %.3f to 1 (height to width) where the stated size gives "
+                "%.3f to 1. Measure a leaf with a ruler, or check that this is the whole page.",
+                r->aspect, stated);
+    }
+}
+
+static void judge_light(sl_inspection *out, const sl_light *light, double blur,
+                        const sl_inspect_params *p)
+{
+    const double *limit = p->limit;
+
+    if (blur > limit[SL_CODE_SOFT])
+        add(out, SL_CODE_SOFT, blur, limit[SL_CODE_SOFT], "px",
+            blur > 2.5 * limit[SL_CODE_SOFT] ? SL_RESHOOT : SL_LOOK,
+            "The picture is not sharp (edges are blurred by %.1f px). Focus on the page, use a "
+            "tripod and a self-timer, and photograph it again.",
+            blur);
+    if (100 * light->glare > limit[SL_CODE_GLARE])
+        add(out, SL_CODE_GLARE, 100 * light->glare, limit[SL_CODE_GLARE], "%", SL_LOOK,
+            "A reflection blots out %.1f %% of the page. Move the lamps further to the sides "
+            "and photograph it again.",
+            100 * light->glare);
+    if (100 * light->clipped > limit[SL_CODE_CLIPPED])
+        add(out, SL_CODE_CLIPPED, 100 * light->clipped, limit[SL_CODE_CLIPPED], "%", SL_LOOK,
+            "%.1f %% of the page is overexposed to plain white. Expose less and photograph it "
+            "again if something is lost there.",
+            100 * light->clipped);
+    if (100 * light->evenness < limit[SL_CODE_UNEVEN_LIGHT])
+        add(out, SL_CODE_UNEVEN_LIGHT, 100 * light->evenness, limit[SL_CODE_UNEVEN_LIGHT], "%",
+            SL_LOOK,
+            "One side of the page gets only %.0f %% of the light of the other. Put two equal "
+            "lamps at 45 degrees, one on each side.",
+            100 * light->evenness);
+}
+
+sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *tone,
+                     const sl_outline *outline, const sl_rectified *rectified,
+                     const sl_inspect_params *params, sl_error *err)
+{
+    sl_inspection result;
+    sl_light light;
+    sl_status st;
+    double blur;
+
+    memset(&result, 0, sizeof result);
+    if (!outline->found || rectified == NULL) {
+        add(&result, SL_CODE_NO_PAGE, 0, 0, "", SL_RESHOOT, "%s",
+            outline->found ? "The outline found is not that of a flat or bent page. Photograph "
+                             "it again from straight above, or give its corners with --corners."
+                           : "No page found. Photograph it again on a plain table of another "
+                             "brightness, or give its corners with --corners.");
+        *out = result;
+        return SL_OK;
+    }
+    st = sl_figure_light(&light, shot, tone, &rectified->map, err);
+    if (st != SL_OK)
+        return st;
+    blur = sl_figure_blur(outline);
+    result.has_ppi = rectified->map.has_size;
+    if (result.has_ppi)
+        result.native_ppi = sl_figure_ppi(&rectified->map);
+    result.tilt_deg = sl_figure_tilt(&rectified->map);
+    result.frame_share = sl_figure_frame_share(outline, shot);
+    result.sharpness = blur > 0 ? fmin(1, PERFECT_BLUR / blur) : 1;
+    result.glare = light.glare;
+    result.clipped = light.clipped;
+    result.evenness = light.evenness;
+
+    judge_outline(&result, outline, params);
+    judge_shape(&result, rectified, params);
+    judge_light(&result, &light, blur, params);
+    if (result.has_ppi && result.native_ppi.p5 < params->min_ppi)
+        add(&result, SL_CODE_FEW_PIXELS, result.native_ppi.p5, params->min_ppi, "ppi", SL_LOOK,
+            "The shot holds only %.0f ppi of the page. Go nearer, or photograph the page in "
+            "parts.",
+            result.native_ppi.p5);
+    if ((double)params->images > params->limit[SL_CODE_MORE_IMAGES])
+        add(&result, SL_CODE_MORE_IMAGES, (double)params->images,
+            params->limit[SL_CODE_MORE_IMAGES], "images", SL_LOOK,
+            "The file holds %zu images; the first one was taken. Save the others as files of "
+            "their own if they are pages.",
+            params->images);
+    *out = result;
+    return SL_OK;
+}
