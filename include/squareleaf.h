@@ -281,11 +281,14 @@ typedef struct sl_page_map {
     double   centre[2];
     double   k1;
     double   k2;
-    double   scale[2];       /* true page size over nominal, each direction, about 1 */
+    double   stretch;        /* true height/width over page[1]/page[0]: about 1 */
     double   phi;            /* angle of the rulings to the v axis */
     size_t   profile_count;  /* 0 for a flat sheet */
-    double   profile[SL_PROFILE_MAX]; /* coefficients of theta(s) */
-    /* displacement along each edge in px, added by bilinearly blended (Coons) interpolation */
+    double   profile[SL_PROFILE_MAX]; /* of the slope theta: Legendre polynomials 1, 2, ... */
+    /*
+     * With SL_MODEL_PATCH: displacement along each edge in px at equal steps, in the direction
+     * of u or v, added by bilinearly blended (Coons) interpolation.
+     */
     sl_point patch[4][SL_PATCH_NODES];
 } sl_page_map;
 

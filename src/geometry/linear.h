@@ -1,0 +1,37 @@
+/* Small dense linear algebra: what the geometry needs of it and no more. */
+#ifndef SL_GEOMETRY_LINEAR_H
+#define SL_GEOMETRY_LINEAR_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* out = a b, 3x3 row-major; out may not be a or b. */
+void sl_mat3_mul(double out[9], const double a[9], const double b[9]);
+
+/* out = a v; out may not be v. */
+void sl_mat3_apply(double out[3], const double a[9], const double v[3]);
+
+double sl_mat3_det(const double a[9]);
+
+void sl_cross3(double out[3], const double a[3], const double b[3]);
+double sl_dot3(const double a[3], const double b[3]);
+
+/*
+ * Unit vector that a (rows x cols, row-major, destroyed) takes nearest to zero: the right
+ * singular vector of the smallest singular value, by one-sided Jacobi rotations (Hestenes,
+ * J. SIAM 6(1), 1958), which keep small singular values to full relative accuracy.
+ * null    out: cols entries; cols <= SL_NULL_COLS
+ * second  out: second smallest over largest singular value: near 0, the answer is not unique
+ */
+enum { SL_NULL_COLS = 9 };
+void sl_null_vector(double *null, double *second, double *a, size_t rows, size_t cols);
+
+/*
+ * Inverse of a symmetric positive definite n x n matrix by Cholesky, in place (row-major, both
+ * halves). The diagonal is first scaled to 1, so that units do not matter.
+ * False, with `a` spoilt, when a pivot is not positive. n <= SL_SPD_MAX.
+ */
+enum { SL_SPD_MAX = 64 };
+bool sl_spd_invert(double *a, size_t n);
+
+#endif

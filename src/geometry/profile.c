@@ -1,0 +1,210 @@
+#include "geometry/profile.h"
+
+#include <math.h>
+
+/* P1 .. Pn at q: (k+1) P[k+1] = (2k+1) q P[k] - k P[k-1]. */
+static void legendre(double *p, size_t n, double q)
+{
+    double before = 1.0;
+    double now = q;
+
+    for (size_t k = 1; k <= n; k++) {
+        const double next =
+            ((double)(2 * k + 1) * q * now - (double)k * before) / (double)(k + 1);
+
+        p[k - 1] = now;
+        before = now;
+        now = next;
+    }
+}
+
+/* theta and its derivative at q; P'[k+1] = P'[k-1] + (2k+1) P[k]. */
+static double slope_angle(double *curvature, const double *c, size_t n, double q)
+{
+    double p[SL_PROFILE_TERMS];
+    double theta = 0.0;
+    double d[2] = { 1.0, 0.0 };   /* P'1, P'0: by the parity of k */
+
+    *curvature = 0.0;
+    legendre(p, n, q);
+    for (size_t k = 0; k < n; k++) {
+        theta += c[k] * p[k];
+        *curvature += c[k] * d[k % 2];
+        d[(k + 1) % 2] += (double)(2 * k + 3) * p[k];
+    }
+    return theta;
+}
+
+sl_profile_at sl_profile_point(const double *c, size_t n, double q)
+{
+    /* 16-point Gauss-Legendre abscissae and weights (Abramowitz & Stegun, table 25.4) */
+    static const double at[8] = {
+        0.095012509837637440185, 0.281603550779258913230, 0.458016777657227386342,
+        0.617876244402643748447, 0.755404408355003033895, 0.865631202387831743880,
+        0.944575023073232576078, 0.989400934991649932596,
+    };
+    static const double weight[8] = {
+        0.189450610455068496285, 0.182603415044923588867, 0.169156519395002538189,
+        0.149595988816576732081, 0.124628971255533872052, 0.095158511682492784810,
+        0.062253523938647892863, 0.027152459411754094852,
+    };
+    sl_profile_at out = { 0 };
+    double ignored;
+    const double theta = slope_angle(&out.curvature, c, n, q);
+
+    out.cosine = cos(theta);
+    out.sine = sin(theta);
+    if (n == 0) {
+        out.x = q;
+        return out;
+    }
+    for (size_t i = 0; i < 16; i++) {
+        const double t = i < 8 ? -at[7 - i] : at[i - 8];
+        const double w = i < 8 ? weight[7 - i] : weight[i - 8];
+        const double here = slope_angle(&ignored, c, n, 0.5 * q * (1.0 + t));
+
+        out.x += 0.5 * q * w * cos(here);
+        out.z += 0.5 * q * w * sin(here);
+    }
+    return out;
+}
+
+static const double TABLE_FIRST = -1.2;
+static const double TABLE_STEP = 2.4 / (SL_PROFILE_NODES - 1);
+
+void sl_profile_table_init(sl_profile_table *table)
+{
+    const double offset = sqrt(0.6);       /* three-point Gauss-Legendre: 0, +-sqrt(3/5) */
+
+    table->terms = 0;
+    for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
+        const double node = TABLE_FIRST + TABLE_STEP * (double)j;
+
+        legendre(table->basis[j], SL_PROFILE_TERMS, node);
+        for (size_t g = 0; g < 3 && j + 1 < SL_PROFILE_NODES; g++)
+            legendre(table->gauss[j][g], SL_PROFILE_TERMS,
+                     node + 0.5 * TABLE_STEP * (1.0 + ((double)g - 1.0) * offset));
+    }
+}
+
+static double sum_terms(const double *c, const double *p, size_t n)
+{
+    double sum = 0.0;
+
+    for (size_t k = 0; k < n; k++)
+        sum += c[k] * p[k];
+    return sum;
+}
+
+static const double GAUSS3[3] = { 5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0 };
+
+void sl_profile_table_set(sl_profile_table *table, const double *c, size_t n)
+{
+    double x = 0.0;
+    double z = 0.0;
+
+    table->terms = n;
+    for (size_t k = 0; k < n; k++)
+        table->c[k] = c[k];
+    for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
+        const double theta = sum_terms(c, table->basis[j], n);
+
+        table->place[j][0] = x;
+        table->place[j][1] = z;
+        table->place[j][2] = cos(theta);
+        table->place[j][3] = sin(theta);
+        for (size_t g = 0; g < 3 && j + 1 < SL_PROFILE_NODES; g++) {
+            const double here = sum_terms(c, table->gauss[j][g], n);
+
+            x += GAUSS3[g] * TABLE_STEP * cos(here);
+            z += GAUSS3[g] * TABLE_STEP * sin(here);
+        }
+    }
+    /* q = 0 is the middle node */
+    x = table->place[SL_PROFILE_NODES / 2][0];
+    z = table->place[SL_PROFILE_NODES / 2][1];
+    for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
+        table->place[j][0] -= x;
+        table->place[j][1] -= z;
+    }
+}
+
+void sl_profile_table_derivatives(sl_profile_table *table)
+{
+    const size_t n = table->terms;
+    double dx[SL_PROFILE_TERMS] = { 0 };
+    double dz[SL_PROFILE_TERMS] = { 0 };
+
+    for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
+        for (size_t k = 0; k < n; k++) {
+            table->dc[j][k][0] = dx[k];
+            table->dc[j][k][1] = dz[k];
+            table->dc[j][k][2] = -table->place[j][3] * table->basis[j][k];
+            table->dc[j][k][3] = table->place[j][2] * table->basis[j][k];
+        }
+        for (size_t g = 0; g < 3 && j + 1 < SL_PROFILE_NODES; g++) {
+            const double *const p = table->gauss[j][g];
+            const double theta = sum_terms(table->c, p, n);
+            const double s = GAUSS3[g] * TABLE_STEP * sin(theta);
+            const double c = GAUSS3[g] * TABLE_STEP * cos(theta);
+
+            for (size_t k = 0; k < n; k++) {
+                dx[k] -= s * p[k];
+                dz[k] += c * p[k];
+            }
+        }
+    }
+    for (size_t k = 0; k < n; k++) {
+        const double x = table->dc[SL_PROFILE_NODES / 2][k][0];
+        const double z = table->dc[SL_PROFILE_NODES / 2][k][1];
+
+        for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
+            table->dc[j][k][0] -= x;
+            table->dc[j][k][1] -= z;
+        }
+    }
+}
+
+/* Cubic Hermite weights: values at both ends, derivatives (times the step) at both ends. */
+static size_t hermite(double w[4], double q)
+{
+    const double at = (q - TABLE_FIRST) / TABLE_STEP;
+    const double cell = fmin(fmax(floor(at), 0.0), (double)(SL_PROFILE_NODES - 2));
+    const double t = at - cell;    /* outside 0..1 beyond the table: the end piece goes on */
+
+    w[0] = (1.0 + 2.0 * t) * (1.0 - t) * (1.0 - t);
+    w[1] = t * t * (3.0 - 2.0 * t);
+    w[2] = t * (1.0 - t) * (1.0 - t) * TABLE_STEP;
+    w[3] = t * t * (t - 1.0) * TABLE_STEP;
+    return (size_t)cell;
+}
+
+sl_profile_at sl_profile_table_point(const sl_profile_table *table, double q)
+{
+    sl_profile_at out;
+    double w[4];
+    const size_t j = hermite(w, q);
+    const double *const a = table->place[j];
+    const double *const b = table->place[j + 1];
+    const double theta = slope_angle(&out.curvature, table->c, table->terms, q);
+
+    out.x = w[0] * a[0] + w[1] * b[0] + w[2] * a[2] + w[3] * b[2];
+    out.z = w[0] * a[1] + w[1] * b[1] + w[2] * a[3] + w[3] * b[3];
+    out.cosine = cos(theta);
+    out.sine = sin(theta);
+    return out;
+}
+
+void sl_profile_table_dc(double *dx, double *dz, const sl_profile_table *table, double q)
+{
+    double w[4];
+    const size_t j = hermite(w, q);
+
+    for (size_t k = 0; k < table->terms; k++) {
+        const double *const a = table->dc[j][k];
+        const double *const b = table->dc[j + 1][k];
+
+        dx[k] = w[0] * a[0] + w[1] * b[0] + w[2] * a[2] + w[3] * b[2];
+        dz[k] = w[0] * a[1] + w[1] * b[1] + w[2] * a[3] + w[3] * b[3];
+    }
+}

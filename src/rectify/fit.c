@@ -1,0 +1,312 @@
+/*
+ * The joint fit.
+ *
+ * A residual is the signed distance of a seen edge point to the model's edge as projected:
+ * each evaluation moves the point's foot along the edge by Newton's method, and at the foot
+ * the derivative by any parameter is -n . d(px)/d(parameter), n the edge's normal: the foot's
+ * own move is along the edge and does not count. Priors are rows of the same least squares.
+ */
+#include "rectify/fit.h"
+
+#include "base/error.h"
+#include "geometry/linear.h"
+
+#include <cminpack.h>
+#include <math.h>
+#include <stdlib.h>
+
+enum { ROWS = SL_FIT_POINTS + SL_P_COUNT };
+
+struct sl_fit_work {
+    sl_profile_table table;
+    sl_view view;
+    /* the problem */
+    const sl_page_map *start;
+    sl_fit_point *point;
+    size_t count;
+    const sl_fit_prior *prior;
+    size_t index[SL_P_COUNT];
+    size_t free;
+    /* for lmder */
+    double residual[ROWS];
+    double jacobian[ROWS * SL_P_COUNT];
+    double wa4[ROWS];
+};
+
+sl_status sl_fit_work_new(sl_fit_work **out, sl_error *err)
+{
+    sl_fit_work *const work = calloc(1, sizeof *work);
+
+    if (work == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "rectify", "no memory for the fit");
+    sl_profile_table_init(&work->table);
+    *out = work;
+    return SL_OK;
+}
+
+void sl_fit_work_free(sl_fit_work *work)
+{
+    free(work);
+}
+
+void sl_fit_edge_place(double *p, double *q, sl_side side, double along)
+{
+    const bool level = side == SL_TOP || side == SL_BOTTOM;
+    const double off = side == SL_TOP || side == SL_LEFT ? -0.5 : 0.5;
+
+    *p = level ? along : off;
+    *q = level ? off : along;
+}
+
+/* Feet run on a little beyond the corners: a point seen there still tells of its edge. */
+static const double FOOT_MAX = 0.56;
+
+/* Moves the foot to the closest point of the edge; returns the signed distance. */
+static double foot(sl_point *normal, double *along, const sl_view *view, sl_side side,
+                   sl_point seen, int turns)
+{
+    const size_t k = side == SL_TOP || side == SL_BOTTOM ? 0 : 1;
+
+    for (int turn = 0;; turn++) {
+        double p;
+        double q;
+        double tangent[4];
+        double depth;
+
+        sl_fit_edge_place(&p, &q, side, *along);
+
+        const sl_point px = sl_view_point(tangent, &depth, view, p, q);
+        const double tx = tangent[k];
+        const double ty = tangent[2 + k];
+        const double square = tx * tx + ty * ty;
+
+        if (!(depth > 0.0) || !(square > 0.0) || !isfinite(square))
+            return NAN;
+
+        const double dx = seen.x - px.x;
+        const double dy = seen.y - px.y;
+        const double length = sqrt(square);
+
+        *normal = (sl_point){ -ty / length, tx / length };
+        if (turn == turns)
+            return normal->x * dx + normal->y * dy;
+        *along += (tx * dx + ty * dy) / square;
+        *along = fmin(fmax(*along, -FOOT_MAX), FOOT_MAX);
+    }
+}
+
+/* The map at lmder's x. */
+static void set_view(sl_fit_work *work, const double *x)
+{
+    sl_page_map map = *work->start;
+    double value[SL_P_COUNT];
+
+    sl_view_pack(value, &map);
+    for (size_t i = 0; i < work->free; i++)
+        value[work->index[i]] = x[i];
+    sl_view_unpack(&map, value);
+    sl_view_set(&work->view, &map, map.profile_count > 0 ? &work->table : NULL);
+}
+
+/* A residual that no real one comes near, for maps that are behind the camera. */
+static const double IMPOSSIBLE = 1e6;
+
+static void residuals(sl_fit_work *work, const double *x, double *out, int turns)
+{
+    set_view(work, x);
+    for (size_t i = 0; i < work->count; i++) {
+        sl_fit_point *const point = work->point + i;
+        sl_point normal;
+        const double off = foot(&normal, &point->along, &work->view, point->side, point->at,
+                                turns);
+
+        point->off = off;
+        out[i] = isfinite(off) ? sqrt(point->weight) * off / point->sigma : IMPOSSIBLE;
+    }
+    for (size_t i = 0; i < work->free; i++) {
+        const size_t k = work->index[i];
+
+        out[work->count + i] = work->prior->sigma[k] > 0.0
+                                   ? (x[i] - work->prior->mean[k]) / work->prior->sigma[k]
+                                   : 0.0;
+    }
+}
+
+static void derivatives(sl_fit_work *work, const double *x, double *out, size_t stride)
+{
+    set_view(work, x);
+    if (work->view.table != NULL)
+        sl_profile_table_derivatives(work->view.table);
+    for (size_t i = 0; i < work->count; i++) {
+        const sl_fit_point *const point = work->point + i;
+        double along = point->along;
+        double dx[SL_P_COUNT];
+        double dy[SL_P_COUNT];
+        double p;
+        double q;
+        sl_point normal;
+        const double off = foot(&normal, &along, &work->view, point->side, point->at, 1);
+        const double scale = sqrt(point->weight) / point->sigma;
+
+        sl_fit_edge_place(&p, &q, point->side, along);
+        if (isfinite(off))
+            sl_view_derivative(dx, dy, &work->view, p, q);
+        for (size_t k = 0; k < work->free; k++) {
+            const size_t at = work->index[k];
+
+            out[k * stride + i] =
+                isfinite(off) ? -scale * (normal.x * dx[at] + normal.y * dy[at]) : 0.0;
+        }
+    }
+    for (size_t i = 0; i < work->free; i++)
+        for (size_t k = 0; k < work->free; k++) {
+            const double sigma = work->prior->sigma[work->index[i]];
+
+            out[k * stride + work->count + i] = i == k && sigma > 0.0 ? 1.0 / sigma : 0.0;
+        }
+}
+
+static int evaluate(void *ctx, int rows, int cols, const double *x, double *fvec, double *fjac,
+                    int stride, int flag)
+{
+    sl_fit_work *const work = ctx;
+
+    (void)rows;
+    (void)cols;
+    if (flag == 2)
+        derivatives(work, x, fjac, (size_t)stride);
+    else
+        residuals(work, x, fvec, 1);
+    return 0;
+}
+
+static void set_problem(sl_fit_work *work, const sl_page_map *map, sl_fit_point *point,
+                        size_t count, const sl_fit_prior *prior, sl_fit_free freedom)
+{
+    work->start = map;
+    work->point = point;
+    work->count = count < SL_FIT_POINTS ? count : SL_FIT_POINTS;
+    work->prior = prior;
+    work->free = 0;
+    for (size_t k = 0; k < SL_P_COUNT; k++) {
+        const bool lens = k == SL_P_K1 || k == SL_P_K2;
+        const bool sheet = k >= SL_P_PHI;
+
+        if ((lens && !freedom.lens) || (sheet && !freedom.sheet)
+            || (k >= SL_P_PROFILE && k - SL_P_PROFILE >= map->profile_count))
+            continue;
+        work->index[work->free++] = k;
+    }
+}
+
+bool sl_fit_solve(sl_page_map *map, double *cost, sl_fit_point *point, size_t count,
+                  const sl_fit_prior *prior, sl_fit_free freedom, double tolerance,
+                  int steps, sl_fit_work *work)
+{
+    double value[SL_P_COUNT];
+    double x[SL_P_COUNT] = { 0 };
+    double diag[SL_P_COUNT];
+    double qtf[SL_P_COUNT];
+    double wa[3][SL_P_COUNT];
+    int pivot[SL_P_COUNT];
+    int evaluations;
+    int jacobians;
+
+    set_problem(work, map, point, count, prior, freedom);
+    sl_view_pack(value, map);
+    for (size_t i = 0; i < work->free; i++)
+        x[i] = value[work->index[i]];
+
+    const int rows = (int)(work->count + work->free);
+
+    residuals(work, x, work->residual, 3);
+    for (size_t i = 0; i < work->count; i++)
+        if (!(work->residual[i] < IMPOSSIBLE))
+            return false;
+
+    const int info = lmder(evaluate, work, rows, (int)work->free, x, work->residual,
+                           work->jacobian, rows, tolerance, tolerance, 0.0, steps, diag, 1,
+                           100.0, 0, &evaluations, &jacobians, pivot, qtf, wa[0], wa[1], wa[2],
+                           work->wa4);
+
+    if (info <= 0)
+        return false;
+    residuals(work, x, work->residual, 2);
+    *cost = 0.0;
+    for (int i = 0; i < rows; i++)
+        *cost += work->residual[i] * work->residual[i];
+    for (size_t i = 0; i < work->free; i++) {
+        if (!isfinite(x[i]))
+            return false;
+        value[work->index[i]] = x[i];
+    }
+    sl_view_unpack(map, value);
+    return isfinite(*cost);
+}
+
+void sl_fit_measure(sl_fit_point *point, size_t count, const sl_page_map *map,
+                    sl_fit_work *work)
+{
+    sl_view_set(&work->view, map, map->profile_count > 0 ? &work->table : NULL);
+    for (size_t i = 0; i < count; i++) {
+        sl_point normal;
+
+        point[i].off =
+            foot(&normal, &point[i].along, &work->view, point[i].side, point[i].at, 3);
+    }
+}
+
+void sl_fit_place(sl_fit_point *point, size_t count, const sl_page_map *map,
+                  sl_fit_work *work)
+{
+    sl_view_set(&work->view, map, map->profile_count > 0 ? &work->table : NULL);
+    for (size_t i = 0; i < count; i++) {
+        double along = point[i].along;
+        double p;
+        double q;
+        sl_point normal;
+
+        sl_fit_edge_place(&p, &q, point[i].side, along);
+        point[i].at = sl_view_point(NULL, NULL, &work->view, p, q);
+        (void)foot(&normal, &along, &work->view, point[i].side, point[i].at, 0);
+        point[i].at.x += point[i].off * normal.x;
+        point[i].at.y += point[i].off * normal.y;
+    }
+}
+
+void sl_fit_view(sl_view *view, const sl_page_map *map, sl_fit_work *work)
+{
+    sl_view_set(view, map, map->profile_count > 0 ? &work->table : NULL);
+    if (view->table != NULL)
+        sl_profile_table_derivatives(view->table);
+}
+
+size_t sl_fit_covariance(double *covariance, size_t index[SL_P_COUNT], const sl_page_map *map,
+                         const sl_fit_point *point, size_t count, const sl_fit_prior *prior,
+                         sl_fit_free freedom, sl_fit_work *work)
+{
+    double value[SL_P_COUNT];
+    double x[SL_P_COUNT] = { 0 };
+
+    /* the points are only read on this way */
+    set_problem(work, map, (sl_fit_point *)point, count, prior, freedom);
+    sl_view_pack(value, map);
+    for (size_t i = 0; i < work->free; i++)
+        x[i] = value[work->index[i]];
+
+    const size_t n = work->free;
+    const size_t rows = work->count + n;
+
+    derivatives(work, x, work->jacobian, rows);
+    for (size_t i = 0; i < n; i++) {
+        index[i] = work->index[i];
+        for (size_t k = 0; k < n; k++) {
+            double sum = 0.0;
+
+            for (size_t r = 0; r < rows; r++)
+                sum += work->jacobian[i * rows + r] * work->jacobian[k * rows + r];
+            covariance[i * n + k] = sum;
+        }
+    }
+    return sl_spd_invert(covariance, n) ? n : 0;
+}

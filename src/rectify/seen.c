@@ -1,0 +1,244 @@
+#include "rectify/seen.h"
+
+#include "base/error.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* No edge point is believed better than this: the border stage's own bound on bias is 0.1. */
+static const double SIGMA_FLOOR = 0.05;
+
+/* A page narrower than this has too few edge pixels to tell its shape. */
+static const double SIDE_MIN = 24.0;
+
+/* Points that make a side count as seen. */
+enum { SEEN_MIN = 8, BY_HAND_POINTS = 16 };
+
+static int ascending(const void *a, const void *b)
+{
+    const double x = *(const double *)a;
+    const double y = *(const double *)b;
+
+    return (x > y) - (x < y);
+}
+
+double sl_median(double *value, size_t n)
+{
+    if (n == 0)
+        return 0.0;
+    qsort(value, n, sizeof *value, ascending);
+    return n % 2 == 1 ? value[n / 2] : 0.5 * (value[n / 2 - 1] + value[n / 2]);
+}
+
+static sl_status check_corners(const sl_point c[4], sl_error *err)
+{
+    double shortest = INFINITY;
+    double longest = 0.0;
+
+    for (size_t i = 0; i < 4; i++) {
+        const sl_point a = c[i];
+        const sl_point b = c[(i + 1) % 4];
+        const sl_point n = c[(i + 2) % 4];
+        const double side = hypot(b.x - a.x, b.y - a.y);
+        const double next = hypot(n.x - b.x, n.y - b.y);
+        const double turn = (b.x - a.x) * (n.y - b.y) - (b.y - a.y) * (n.x - b.x);
+
+        if (!isfinite(side))
+            return sl_fail(err, SL_ERR_DEGENERATE, "rectify", "a corner is not a number");
+        /* y is down: a clockwise walk turns to positive; below 0.1 it is nearly straight */
+        if (!(turn > 0.1 * side * next))
+            return sl_fail(err, SL_ERR_DEGENERATE, "rectify",
+                           "the outline is no view of a page: its corner at %.0f,%.0f is "
+                           "straight or turned inward", b.x, b.y);
+        shortest = fmin(shortest, side);
+        longest = fmax(longest, side);
+    }
+    if (shortest < SIDE_MIN)
+        return sl_fail(err, SL_ERR_DEGENERATE, "rectify",
+                       "the outline is too small: its shortest side is %.1f px, %.0f px are "
+                       "needed", shortest, SIDE_MIN);
+    if (longest > 40.0 * shortest)
+        return sl_fail(err, SL_ERR_DEGENERATE, "rectify",
+                       "the outline is no page: its longest side is %.0f px, its shortest %.1f "
+                       "px", longest, shortest);
+    return SL_OK;
+}
+
+/* Place of a point along a side's chord, -1/2..1/2 in the direction of u or v. */
+static double place_along(const sl_seen *seen, sl_side side, sl_point at)
+{
+    const sl_point a = seen->corner[side];
+    const sl_point b = seen->corner[(side + 1) % 4];
+    const double dx = b.x - a.x;
+    const double dy = b.y - a.y;
+    const double t = ((at.x - a.x) * dx + (at.y - a.y) * dy) / (dx * dx + dy * dy);
+
+    /* the outline walks clockwise: against u on the bottom, against v on the left */
+    return side == SL_TOP || side == SL_RIGHT ? t - 0.5 : 0.5 - t;
+}
+
+static void add_point(sl_seen *seen, sl_side side, sl_point at, double sigma)
+{
+    seen->point[seen->count++] = (sl_fit_point){
+        .at = at,
+        .side = side,
+        .sigma = fmax(sigma, SIGMA_FLOOR),
+        .weight = 1.0,
+        .along = fmin(fmax(place_along(seen, side, at), -0.5), 0.5),
+    };
+}
+
+sl_status sl_seen_from_outline(sl_seen *seen, const sl_outline *outline, sl_error *err)
+{
+    double blur[SL_SEEN_MAX];
+    size_t blurs = 0;
+    size_t sides = 0;
+
+    if (!outline->found)
+        return sl_fail(err, SL_ERR_ARG, "rectify", "the outline has no page");
+
+    const sl_status st = check_corners(outline->corner, err);
+
+    if (st != SL_OK)
+        return st;
+    *seen = (sl_seen){ 0 };
+    for (size_t i = 0; i < 4; i++)
+        seen->corner[i] = outline->corner[i];
+    for (size_t s = 0; s < 4; s++) {
+        const sl_edge *const edge = outline->edge + s;
+        const size_t count = edge->count < SL_EDGE_POINTS ? edge->count : SL_EDGE_POINTS;
+        const sl_point a = seen->corner[s];
+        const sl_point b = seen->corner[(s + 1) % 4];
+
+        seen->first[s] = seen->count;
+        for (size_t i = 0; i < count; i++) {
+            const sl_edge_point *const p = edge->point + i;
+
+            if (!isfinite(p->at.x) || !isfinite(p->at.y) || !isfinite(p->sigma_px))
+                continue;
+            add_point(seen, (sl_side)s, p->at, p->sigma_px);
+            if (p->blur_px > 0.0 && isfinite(p->blur_px))
+                blur[blurs++] = p->blur_px;
+        }
+        if (seen->count - seen->first[s] < SEEN_MIN) {
+            seen->count = seen->first[s];
+            /* a person's corners are good to about a pixel */
+            for (size_t i = 0; outline->by_hand && i < BY_HAND_POINTS; i++) {
+                const double t = ((double)i + 0.5) / BY_HAND_POINTS;
+
+                add_point(seen, (sl_side)s,
+                          (sl_point){ a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) }, 1.0);
+            }
+        }
+        sides += seen->count > seen->first[s];
+    }
+    seen->first[4] = seen->count;
+    seen->blur_px = sl_median(blur, blurs);
+    if (sides < 3)
+        return sl_fail(err, SL_ERR_DEGENERATE, "rectify",
+                       "only %zu sides of the page were seen, 3 are needed to tell its shape",
+                       sides);
+    return SL_OK;
+}
+
+size_t sl_seen_thin(sl_fit_point *out, const sl_seen *seen, size_t per_side)
+{
+    size_t n = 0;
+
+    for (size_t s = 0; s < 4; s++) {
+        const size_t count = seen->first[s + 1] - seen->first[s];
+        const size_t take = count < per_side ? count : per_side;
+
+        for (size_t i = 0; i < take; i++)
+            out[n++] = seen->point[seen->first[s] + (2 * i + 1) * count / (2 * take)];
+    }
+    return n;
+}
+
+/* First point of block b of so many over a side's points. */
+static size_t block_first(const sl_seen *seen, size_t side, size_t b, size_t blocks)
+{
+    const size_t count = seen->first[side + 1] - seen->first[side];
+
+    return seen->first[side] + b * count / blocks;
+}
+
+static size_t side_blocks(const sl_seen *seen, size_t side)
+{
+    const size_t count = seen->first[side + 1] - seen->first[side];
+
+    return count < SL_FIT_PER_SIDE ? count : SL_FIT_PER_SIDE;
+}
+
+/* Robust scatter within blocks. */
+static double block_noise(const sl_seen *seen)
+{
+    double spread[SL_SEEN_MAX];
+    size_t n = 0;
+
+    for (size_t s = 0; s < 4; s++)
+        for (size_t i = seen->first[s]; i + 2 < seen->first[s + 1]; i++) {
+            /* second differences: blind to place, slope and, nearly, to bow; variance is 6 */
+            const double d = seen->point[i].off - 2.0 * seen->point[i + 1].off
+                             + seen->point[i + 2].off;
+
+            if (isfinite(d))
+                spread[n++] = fabs(d);
+        }
+    return 1.4826 * sl_median(spread, n) / sqrt(6.0);
+}
+
+size_t sl_seen_blocks(sl_fit_point *out, double *noise_px, sl_seen *seen,
+                      const sl_page_map *map, sl_fit_work *work)
+{
+    size_t n = 0;
+
+    sl_fit_measure(seen->point, seen->count, map, work);
+    *noise_px = fmax(block_noise(seen), SIGMA_FLOOR);
+    for (size_t s = 0; s < 4; s++) {
+        const size_t blocks = side_blocks(seen, s);
+
+        for (size_t b = 0; b < blocks; b++) {
+            const size_t first = block_first(seen, s, b, blocks);
+            const size_t end = block_first(seen, s, b + 1, blocks);
+            double off[SL_EDGE_POINTS];
+            size_t m = 0;
+
+            for (size_t i = first; i < end; i++)
+                if (isfinite(seen->point[i].off))
+                    off[m++] = seen->point[i].off;
+            if (m == 0)
+                continue;
+
+            const double middle = sl_median(off, m);
+            double weight = 0.0;
+            double along = 0.0;
+            double mean = 0.0;
+
+            for (size_t i = first; i < end; i++) {
+                const sl_fit_point *const p = seen->point + i;
+                /* the scatter that is seen counts where it is above the one claimed */
+                const double sigma = fmax(p->sigma, *noise_px);
+                const double w = 1.0 / (sigma * sigma);
+
+                if (!(fabs(p->off - middle) <= 4.0 * sigma))
+                    continue;
+                weight += w;
+                along += w * p->along;
+                mean += w * p->off;
+            }
+            if (!(weight > 0.0))
+                continue;
+            out[n] = (sl_fit_point){
+                .side = (sl_side)s,
+                .sigma = 1.0 / sqrt(weight),
+                .weight = 1.0,
+                .along = along / weight,
+                .off = mean / weight,
+            };
+            n++;
+        }
+    }
+    sl_fit_place(out, n, map, work);
+    return n;
+}
