@@ -127,7 +127,7 @@ static size_t largest_spot(const sample *grid, int *mark, int *stack)
     const int n = LIGHT_GRID;
     size_t best = 0;
 
-    memset(mark, 0, (size_t)n * n * sizeof *mark);
+    memset(mark, 0, (size_t)LIGHT_GRID * LIGHT_GRID * sizeof *mark);
     for (int start = 0; start < n * n; start++) {
         size_t size = 0;
         size_t soft = 0;
