@@ -21,6 +21,7 @@ enum {
 
 static const double SPACING = 8;              /* px between points, at least */
 static const double CORNER_SHARE = 0.012;     /* of the side left out at each end: rounded corners */
+static const double END_SHARE = 0.1;          /* of the points: the straight end of a side */
 static const double FIRST_BLUR = 1.0;
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
 static const double LEAST_OVER_NOISE = 2.5;   /* contrast over the noise of one px */
@@ -69,32 +70,43 @@ sl_point sl_course_point(const sl_course *course, double s)
                        course->a.y + t * along.y + offset * out.y };
 }
 
+/* A point and the direction of a course's straight end (0: its start, 1: its end). */
+static void straight_end(sl_point *at, sl_point *dir, const sl_course *course, int end)
+{
+    const double s = end == 0 ? -1 : 1;
+    const double h = 0.02;
+    double offset = sl_course_offset(course, s * (1 - h));
+    double slope = (offset - sl_course_offset(course, s * (1 - 2 * h))) / (s * h);
+    sl_point along;
+    sl_point out;
+    const double half = chord(&along, &out, course) / 2;
+
+    offset += slope * s * h;
+    if (course->has_ends) {
+        offset = course->end[end][0] + course->end[end][1] * s;
+        slope = course->end[end][1];
+    }
+    *at = end == 0 ? course->a : course->b;
+    *at = (sl_point){ at->x + offset * out.x, at->y + offset * out.y };
+    *dir = (sl_point){ half * along.x + slope * out.x, half * along.y + slope * out.y };
+}
+
 bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b)
 {
-    double s = 1;
-    double t = -1;
-    const double h = 1e-3;
+    sl_point p;
+    sl_point q;
+    sl_point d;
+    sl_point e;
+    double det;
+    double t;
 
-    for (int k = 0; k < 8; k++) {
-        const sl_point p = sl_course_point(a, s);
-        const sl_point q = sl_course_point(b, t);
-        const sl_point p1 = sl_course_point(a, s - h);
-        const sl_point q1 = sl_course_point(b, t + h);
-        const double dx = (p.x - p1.x) / h;
-        const double dy = (p.y - p1.y) / h;
-        const double ex = (q1.x - q.x) / h;
-        const double ey = (q1.y - q.y) / h;
-        const double det = dx * ey - dy * ex;
-
-        if (fabs(det) < 0.2 * hypot(dx, dy) * hypot(ex, ey))
-            return false;
-        s += ((q.x - p.x) * ey - (q.y - p.y) * ex) / det;
-        t += ((q.x - p.x) * dy - (q.y - p.y) * dx) / det;
-        /* a polynomial says little far beyond the points that it was fitted to */
-        s = fmin(fmax(s, 0.9), 1.1);
-        t = fmin(fmax(t, -1.1), -0.9);
-    }
-    *corner = sl_course_point(b, t);
+    straight_end(&p, &d, a, 1);
+    straight_end(&q, &e, b, 0);
+    det = d.x * e.y - d.y * e.x;
+    if (fabs(det) < 0.2 * hypot(d.x, d.y) * hypot(e.x, e.y))
+        return false;
+    t = ((q.x - p.x) * e.y - (q.y - p.y) * e.x) / det;
+    *corner = (sl_point){ p.x + t * d.x, p.y + t * d.y };
     return true;
 }
 
@@ -298,10 +310,11 @@ static bool solve_terms(double term[SL_COURSE_TERMS], const places *p, size_t te
  */
 static double fit_course(sl_course *course, places *p)
 {
+    const size_t most = p->count >= 80 ? SL_COURSE_TERMS : 6;
     double spread = 0;
 
     for (size_t pass = 0; pass < 12; pass++) {
-        const size_t terms = pass < 4 ? 3 : p->count >= 24 ? SL_COURSE_TERMS : 3;
+        const size_t terms = pass < 4 || p->count < 24 ? 3 : pass < 8 ? 6 : most;
 
         for (size_t i = 0; i < p->count; i++) {
             const double r = pass == 0 ? 0 : p->offset[i] - sl_course_offset(course, p->s[i]);
@@ -314,6 +327,37 @@ static double fit_course(sl_course *course, places *p)
         spread = scatter(p, course);
     }
     return spread;
+}
+
+/* Straight lines through the points of the last tenth of the side at each end. */
+static void fit_ends(sl_course *course, const places *p)
+{
+    for (int end = 0; end < 2; end++) {
+        const size_t want = (size_t)fmax(8, END_SHARE * (double)p->count);
+        double m[3] = { 0 };
+        double v[2] = { 0 };
+        double det;
+        size_t taken = 0;
+
+        for (size_t i = 0; i < p->count && taken < want; i++) {
+            const size_t k = end == 0 ? i : p->count - 1 - i;
+
+            if (p->weight[k] > 0) {
+                taken++;
+                m[0] += p->weight[k];
+                m[1] += p->weight[k] * p->s[k];
+                m[2] += p->weight[k] * p->s[k] * p->s[k];
+                v[0] += p->weight[k] * p->offset[k];
+                v[1] += p->weight[k] * p->offset[k] * p->s[k];
+            }
+        }
+        det = m[0] * m[2] - m[1] * m[1];
+        if (taken < 6 || !(det > 1e-9 * m[0] * m[2]))
+            return;
+        course->end[end][0] = (v[0] * m[2] - v[1] * m[1]) / det;
+        course->end[end][1] = (m[0] * v[1] - m[1] * v[0]) / det;
+    }
+    course->has_ends = true;
 }
 
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
@@ -360,6 +404,8 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     if (p.count < 8)
         return;
     edge->spread_px = fit_course(course, &p);
+    course->has_ends = false;
+    fit_ends(course, &p);
     for (size_t i = 0; i < p.count; i++)
         if (p.weight[i] > 0)
             edge->point[edge->count++] = found[i];

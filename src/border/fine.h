@@ -4,19 +4,26 @@
 
 #include "squareleaf.h"
 
-enum { SL_COURSE_TERMS = 6 };
+enum { SL_COURSE_TERMS = 10 };
 
 /* A side's course: its chord a -> b and Legendre terms of the offset along the outward normal. */
 typedef struct sl_course {
     sl_point a;
     sl_point b;
     double   term[SL_COURSE_TERMS]; /* px; offset(s) = sum of term[k] P_k(s), s in -1..1 */
+    /*
+     * Straight ends: offset(s) = end[i][0] + end[i][1] s near s = -1 and s = 1, from the points
+     * nearest to each corner. A polynomial that follows a wavy side says nothing beyond its last
+     * point, and there the corner lies.
+     */
+    double   end[2][2];
+    bool     has_ends;
 } sl_course;
 
 double sl_course_offset(const sl_course *course, double s);
 sl_point sl_course_point(const sl_course *course, double s);
 
-/* Where course `a` near its end meets course `b` near its start. */
+/* Where the end of course `a` meets the start of course `b`; false when they run parallel. */
 bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
 
 /*

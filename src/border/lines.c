@@ -426,12 +426,13 @@ static bool same_line(const sl_line *a, const sl_line *b)
     return true;
 }
 
-/* Is there an edge of the line's direction within 3 px of the place? */
-static bool edge_at(const sl_small *small, sl_point p, sl_point along)
+/* Strength of the edge of the line's direction within 3 px of the place; 0 when there is none. */
+static float edge_near(const sl_small *small, sl_point p, sl_point along)
 {
     const sl_point across = across_of(along);
     const float cos2 = (float)(across.x * across.x - across.y * across.y);
     const float sin2 = (float)(2 * across.x * across.y);
+    float best = 0;
 
     for (int d = -3; d <= 3; d++) {
         const double x = p.x + d * across.x;
@@ -441,26 +442,58 @@ static bool edge_at(const sl_small *small, sl_point p, sl_point along)
         if (x < 0 || y < 0 || x > (double)small->width - 1 || y > (double)small->height - 1)
             continue;
         i = (size_t)(y + 0.5) * small->width + (size_t)(x + 0.5);
-        if (small->strength[i] >= small->threshold
+        if (small->strength[i] >= small->threshold && small->strength[i] > best
             && small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 > 0.6f)
-            return true;
+            best = small->strength[i];
     }
-    return false;
+    return best;
 }
 
+static int by_float(const void *a, const void *b)
+{
+    const float p = *(const float *)a;
+    const float q = *(const float *)b;
+
+    return (p > q) - (p < q);
+}
+
+/*
+ * Support along the whole line. An edge weaker than the line's own counts for little: on rough
+ * ground there is some edge everywhere, and a page's side would never seem to end.
+ */
 static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err)
 {
+    const size_t entries = 2 * (small->width + small->height) + 1;
+    float *sorted = malloc(entries * sizeof *sorted);
+    size_t count = 0;
+    float usual = 0;
     float sum = 0;
 
     line->reach = (int)(small->width + small->height);
-    line->support = malloc(((size_t)line->reach * 2 + 1) * sizeof *line->support);
-    if (line->support == NULL)
+    line->support = calloc(entries, sizeof *line->support);
+    if (line->support == NULL || sorted == NULL) {
+        free(sorted);
+        free(line->support);
+        line->support = NULL;
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
-    for (int t = -line->reach; t <= line->reach; t++) {
-        if (!line->frame && edge_at(small, sl_line_point(line, t), line->along))
-            sum += 1;
-        line->support[t + line->reach] = sum;
     }
+    for (int t = -line->reach; t <= line->reach && !line->frame; t++) {
+        const float s = edge_near(small, sl_line_point(line, t), line->along);
+
+        line->support[t + line->reach] = s;
+        if (s > 0 && t >= line->start && t <= line->end)
+            sorted[count++] = s;
+    }
+    qsort(sorted, count, sizeof *sorted, by_float);
+    if (count > 0)
+        usual = sorted[count / 2];
+    for (size_t i = 0; i < entries; i++) {
+        const float s = line->support[i];
+
+        sum += s >= usual ? (s > 0 ? 1 : 0) : s * s / (usual * usual);
+        line->support[i] = sum;
+    }
+    free(sorted);
     line->weight = sl_line_support(line, line->start, line->end);
     line->weight *= line->weight / (line->end - line->start);
     return SL_OK;

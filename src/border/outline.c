@@ -17,6 +17,10 @@ sl_border_params sl_border_defaults(void)
 /* Below this score there is no page: nothing with four sides of its own. A heuristic. */
 static const double LEAST_SCORE = 0.40;
 
+/* A print covers less than this share of its page, and the page's own sides are this good. */
+static const double PRINT_AREA = 0.5;
+static const double SHEET_QUALITY = 0.5;
+
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
 
@@ -92,14 +96,17 @@ static sl_course coarse_course(const sl_quad *quad, int i, const sl_small *small
     return c;
 }
 
-/* Fine step on all sides, twice: the second time close about the first one's curves. */
+/* Fine step on all sides, three times, each closer about the curves of the one before. */
 static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
                    const sl_tone *tone, double reach)
 {
-    for (int pass = 0; pass < 2; pass++) {
+    for (int pass = 0; pass < 3; pass++) {
+        const double within = pass == 0 ? reach : pass == 1 ? fmax(5, reach / 2) : 5;
+
+
         for (int i = 0; i < 4; i++)
             if (!out->edge[i].cut)
-                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass == 0 ? reach : 5);
+                sl_edge_fit(&out->edge[i], &course[i], shot, tone, within);
         for (int i = 0; i < 4; i++) {
             sl_point p;
 
@@ -186,6 +193,55 @@ static double corner_distance(const sl_quad *a, const sl_quad *b)
     return best;
 }
 
+static bool inside_quad(sl_point p, const sl_quad *q, double slack)
+{
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = q->corner[k];
+        const sl_point b = q->corner[(k + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+
+        if (((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)) / length < -slack)
+            return false;
+    }
+    return true;
+}
+
+/*
+ * Does `inner` lie on the sheet that `outer` outlines? A print on a page is the better rectangle
+ * of the two; what gives it away is that the page's paper goes on around it.
+ */
+static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
+{
+    int frames = 0;
+
+    if (inner->area > PRINT_AREA * outer->area || outer->quality < SHEET_QUALITY)
+        return false;
+    for (int k = 0; k < 4; k++) {
+        const sl_side_fit *s = &outer->side[k];
+
+        if (!inside_quad(inner->corner[k], outer, 4) || s->paper < 0.7)
+            return false;
+        frames += s->frame;
+        if (!s->frame
+            && (s->support < 0.75 || s->contrast < 0.75 || s->strength < 3 * small->noise))
+            return false;
+    }
+    if (frames > 2)
+        return false;
+    return sl_same_paper(inner->around, outer->colour, small->noise);
+}
+
+/* The best-scored one, unless it lies on a larger sheet. */
+static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
+{
+    const sl_quad *chosen = &quads->quad[0];
+
+    for (size_t i = 1; i < quads->count; i++)
+        if (lies_on(chosen, &quads->quad[i], small))
+            chosen = &quads->quad[i];
+    return chosen;
+}
+
 /* The best-scored quadrilateral that is another rectangle than `chosen`; NULL when there is none. */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
                                  const sl_small *small)
@@ -213,7 +269,7 @@ static void trace_quad(sl_outline *out, const sl_quad *q, const sl_small *small,
         out->corner[i] = course[i].a;
         out->edge[i].cut = q->side[(i + top) % 4].frame;
     }
-    refine(out, course, shot, tone, 2.5 * (double)small->factor + 3);
+    refine(out, course, shot, tone, 4 * (double)small->factor + 4);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
@@ -290,7 +346,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && quads->count > 0 && quads->quad[0].score >= LEAST_SCORE) {
-        const sl_quad *chosen = &quads->quad[0];
+        const sl_quad *chosen = choose(quads, small);
         const sl_quad *rival = best_rival(quads, chosen, small);
 
         trace_quad(out, chosen, small, shot, tone);

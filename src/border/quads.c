@@ -14,14 +14,14 @@
 
 #include "base/error.h"
 
-enum { POOL = 1500, MEASURED = 160 };
+enum { POOL = 1500, MEASURED = SL_QUADS_MAX };
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
 static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at least */
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
-static const double FRAME_SCORE = 0.72;       /* ... and at most in the ranking */
+static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
 static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
 
 /* Where two lines meet: the place on each. */
@@ -263,6 +263,11 @@ static void hypothesise(candidate *heap, size_t *kept, const table *tab, const s
                     sj = side_support(tab, j, k, l);
                     if (si < LEAST_SUPPORT || sj < LEAST_SUPPORT)
                         continue;
+                    if (*kept == POOL
+                        && (si + sj + cross_score[a] + cross_score[b]) / 4
+                                   + fmin(fmin(si, sj), fmin(cross_score[a], cross_score[b]))
+                               <= (double)heap[0].score)
+                        continue;
                     si -= 0.4 * side_overrun(tab, i, k, l);
                     sj -= 0.4 * side_overrun(tab, j, k, l);
                     if (!corners_of(corner, tab, c.line, small))
@@ -444,8 +449,7 @@ static double distance(const float a[3], const float b[3])
     return sqrt((r * r + g * g + c * c) / 3);
 }
 
-/* Is `sample` the paper, lit somewhat differently? */
-static bool is_paper(const float sample[3], const float paper[3], double noise)
+bool sl_same_paper(const float sample[3], const float paper[3], double noise)
 {
     const float l = sample[0] + sample[1] + sample[2] + 1;
     const float m = paper[0] + paper[1] + paper[2] + 1;
@@ -533,6 +537,10 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
             for (int k = 0; k < SL_SIDE_SAMPLES; k++)
                 channel[i * SL_SIDE_SAMPLES + k] = strip[i].inside[k][c];
         quad->colour[c] = median(channel, 4 * SL_SIDE_SAMPLES);
+        for (int i = 0; i < 4; i++)
+            for (int k = 0; k < SL_SIDE_SAMPLES; k++)
+                channel[i * SL_SIDE_SAMPLES + k] = strip[i].outside[k][c];
+        quad->around[c] = median(channel, 4 * SL_SIDE_SAMPLES);
     }
     for (int i = 0; i < 4; i++) {
         size_t paper = 0;
@@ -540,7 +548,7 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
         size_t seen = 0;
 
         for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
-            if (is_paper(strip[i].inside[k], quad->colour, small->noise))
+            if (sl_same_paper(strip[i].inside[k], quad->colour, small->noise))
                 paper++;
             if (strip[i].seen[k]) {
                 seen++;
@@ -579,10 +587,12 @@ static void start_curve(sl_side_fit *side, const sl_line *line, sl_point a, sl_p
     side->bow[2] = -sag;
 }
 
-static double score_of(const sl_quad *quad)
+static void rate(sl_quad *quad)
 {
     double sum = 0;
     double least = 1;
+    double paper = 1;
+    bool framed = false;
 
     for (int i = 0; i < 4; i++) {
         const sl_side_fit *s = &quad->side[i];
@@ -591,8 +601,12 @@ static double score_of(const sl_quad *quad)
 
         sum += q;
         least = fmin(least, q);
+        framed = framed || s->frame;
+        paper = fmin(paper, s->paper);
     }
-    return (sum / 4 + least) / 2 * pow(quad->area, 0.2);
+    /* the frame cuts any picture into something with four sides: there the paper must show it */
+    quad->quality = (sum / 4 + least) / 2 * (framed ? sqrt(paper) : 1);
+    quad->score = pow(quad->quality, 1.4) * pow(quad->area, 0.2);
 }
 
 /* A point of side i's fitted curve at s in -1..1 and the curve's direction there. */
@@ -732,7 +746,7 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
         sl_quad_measure(q, small, 5);
         move_corners(q);
         q->area = quad_area(q->corner) / (double)(small->width * small->height);
-        q->score = score_of(q);
+        rate(q);
     }
     qsort(quad, count, sizeof *quad, by_score);
     for (size_t i = 0; i < count && out->count < SL_QUADS_MAX; i++) {

@@ -97,11 +97,13 @@ typedef struct sl_quad {
     sl_point    corner[4];   /* clockwise; side i runs from corner i to corner i + 1 */
     sl_side_fit side[4];
     float       colour[3];   /* of the paper along the border, coded */
+    float       around[3];   /* of what lies just outside, coded */
     double      area;        /* share of the picture */
-    double      score;
+    double      quality;     /* 0..1: of the sides alone */
+    double      score;       /* quality and area: what hypotheses are ranked by */
 } sl_quad;
 
-enum { SL_QUADS_MAX = 48 };
+enum { SL_QUADS_MAX = 160 };
 
 typedef struct sl_quads {
     sl_quad quad[SL_QUADS_MAX]; /* best first */
@@ -111,6 +113,9 @@ typedef struct sl_quads {
 /* Quadrilaterals made of the lines, measured and ranked. */
 sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *lines,
                         const sl_border_params *params, sl_error *err);
+
+/* Are the two colours one paper, lit somewhat differently? */
+bool sl_same_paper(const float a[3], const float b[3], double noise);
 
 /* Measures the sides of a quadrilateral whose corners are given, searching `reach` px about them. */
 void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach);
