@@ -37,29 +37,15 @@ reference_TESTS :=
 
 # ---- libraries -------------------------------------------------------------------------------
 
-# pkg-config's names; README.md says which folder uses each.
-LIBS := libjpeg libpng libtiff-4 libexif lcms2 cminpack jansson nettle zlib
+# pkg-config's names, with the least versions; README.md says which folder uses each.
+LIBS := 'libjpeg >= 2.0' 'libpng >= 1.6' 'libtiff-4 >= 4.5' 'libexif >= 0.6.22' 'lcms2 >= 2.8' \
+        'cminpack >= 1.3' 'jansson >= 2.10' 'nettle >= 3.4' 'zlib >= 1.2.9'
 
 # Asked before anything is compiled, so that a missing library is one plain sentence.
 ifneq ($(filter-out help clean uninstall asan,$(or $(MAKECMDGOALS),all)),)
-MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists $$l 2>/dev/null || echo $$l; done)
+MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists "$$l" 2>/dev/null || echo "$$l;"; done)
 ifneq ($(strip $(MISSING)),)
-$(error $(PKG_CONFIG) does not find: $(MISSING). On Debian, scripts/install-deps installs them)
-endif
-LIBS_CFLAGS := $(shell $(PKG_CONFIG) --cflags $(LIBS))
-LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
-endif
-
-# ---- libraries -------------------------------------------------------------------------------
-
-# pkg-config's names; README.md says which folder uses each.
-LIBS := libjpeg libpng libtiff-4 libexif lcms2 cminpack jansson nettle zlib
-
-# Asked before anything is compiled, so that a missing library is one plain sentence.
-ifneq ($(filter-out help clean uninstall asan,$(or $(MAKECMDGOALS),all)),)
-MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists $$l 2>/dev/null || echo $$l; done)
-ifneq ($(strip $(MISSING)),)
-$(error $(PKG_CONFIG) does not find: $(MISSING). On Debian, scripts/install-deps installs them)
+$(error $(PKG_CONFIG) does not find $(MISSING) on Debian, scripts/install-deps installs all of them)
 endif
 LIBS_CFLAGS := $(shell $(PKG_CONFIG) --cflags $(LIBS))
 LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
@@ -106,7 +92,7 @@ MAN := $(BUILD)/squareleaf.1
 .DELETE_ON_ERROR:
 .SECONDARY:
 
-all: $(STATIC) $(BUILD)/$(SOFILE) $(if $(cli_SRC),$(PROGRAM)) $(MAN)
+all: $(STATIC) $(if $(cli_SRC),$(BUILD)/$(SOFILE) $(PROGRAM)) $(MAN)
 
 # Rewritten only when the flags differ, so that a build with other flags compiles all again.
 FLAGS_NOW = $(subst ','\'',$(COMPILE) $(LDFLAGS))
@@ -185,7 +171,8 @@ install: all
 	$(INSTALL) -m 644 $(MAN) $(DESTDIR)$(MANDIR)/man1/squareleaf.1
 	$(INSTALL) -m 644 README.md LICENSE $(DESTDIR)$(DOCDIR)
 	sed -e 's|@PREFIX@|$(PREFIX)|' -e 's|@LIBDIR@|$(LIBDIR)|' -e 's|@VERSION@|$(VERSION)|' \
-	    -e 's|@INCLUDEDIR@|$(INCLUDEDIR)|' -e 's|@REQUIRES@|$(LIBS)|' src/squareleaf.pc.in > $(PC)
+	    -e 's|@INCLUDEDIR@|$(INCLUDEDIR)|' -e "s|@REQUIRES@|$(subst ',,$(LIBS))|" \
+	    src/squareleaf.pc.in > $(PC)
 	chmod 644 $(PC)
 
 uninstall:
