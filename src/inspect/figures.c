@@ -8,6 +8,8 @@
 
 enum { PPI_GRID = 33, LIGHT_GRID = 192 };
 
+static const double RING = 0.012;    /* of the page: how far inside its edges bare paper is sought */
+
 static int by_double(const void *a, const void *b)
 {
     const double p = *(const double *)a;
@@ -167,35 +169,45 @@ static size_t largest_spot(const sample *grid, int *mark, int *stack)
 }
 
 /*
- * Evenness: paper is taken for what is brightest in each of 8 x 8 tiles; a plane is fitted to
- * its logarithm, robustly, for prints cover some tiles whole. Least over greatest value of the
- * plane over the page. A heuristic: without a grey card nothing tells paper from a bright print.
+ * Evenness: a plane is fitted to the logarithm of the brightness on a ring just inside the
+ * page's edges, where most pages show bare paper; least over greatest value of the plane over
+ * the page. Robustly, for prints reach into the ring here and there. A heuristic: without a grey
+ * card nothing tells a lamp's fall-off from paper that is darker on one side.
  */
-static double evenness(const sample *grid, double *scratch)
+static double evenness(const sl_image *shot, const float *linear, const sl_page_map *map)
 {
-    enum { TILES = 8, SIZE = LIGHT_GRID / TILES };
-    double level[TILES * TILES];
-    double weight[TILES * TILES];
+    enum { SIDE = 64, N = 4 * SIDE };
+    double at[N][2];
+    double level[N];
+    double weight[N];
     double plane[3] = { 0, 0, 0 };
     double low = INFINITY;
     double high = -INFINITY;
 
-    for (int t = 0; t < TILES * TILES; t++) {
-        size_t n = 0;
+    for (int i = 0; i < N; i++) {
+        const double along = 0.03 + 0.94 * (i % SIDE + 0.5) / SIDE;
+        const double in = i / SIDE < 2 ? RING : 1 - RING;
+        double sum = 0;
 
-        for (int y = 0; y < SIZE; y++)
-            for (int x = 0; x < SIZE; x++)
-                scratch[n++] = (double)grid[(t / TILES * SIZE + y) * LIGHT_GRID + t % TILES * SIZE
-                                            + x].linear;
-        qsort(scratch, n, sizeof *scratch, by_double);
-        level[t] = log(fmax(scratch[n * 9 / 10], 1e-4));
-        weight[t] = 1;
+        at[i][0] = i / SIDE % 2 == 0 ? along : in;
+        at[i][1] = i / SIDE % 2 == 0 ? in : along;
+        for (int k = 0; k < 25; k++) {
+            const sl_point p = sl_page_map_point(map, map->page[0] * at[i][0],
+                                                 map->page[1] * at[i][1]);
+
+            sum += (double)look(shot, linear, (sl_point){ p.x + k % 5 - 2, p.y + k / 5 - 2 })
+                       .linear;
+        }
+        level[i] = log(fmax(sum / 25, 1e-4));
+        weight[i] = 1;
     }
-    for (int pass = 0; pass < 10; pass++) {
+    for (int pass = 0; pass < 20; pass++) {
+        /* from wide to narrow, so that the start cannot settle on a print */
+        const double scale = fmax(0.04, 0.6 * pow(0.8, pass));
         double m[3][4] = { { 0 } };
 
-        for (int t = 0; t < TILES * TILES; t++) {
-            const double b[3] = { 1, (t % TILES + 0.5) / TILES - 0.5, (t / TILES + 0.5) / TILES - 0.5 };
+        for (int t = 0; t < N; t++) {
+            const double b[3] = { 1, at[t][0] - 0.5, at[t][1] - 0.5 };
 
             for (int i = 0; i < 3; i++) {
                 for (int j = 0; j < 3; j++)
@@ -219,18 +231,19 @@ static double evenness(const sample *grid, double *scratch)
                 plane[i] -= m[i][j] * plane[j];
             plane[i] /= m[i][i];
         }
-        for (int t = 0; t < TILES * TILES; t++) {
-            const double r = level[t] - plane[0] - plane[1] * ((t % TILES + 0.5) / TILES - 0.5)
-                             - plane[2] * ((t / TILES + 0.5) / TILES - 0.5);
+        for (int t = 0; t < N; t++) {
+            const double r = (level[t] - plane[0] - plane[1] * (at[t][0] - 0.5)
+                              - plane[2] * (at[t][1] - 0.5))
+                             / scale;
 
-            weight[t] = 1 / (1 + r * r / (0.05 * 0.05));
+            weight[t] = 1 / ((1 + r * r) * (1 + r * r));
         }
     }
     for (int k = 0; k < 4; k++) {
-        const double at = plane[0] + plane[1] * (k % 2 - 0.5) + plane[2] * (k / 2 - 0.5);
+        const double corner = plane[0] + plane[1] * (k % 2 - 0.5) + plane[2] * (k / 2 - 0.5);
 
-        low = fmin(low, at);
-        high = fmax(high, at);
+        low = fmin(low, corner);
+        high = fmax(high, corner);
     }
     return exp(low - high);
 }
@@ -268,7 +281,7 @@ sl_status sl_figure_light(sl_light *out, const sl_image *shot, const sl_tone *to
     out->brightness = scratch[n - n / 20];
     out->clipped = (double)clipped / (double)(seen > 0 ? seen : 1);
     out->glare = (double)largest_spot(grid, mark, stack) / (double)n;
-    out->evenness = evenness(grid, scratch);
+    out->evenness = evenness(shot, linear, map);
 done:
     free(scratch);
     free(stack);
