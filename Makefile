@@ -22,9 +22,9 @@ BUILD ?= build
 
 base_SRC := error.c image.c
 geometry_SRC := linear.c homography.c camera.c profile.c
-decode_SRC :=
+decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
-rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c rectify.c
+rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c rectify.c
 tone_SRC :=
 resample_SRC :=
 inspect_SRC := figures.c inspect.c

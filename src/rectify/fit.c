@@ -5,6 +5,13 @@
  * each evaluation moves the point's foot along the edge by Newton's method, and at the foot
  * the derivative by any parameter is -n . d(px)/d(parameter), n the edge's normal: the foot's
  * own move is along the edge and does not count. Priors are rows of the same least squares.
+ *
+ * The focal length is nearly free in a frontal view: a longer one from further away with a
+ * deeper curl, a larger tilt and a stronger lens looks almost the same. In the map's own
+ * parameters that valley is bent and LM creeps along it, so lmder sees others ("slots"),
+ * held in proportion to the focal length as what they do to the picture is:
+ *   g = f / f_ref,  tilt = g slot,  profile = g slot,  k1 = g^2 slot,  k2 = g^4 slot,
+ *   distance = g slot,  and the page's middle in the shot, px, in place of its x and y.
  */
 #include "rectify/fit.h"
 
@@ -27,6 +34,8 @@ struct sl_fit_work {
     const sl_fit_prior *prior;
     size_t index[SL_P_COUNT];
     size_t free;
+    double focal_ref;
+    double scale[SL_P_COUNT]; /* d(parameter)/d(slot) at the view, of those that are scaled */
     /* for lmder */
     double residual[ROWS];
     double jacobian[ROWS * SL_P_COUNT];
@@ -95,17 +104,88 @@ static double foot(sl_point *normal, double *along, const sl_view *view, sl_side
     }
 }
 
-/* The map at lmder's x. */
-static void set_view(sl_fit_work *work, const double *x)
-{
-    sl_page_map map = *work->start;
-    double value[SL_P_COUNT];
+/* ---- slots ----------------------------------------------------------------------------- */
 
-    sl_view_pack(value, &map);
+/* The power of g that a parameter goes with. */
+static double focal_power(size_t parameter)
+{
+    if (parameter == SL_P_ROTATION || parameter == SL_P_ROTATION + 1
+        || parameter == SL_P_TRANSLATION + 2 || parameter >= SL_P_PROFILE)
+        return 1.0;
+    return parameter == SL_P_K1 ? 2.0 : parameter == SL_P_K2 ? 4.0 : 0.0;
+}
+
+/* x (the free slots) from the map's parameters. */
+static void to_slots(double *x, const sl_fit_work *work, const double value[SL_P_COUNT])
+{
+    const double f = exp(value[SL_P_LN_FOCAL]);
+    const double g = f / work->focal_ref;
+
+    for (size_t i = 0; i < work->free; i++) {
+        const size_t k = work->index[i];
+
+        x[i] = value[k] / pow(g, focal_power(k));
+        if (k == SL_P_TRANSLATION || k == SL_P_TRANSLATION + 1)
+            x[i] = value[SL_P_CENTRE + k - SL_P_TRANSLATION]
+                   + f * value[k] / value[SL_P_TRANSLATION + 2];
+    }
+}
+
+/* The map's parameters from x; those that are not free are the start's. */
+static void from_slots(double value[SL_P_COUNT], const sl_fit_work *work, const double *x)
+{
+    sl_view_pack(value, work->start);
     for (size_t i = 0; i < work->free; i++)
         value[work->index[i]] = x[i];
+
+    const double f = exp(value[SL_P_LN_FOCAL]);
+    const double g = f / work->focal_ref;
+
+    for (size_t i = 0; i < work->free; i++)
+        value[work->index[i]] *= pow(g, focal_power(work->index[i]));
+    for (size_t k = 0; k < 2; k++)
+        value[SL_P_TRANSLATION + k] =
+            (value[SL_P_TRANSLATION + k] - value[SL_P_CENTRE + k])
+            * value[SL_P_TRANSLATION + 2] / f;
+}
+
+/* A derivative by the map's parameters becomes one by the slots. */
+static void row_to_slots(double *row, const sl_fit_work *work, const double d[SL_P_COUNT],
+                         const double value[SL_P_COUNT])
+{
+    const double f = exp(value[SL_P_LN_FOCAL]);
+    const double g = f / work->focal_ref;
+    const double z = value[SL_P_TRANSLATION + 2];
+
+    for (size_t i = 0; i < work->free; i++) {
+        const size_t k = work->index[i];
+
+        row[i] = d[k] * work->scale[i];
+        if (k == SL_P_TRANSLATION || k == SL_P_TRANSLATION + 1)
+            row[i] = d[k] * z / f;
+        else if (k == SL_P_CENTRE || k == SL_P_CENTRE + 1)
+            row[i] = d[k] - d[SL_P_TRANSLATION + k - SL_P_CENTRE] * z / f;
+        else if (k == SL_P_TRANSLATION + 2)
+            row[i] = g * (d[k] + (d[k - 2] * value[k - 2] + d[k - 1] * value[k - 1]) / z);
+        else if (k == SL_P_LN_FOCAL)
+            for (size_t m = 0; m < work->free; m++)
+                row[i] += focal_power(work->index[m]) * d[work->index[m]]
+                          * value[work->index[m]];
+    }
+}
+
+/* ---- residuals and derivatives --------------------------------------------------------- */
+
+static void set_view(sl_fit_work *work, double value[SL_P_COUNT], const double *x)
+{
+    sl_page_map map = *work->start;
+
+    from_slots(value, work, x);
     sl_view_unpack(&map, value);
     sl_view_set(&work->view, &map, map.profile_count > 0 ? &work->table : NULL);
+    for (size_t i = 0; i < work->free; i++)
+        work->scale[i] = pow(exp(value[SL_P_LN_FOCAL]) / work->focal_ref,
+                             focal_power(work->index[i]));
 }
 
 /* A residual that no real one comes near, for maps that are behind the camera. */
@@ -113,7 +193,9 @@ static const double IMPOSSIBLE = 1e6;
 
 static void residuals(sl_fit_work *work, const double *x, double *out, int turns)
 {
-    set_view(work, x);
+    double value[SL_P_COUNT];
+
+    set_view(work, value, x);
     for (size_t i = 0; i < work->count; i++) {
         sl_fit_point *const point = work->point + i;
         sl_point normal;
@@ -127,43 +209,57 @@ static void residuals(sl_fit_work *work, const double *x, double *out, int turns
         const size_t k = work->index[i];
 
         out[work->count + i] = work->prior->sigma[k] > 0.0
-                                   ? (x[i] - work->prior->mean[k]) / work->prior->sigma[k]
+                                   ? (value[k] - work->prior->mean[k]) / work->prior->sigma[k]
                                    : 0.0;
     }
 }
 
-static void derivatives(sl_fit_work *work, const double *x, double *out, size_t stride)
+/*
+ * Rows of the Jacobian, column-major with `stride`: by slots, or by the map's own parameters
+ * (in the same order).
+ */
+static void derivatives(sl_fit_work *work, const double *x, double *out, size_t stride,
+                        bool slots)
 {
-    set_view(work, x);
+    double value[SL_P_COUNT];
+    double d[SL_P_COUNT];
+    double row[SL_P_COUNT];
+
+    set_view(work, value, x);
     if (work->view.table != NULL)
         sl_profile_table_derivatives(work->view.table);
-    for (size_t i = 0; i < work->count; i++) {
-        const sl_fit_point *const point = work->point + i;
-        double along = point->along;
-        double dx[SL_P_COUNT];
-        double dy[SL_P_COUNT];
-        double p;
-        double q;
-        sl_point normal;
-        const double off = foot(&normal, &along, &work->view, point->side, point->at, 1);
-        const double scale = sqrt(point->weight) / point->sigma;
+    for (size_t i = 0; i < work->count + work->free; i++) {
+        for (size_t k = 0; k < SL_P_COUNT; k++)
+            d[k] = 0.0;
+        if (i < work->count) {
+            const sl_fit_point *const point = work->point + i;
+            double along = point->along;
+            sl_point normal;
+            const double off =
+                foot(&normal, &along, &work->view, point->side, point->at, 1);
+            const double scale = sqrt(point->weight) / point->sigma;
+            double dx[SL_P_COUNT];
+            double dy[SL_P_COUNT];
+            double p;
+            double q;
 
-        sl_fit_edge_place(&p, &q, point->side, along);
-        if (isfinite(off))
-            sl_view_derivative(dx, dy, &work->view, p, q);
-        for (size_t k = 0; k < work->free; k++) {
-            const size_t at = work->index[k];
+            if (isfinite(off) && scale > 0.0) {
+                sl_fit_edge_place(&p, &q, point->side, along);
+                sl_view_derivative(dx, dy, &work->view, p, q);
+                for (size_t k = 0; k < SL_P_COUNT; k++)
+                    d[k] = -scale * (normal.x * dx[k] + normal.y * dy[k]);
+            }
+        } else {
+            const size_t k = work->index[i - work->count];
 
-            out[k * stride + i] =
-                isfinite(off) ? -scale * (normal.x * dx[at] + normal.y * dy[at]) : 0.0;
+            if (work->prior->sigma[k] > 0.0)
+                d[k] = 1.0 / work->prior->sigma[k];
         }
+        if (slots)
+            row_to_slots(row, work, d, value);
+        for (size_t k = 0; k < work->free; k++)
+            out[k * stride + i] = slots ? row[k] : d[work->index[k]];
     }
-    for (size_t i = 0; i < work->free; i++)
-        for (size_t k = 0; k < work->free; k++) {
-            const double sigma = work->prior->sigma[work->index[i]];
-
-            out[k * stride + work->count + i] = i == k && sigma > 0.0 ? 1.0 / sigma : 0.0;
-        }
 }
 
 static int evaluate(void *ctx, int rows, int cols, const double *x, double *fvec, double *fjac,
@@ -174,7 +270,7 @@ static int evaluate(void *ctx, int rows, int cols, const double *x, double *fvec
     (void)rows;
     (void)cols;
     if (flag == 2)
-        derivatives(work, x, fjac, (size_t)stride);
+        derivatives(work, x, fjac, (size_t)stride, true);
     else
         residuals(work, x, fvec, 1);
     return 0;
@@ -188,6 +284,7 @@ static void set_problem(sl_fit_work *work, const sl_page_map *map, sl_fit_point 
     work->count = count < SL_FIT_POINTS ? count : SL_FIT_POINTS;
     work->prior = prior;
     work->free = 0;
+    work->focal_ref = map->focal_px;
     for (size_t k = 0; k < SL_P_COUNT; k++) {
         const bool lens = k == SL_P_K1 || k == SL_P_K2;
         const bool sheet = k >= SL_P_PHI;
@@ -214,8 +311,7 @@ bool sl_fit_solve(sl_page_map *map, double *cost, sl_fit_point *point, size_t co
 
     set_problem(work, map, point, count, prior, freedom);
     sl_view_pack(value, map);
-    for (size_t i = 0; i < work->free; i++)
-        x[i] = value[work->index[i]];
+    to_slots(x, work, value);
 
     const int rows = (int)(work->count + work->free);
 
@@ -235,11 +331,10 @@ bool sl_fit_solve(sl_page_map *map, double *cost, sl_fit_point *point, size_t co
     *cost = 0.0;
     for (int i = 0; i < rows; i++)
         *cost += work->residual[i] * work->residual[i];
-    for (size_t i = 0; i < work->free; i++) {
+    for (size_t i = 0; i < work->free; i++)
         if (!isfinite(x[i]))
             return false;
-        value[work->index[i]] = x[i];
-    }
+    from_slots(value, work, x);
     sl_view_unpack(map, value);
     return isfinite(*cost);
 }
@@ -291,13 +386,12 @@ size_t sl_fit_covariance(double *covariance, size_t index[SL_P_COUNT], const sl_
     /* the points are only read on this way */
     set_problem(work, map, (sl_fit_point *)point, count, prior, freedom);
     sl_view_pack(value, map);
-    for (size_t i = 0; i < work->free; i++)
-        x[i] = value[work->index[i]];
+    to_slots(x, work, value);
 
     const size_t n = work->free;
     const size_t rows = work->count + n;
 
-    derivatives(work, x, work->jacobian, rows);
+    derivatives(work, x, work->jacobian, rows, false);
     for (size_t i = 0; i < n; i++) {
         index[i] = work->index[i];
         for (size_t k = 0; k < n; k++) {

@@ -88,6 +88,54 @@ static void add_point(sl_seen *seen, sl_side side, sl_point at, double sigma)
     };
 }
 
+/* Distance of a point from its side's chord, px. */
+static double chord_distance(const sl_seen *seen, const sl_fit_point *point)
+{
+    const sl_point a = seen->corner[point->side];
+    const sl_point b = seen->corner[(point->side + 1) % 4];
+    const double dx = b.x - a.x;
+    const double dy = b.y - a.y;
+
+    return (dx * (point->at.y - a.y) - dy * (point->at.x - a.x)) / hypot(dx, dy);
+}
+
+/*
+ * Drops single strays before any model is fitted: points off the median of the nine about them
+ * (of a slope that median is the middle point itself) by 5 robust scales of such distances.
+ */
+static void drop_strays(sl_seen *seen, size_t first)
+{
+    enum { REACH = 4, WINDOW = 2 * REACH + 1 };
+    const size_t count = seen->count - first;
+    double off[SL_EDGE_POINTS];
+    double size[SL_EDGE_POINTS];
+    size_t kept = first;
+
+    if (count < WINDOW)
+        return;
+    for (size_t i = 0; i < count; i++) {
+        const size_t low = i < REACH ? 0 : i + REACH < count ? i - REACH : count - WINDOW;
+        double window[WINDOW];
+        /* at the ends the window is lopsided: a line through its halves' medians would do no
+           better than leaving them to the fit's own weights */
+        for (size_t k = 0; k < WINDOW; k++)
+            window[k] = chord_distance(seen, seen->point + first + low + k);
+
+        const double here = window[i - low];
+
+        off[i] = i - low == REACH ? fabs(here - sl_median(window, WINDOW)) : 0.0;
+        size[i] = off[i];
+    }
+
+    const double limit = 5.0 * fmax(1.4826 * sl_median(size, count), SIGMA_FLOOR);
+
+    for (size_t i = 0; i < count; i++)
+        if (off[i] <= limit)
+            seen->point[kept++] = seen->point[first + i];
+    seen->strays += seen->count - kept;
+    seen->count = kept;
+}
+
 sl_status sl_seen_from_outline(sl_seen *seen, const sl_outline *outline, sl_error *err)
 {
     double blur[SL_SEEN_MAX];
@@ -120,6 +168,7 @@ sl_status sl_seen_from_outline(sl_seen *seen, const sl_outline *outline, sl_erro
             if (p->blur_px > 0.0 && isfinite(p->blur_px))
                 blur[blurs++] = p->blur_px;
         }
+        drop_strays(seen, seen->first[s]);
         if (seen->count - seen->first[s] < SEEN_MIN) {
             seen->count = seen->first[s];
             /* a person's corners are good to about a pixel */

@@ -11,6 +11,7 @@ typedef struct sl_seen {
     size_t count;
     size_t first[5];         /* side s has points first[s] .. first[s + 1] - 1 */
     sl_fit_point point[SL_SEEN_MAX];
+    size_t strays;           /* points dropped at once */
     double blur_px;          /* median of the fitted blurs */
 } sl_seen;
 

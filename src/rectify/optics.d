@@ -1,0 +1,2 @@
+src/rectify/optics.o: src/rectify/optics.c include/squareleaf.h
+include/squareleaf.h:

@@ -1,0 +1,49 @@
+/* The candidates for a page's map: several models from several starts, fitted robustly. */
+#ifndef SL_RECTIFY_SEARCH_H
+#define SL_RECTIFY_SEARCH_H
+
+#include "rectify/fit.h"
+#include "rectify/seen.h"
+
+/* A fitted map and how well it explains the outline. */
+typedef struct sl_candidate {
+    sl_page_map map;
+    sl_fit_prior prior;
+    sl_fit_free freedom;
+    double cost;             /* bounded, priors included, in units of the noise squared */
+    double scale;            /* robust residual over the expected noise, at least 1 */
+} sl_candidate;
+
+/* 2 page orientations x 3 focal lengths x 4 rulings, and flat and lens for each orientation. */
+enum { SL_STARTS_MAX = 2 * (2 + 3 * 4), SL_FINISHED_MAX = 6 };
+
+typedef struct sl_search {
+    /* in */
+    sl_seen seen;
+    const sl_optics *optics;
+    const sl_rectify_params *params;
+    sl_fit_work *work;
+    /* candidates on thinned points */
+    sl_candidate start[SL_STARTS_MAX];
+    size_t starts;
+    /* the best of them on block means, each with its blocks */
+    sl_candidate end[SL_FINISHED_MAX];
+    sl_fit_point block[SL_FINISHED_MAX][SL_FIT_POINTS];
+    size_t blocks[SL_FINISHED_MAX];
+    size_t ends;
+    double noise_px;         /* scatter of neighbouring edge points */
+} sl_search;
+
+/* SL_ERR_DEGENERATE when nothing could be fitted; else at least one end. */
+sl_status sl_search_run(sl_search *search, sl_error *err);
+
+/* The simplest model that explains the outline about as well as any: an index into end. */
+size_t sl_search_choose(const sl_search *search);
+
+/* Whether the caller told a page size. */
+bool sl_search_has_size(const sl_search *search);
+
+/* Robust scale of off / sigma over the points, at least 1. count <= SL_FIT_POINTS */
+double sl_robust_scale(const sl_fit_point *point, size_t count);
+
+#endif
