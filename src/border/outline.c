@@ -212,8 +212,6 @@ static bool inside_quad(sl_point p, const sl_quad *q, double slack)
  */
 static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
 {
-    int frames = 0;
-
     if (inner->area > PRINT_AREA * outer->area || outer->quality < SHEET_QUALITY)
         return false;
     for (int k = 0; k < 4; k++) {
@@ -221,13 +219,10 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *
 
         if (!inside_quad(inner->corner[k], outer, 4) || s->paper < 0.7)
             return false;
-        frames += s->frame;
         if (!s->frame
             && (s->support < 0.75 || s->contrast < 0.75 || s->strength < 3 * small->noise))
             return false;
     }
-    if (frames > 2)
-        return false;
     return sl_same_paper(inner->around, outer->colour, small->noise);
 }
 

@@ -14,7 +14,8 @@
 
 #include "base/error.h"
 
-enum { POOL = 1500, MEASURED = SL_QUADS_MAX };
+/* A page that leaves the picture on three sides has no shape to speak of. */
+enum { POOL = 1500, MEASURED = SL_QUADS_MAX, FRAMES_MOST = 2 };
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
@@ -257,7 +258,10 @@ static void hypothesise(candidate *heap, size_t *kept, const table *tab, const s
                     double sj;
                     double least;
 
-                    if (!opposite(&tab->line[k], &tab->line[l], small))
+                    if (!opposite(&tab->line[k], &tab->line[l], small)
+                        || tab->line[i].frame + tab->line[j].frame + tab->line[k].frame
+                                   + tab->line[l].frame
+                               > FRAMES_MOST)
                         continue;
                     si = side_support(tab, i, k, l);
                     sj = side_support(tab, j, k, l);

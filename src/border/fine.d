@@ -1,0 +1,5 @@
+src/border/fine.o: src/border/fine.c src/border/fine.h \
+ include/squareleaf.h src/border/step.h
+src/border/fine.h:
+include/squareleaf.h:
+src/border/step.h:

@@ -1,0 +1,2 @@
+src/border/step.o: src/border/step.c src/border/step.h
+src/border/step.h:

@@ -1,0 +1,375 @@
+/*
+ * Border: truth by construction. Pages are rendered with an exact outline, blurred analytically
+ * in linear light, coded as 8-bit sRGB, and found again.
+ */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "border/fine.h"
+#include "border/step.h"
+#include "squareleaf.h"
+
+#define COUNT(a) (sizeof(a) / sizeof(a)[0])
+
+/* ---- pictures with a known truth ------------------------------------------------------------- */
+
+static unsigned char coded(double linear)
+{
+    const double l = fmin(fmax(linear, 0), 1);
+
+    /* IEC 61966-2-1 */
+    return (unsigned char)lround(
+        255 * (l <= 0.0031308 ? 12.92 * l : 1.055 * pow(l, 1 / 2.4) - 0.055));
+}
+
+/* A small generator of our own, so that the pictures are the same everywhere. */
+static double uniform(uint64_t *state)
+{
+    *state = *state * 6364136223846793005u + 1442695040888963407u;
+    return (double)(*state >> 11) / 9007199254740992.0;
+}
+
+/* Signed distance from the nearest side of a convex quadrilateral, negative inside. */
+static double outside(const sl_point q[4], double x, double y)
+{
+    double most = -1e30;
+
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = q[k];
+        const sl_point b = q[(k + 1) % 4];
+        const double d = ((b.y - a.y) * (x - a.x) - (b.x - a.x) * (y - a.y))
+                         / hypot(b.x - a.x, b.y - a.y);
+
+        most = fmax(most, d);
+    }
+    return most;
+}
+
+static sl_image *paint(size_t width, size_t height, const sl_point page[4], double paper,
+                       double table, double blur, double noise)
+{
+    sl_image *image = NULL;
+    uint64_t seed = 20260;
+
+    assert_int_equal(sl_image_new(&image, width, height, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < height; y++) {
+        for (size_t x = 0; x < width; x++) {
+            const double d = outside(page, (double)x, (double)y);
+            /* the px's own box adds 1/12 px^2 to the variance of the blur */
+            const double sigma = sqrt(blur * blur + 1.0 / 12);
+            const double share = 0.5 * erfc(d / sigma / sqrt(2));
+            const double v = paper * share + table * (1 - share)
+                             + noise * (uniform(&seed) + uniform(&seed) - 1);
+
+            for (int c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + (size_t)c] = coded(v);
+        }
+    }
+    return image;
+}
+
+static sl_tone *srgb(void)
+{
+    sl_tone *tone = NULL;
+
+    assert_int_equal(sl_tone_new(&tone, NULL, 0, NULL), SL_OK);
+    return tone;
+}
+
+/* ---- the blurred step ------------------------------------------------------------------------ */
+
+static void step_fit_returns_what_was_made(void **state)
+{
+    static const double places[] = { -0.9, -0.37, 0, 0.25, 0.8 };
+    static const double blurs[] = { 0.4, 0.7, 1.5, 3 };
+
+    (void)state;
+    for (size_t p = 0; p < COUNT(places); p++) {
+        for (size_t b = 0; b < COUNT(blurs); b++) {
+            double t[81];
+            double value[81];
+            double weight[81];
+            sl_step s = { .place = 0, .blur = 1 };
+
+            for (int i = 0; i < 81; i++) {
+                t[i] = (i - 40) * 0.25;
+                value[i] = 0.7 - 0.6 * 0.5 * erfc(-(t[i] - places[p]) / blurs[b] / sqrt(2));
+                weight[i] = 1 + i % 3;
+            }
+            assert_true(sl_step_fit(&s, t, value, weight, 81));
+            if (fabs(s.place - places[p]) > 1e-4 || fabs(s.blur - blurs[b]) > 1e-3)
+                fail_msg("place %g blur %g fitted as %g, %g", places[p], blurs[b], s.place,
+                         s.blur);
+        }
+    }
+}
+
+static void step_fit_refuses_what_is_no_step(void **state)
+{
+    double t[40];
+    double flat[40];
+    double weight[40];
+    sl_step s = { .place = 0, .blur = 1 };
+
+    (void)state;
+    for (int i = 0; i < 40; i++) {
+        t[i] = i - 20;
+        flat[i] = 0.5;
+        weight[i] = 1;
+    }
+    assert_false(sl_step_fit(&s, t, flat, weight, 5));
+    s = (sl_step){ .place = 0, .blur = 1 };
+    if (sl_step_fit(&s, t, flat, weight, 40))
+        assert_true(fabs(s.after - s.before) < 1e-6);
+}
+
+/* design, section 4: |mean bias| <= 0.1 px for blur 0.6 to 3 px and for both signs of contrast */
+static void edges_are_found_without_bias(void **state)
+{
+    static const struct { double paper; double table; } levels[] = {
+        { 0.80, 0.05 }, { 0.05, 0.80 }, { 0.80, 0.55 }, { 0.02, 0.006 }, { 0.9, 0.002 },
+    };
+    static const double blurs[] = { 0.6, 1, 2, 3 };
+    const sl_point page[4] = { { 60.3, 50.2 }, { 350.7, 57.9 }, { 342.1, 300.4 }, { 55.5, 290.8 } };
+    sl_tone *tone = srgb();
+
+    (void)state;
+    for (size_t l = 0; l < COUNT(levels); l++) {
+        for (size_t b = 0; b < COUNT(blurs); b++) {
+            sl_image *image = paint(400, 350, page, levels[l].paper, levels[l].table, blurs[b],
+                                    0.01 * levels[l].paper);
+            double sum = 0;
+            size_t n = 0;
+
+            for (int i = 0; i < 4; i++) {
+                const sl_point a = page[i];
+                const sl_point c = page[(i + 1) % 4];
+                sl_course course = { .a = { a.x + 1.5, a.y - 1 }, .b = { c.x - 1, c.y + 1.5 } };
+                sl_edge *edge = calloc(1, sizeof *edge);
+
+                assert_non_null(edge);
+                sl_edge_fit(edge, &course, image, tone, 12);
+                sl_edge_fit(edge, &course, image, tone, 5 + 2.5 * blurs[b]);
+                if (edge->support < 0.9)
+                    fail_msg("paper %g table %g blur %g: support %.2f", levels[l].paper,
+                             levels[l].table, blurs[b], edge->support);
+                for (size_t k = 0; k < edge->count; k++, n++)
+                    sum += outside(page, edge->point[k].at.x, edge->point[k].at.y);
+                free(edge);
+            }
+            if (!(fabs(sum / (double)n) <= 0.1))
+                fail_msg("paper %g table %g blur %g: mean bias %+.3f px", levels[l].paper,
+                         levels[l].table, blurs[b], sum / (double)n);
+            sl_image_free(image);
+        }
+    }
+    sl_tone_free(tone);
+}
+
+/* ---- the whole search ------------------------------------------------------------------------ */
+
+static void assert_outline(const char *name, const sl_outline *o, const sl_point want[4],
+                           double within)
+{
+    if (!o->found)
+        fail_msg("%s: no page found", name);
+    for (int k = 0; k < 4; k++) {
+        const double d = hypot(o->corner[k].x - want[k].x, o->corner[k].y - want[k].y);
+
+        if (!(d <= within))
+            fail_msg("%s: corner %d at (%.2f, %.2f), should be (%.2f, %.2f)", name, k,
+                     o->corner[k].x, o->corner[k].y, want[k].x, want[k].y);
+    }
+}
+
+static const struct { const char *name; sl_point page[4]; double paper; double table; } scenes[] = {
+    { "light on dark", { { 90, 70 }, { 710, 82 }, { 701, 520 }, { 83, 508 } }, 0.8, 0.1 },
+    { "dark on light", { { 90, 70 }, { 710, 82 }, { 701, 520 }, { 83, 508 } }, 0.03, 0.7 },
+    { "white on white", { { 150, 60 }, { 640, 95 }, { 655, 530 }, { 130, 505 } }, 0.85, 0.72 },
+    { "black on black", { { 150, 60 }, { 640, 95 }, { 655, 530 }, { 130, 505 } }, 0.004, 0.016 },
+    { "turned 30 degrees", { { 330, 40 }, { 700, 250 }, { 480, 560 }, { 120, 330 } }, 0.7, 0.2 },
+    { "small in the picture", { { 300, 200 }, { 520, 210 }, { 510, 380 }, { 290, 365 } }, 0.7, 0.1 },
+};
+
+static void pages_are_found(void **state)
+{
+    const sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+
+    (void)state;
+    assert_non_null(o);
+    for (size_t i = 0; i < COUNT(scenes); i++) {
+        sl_image *image = paint(800, 600, scenes[i].page, scenes[i].paper, scenes[i].table, 0.8,
+                                0.004);
+
+        assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+        assert_outline(scenes[i].name, o, scenes[i].page, 0.6);
+        for (int k = 0; k < 4; k++)
+            assert_false(o->edge[k].cut);
+        sl_image_free(image);
+    }
+    sl_tone_free(tone);
+    free(o);
+}
+
+static void four_quarter_turns_find_the_same_page(void **state)
+{
+    const size_t n = 500;
+    sl_point page[4] = { { 70, 90 }, { 420, 60 }, { 440, 410 }, { 60, 430 } };
+    const sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+
+    (void)state;
+    assert_non_null(o);
+    for (int turn = 0; turn < 4; turn++) {
+        sl_image *image = paint(n, n, page, 0.7, 0.1, 0.8, 0.004);
+        sl_point next[4];
+
+        assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+        assert_outline("turned", o, page, 0.6);
+        sl_image_free(image);
+        /* a quarter clockwise: (x, y) -> (n - 1 - y, x); the last corner becomes the first */
+        for (int k = 0; k < 4; k++) {
+            const sl_point p = page[(k + 3) % 4];
+
+            next[k] = (sl_point){ (double)n - 1 - p.y, p.x };
+        }
+        memcpy(page, next, sizeof page);
+    }
+    sl_tone_free(tone);
+    free(o);
+}
+
+static void nothing_is_found_where_nothing_is(void **state)
+{
+    const sl_point nowhere[4] = { { -900, -900 }, { -800, -900 }, { -800, -800 }, { -900, -800 } };
+    const sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+
+    (void)state;
+    assert_non_null(o);
+    for (int noisy = 0; noisy < 2; noisy++) {
+        sl_image *image = paint(640, 480, nowhere, 0.5, 0.4, 1, noisy ? 0.1 : 0);
+
+        o->found = true;
+        assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+        assert_false(o->found);
+        sl_image_free(image);
+    }
+    sl_tone_free(tone);
+    free(o);
+}
+
+static void a_page_cut_by_the_frame_says_so(void **state)
+{
+    const sl_point page[4] = { { 80, -60 }, { 560, -40 }, { 570, 420 }, { 70, 410 } };
+    const sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+    sl_image *image = paint(640, 480, page, 0.7, 0.1, 0.8, 0.004);
+
+    (void)state;
+    assert_non_null(o);
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->found);
+    assert_true(o->edge[SL_TOP].cut);
+    assert_false(o->edge[SL_BOTTOM].cut);
+    sl_image_free(image);
+    sl_tone_free(tone);
+    free(o);
+}
+
+/* ---- a person's corners ---------------------------------------------------------------------- */
+
+static void corners_by_hand_are_refined_or_kept(void **state)
+{
+    const sl_point page[4] = { { 90, 70 }, { 550, 82 }, { 541, 400 }, { 83, 388 } };
+    sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+    sl_image *image = paint(640, 480, page, 0.7, 0.1, 0.8, 0.004);
+
+    (void)state;
+    assert_non_null(o);
+    params.has_corners = true;
+    for (int k = 0; k < 4; k++) {
+        /* any start, and anticlockwise: a person clicks as she likes */
+        const sl_point p = page[(5 - k) % 4];
+
+        params.corners[k] = (sl_point){ p.x + 3, p.y - 2 };
+    }
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->by_hand);
+    assert_outline("refined", o, page, 0.6);
+
+    params.exact = true;
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    for (int k = 0; k < 4; k++)
+        assert_true(hypot(o->corner[k].x - page[k].x - 3, o->corner[k].y - page[k].y + 2) < 1e-9);
+
+    params.corners[0] = params.corners[1];
+    o->found = false;
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_ERR_DEGENERATE);
+    assert_false(o->found);
+    sl_image_free(image);
+    sl_tone_free(tone);
+    free(o);
+}
+
+static void frame_is_the_outer_side_of_the_last_px(void **state)
+{
+    sl_outline *o = calloc(1, sizeof *o);
+    const sl_point want[4] = { { -0.5, -0.5 }, { 99.5, -0.5 }, { 99.5, 49.5 }, { -0.5, 49.5 } };
+
+    (void)state;
+    assert_non_null(o);
+    sl_outline_frame(o, 100, 50);
+    assert_outline("frame", o, want, 1e-12);
+    free(o);
+}
+
+static void tiny_pictures_are_refused(void **state)
+{
+    const sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+    sl_image *image = NULL;
+    sl_error err = { 0 };
+
+    (void)state;
+    assert_non_null(o);
+    assert_int_equal(sl_image_new(&image, 15, 400, 1, 16, NULL), SL_OK);
+    assert_int_equal(sl_outline_find(o, image, tone, &params, &err), SL_ERR_ARG);
+    assert_non_null(strstr(err.detail, "15 x 400"));
+    sl_image_free(image);
+    sl_tone_free(tone);
+    free(o);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(step_fit_returns_what_was_made),
+        cmocka_unit_test(step_fit_refuses_what_is_no_step),
+        cmocka_unit_test(edges_are_found_without_bias),
+        cmocka_unit_test(pages_are_found),
+        cmocka_unit_test(four_quarter_turns_find_the_same_page),
+        cmocka_unit_test(nothing_is_found_where_nothing_is),
+        cmocka_unit_test(a_page_cut_by_the_frame_says_so),
+        cmocka_unit_test(corners_by_hand_are_refined_or_kept),
+        cmocka_unit_test(frame_is_the_outer_side_of_the_last_px),
+        cmocka_unit_test(tiny_pictures_are_refused),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
