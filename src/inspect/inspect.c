@@ -38,6 +38,9 @@ const char *sl_code_name(sl_code code)
     return (unsigned)code < SL_CODE_COUNT ? names[code] : "";
 }
 
+/* Edges this share of the inside limit off every model speak for a shape that none explains. */
+static const double RESIDUAL_SHARE = 0.5;
+
 /* Blur sigma of a sharp camera's edge, px: lens, demosaicing and the px's own box. From memory. */
 static const double PERFECT_BLUR = 0.7;
 
@@ -141,7 +144,13 @@ static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_insp
             "The page does not lie like a bent sheet (a lifted corner, a torn edge?). It was "
             "flattened from its edges alone; check the inside, or weigh the corner down and "
             "photograph it again.");
-    if (r->inside_error_mm > limit[SL_CODE_UNSURE_SHAPE])
+    if (r->residual_mm > RESIDUAL_SHARE * limit[SL_CODE_UNSURE_SHAPE])
+        add(out, SL_CODE_UNSURE_SHAPE, r->residual_mm,
+            RESIDUAL_SHARE * limit[SL_CODE_UNSURE_SHAPE], has_size ? "mm" : "/1000", SL_LOOK,
+            "The page's edges lie %.2f %s off those of any flat or bent sheet. Check that this "
+            "is the page, and straight lines on it.",
+            r->residual_mm, has_size ? "mm" : "thousandths of its width");
+    else if (r->inside_error_mm > limit[SL_CODE_UNSURE_SHAPE])
         add(out, SL_CODE_UNSURE_SHAPE, r->inside_error_mm, limit[SL_CODE_UNSURE_SHAPE],
             has_size ? "mm" : "/1000", SL_LOOK,
             has_size ? "Inside the page things may be up to %.2f mm from their true place. "
