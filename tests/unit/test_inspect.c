@@ -1,0 +1,379 @@
+/*
+ * Inspect: each figure on pictures whose truth is known, and each reason raised by the fault
+ * that it stands for and by nothing else.
+ */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "inspect/figures.h"
+#include "squareleaf.h"
+
+#define COUNT(a) (sizeof(a) / sizeof(a)[0])
+
+enum { W = 1008, H = 756, SIDE = 630 };
+
+/* A scene: a grey page in the middle of a dark table, its outline, its map. */
+typedef struct scene {
+    sl_image    *image;
+    sl_tone     *tone;
+    sl_outline  *outline;
+    sl_rectified rectified;
+    sl_inspect_params params;
+} scene;
+
+static void outline_of(sl_outline *o, const sl_point corner[4])
+{
+    memset(o, 0, sizeof *o);
+    o->found = true;
+    o->confidence = 0.5;
+    o->sheets = 1;
+    o->frame_px = 40;
+    for (int i = 0; i < 4; i++) {
+        sl_edge *e = &o->edge[i];
+        const sl_point a = corner[i];
+        const sl_point b = corner[(i + 1) % 4];
+
+        o->corner[i] = a;
+        e->count = 100;
+        e->support = 1;
+        for (size_t k = 0; k < e->count; k++) {
+            const double t = ((double)k + 0.5) / (double)e->count;
+
+            e->point[k] = (sl_edge_point){ { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) },
+                                           0.05, 0.7, 0.5 };
+        }
+    }
+}
+
+static int make_scene(void **state)
+{
+    scene *s = calloc(1, sizeof *s);
+    const double x = (W - SIDE) / 2.0;
+    const double y = (H - SIDE) / 2.0;
+    const sl_point corner[4] = { { x, y }, { x + SIDE, y }, { x + SIDE, y + SIDE }, { x, y + SIDE } };
+    const sl_exif exif = { .orientation = 1, .focal_35mm = 28, .pixel_x = W, .pixel_y = H };
+    const sl_optics optics = sl_optics_guess(&exif, W, H);
+    sl_rectify_params rectify = sl_rectify_defaults();
+
+    if (s == NULL || (s->outline = malloc(sizeof *s->outline)) == NULL
+        || sl_image_new(&s->image, W, H, 3, 8, NULL) != SL_OK
+        || sl_tone_new(&s->tone, NULL, 0, NULL) != SL_OK)
+        return 1;
+    memset(s->image->data, 40, s->image->stride * H);
+    for (size_t row = (size_t)y; row < (size_t)y + SIDE; row++)
+        memset(s->image->data + row * s->image->stride + 3 * (size_t)x, 200, 3 * SIDE);
+    outline_of(s->outline, corner);
+    rectify.page_mm[0] = rectify.page_mm[1] = 304.8;
+    s->params = sl_inspect_defaults();
+    s->params.page_mm[0] = s->params.page_mm[1] = 304.8;
+    s->params.min_ppi = 20;
+    *state = s;
+    return sl_rectify(&s->rectified, s->outline, &optics, &rectify, NULL) == SL_OK ? 0 : 1;
+}
+
+static int free_scene(void **state)
+{
+    scene *s = *state;
+
+    sl_image_free(s->image);
+    sl_tone_free(s->tone);
+    free(s->outline);
+    free(s);
+    return 0;
+}
+
+static sl_inspection inspect(const scene *s)
+{
+    sl_inspection r;
+
+    assert_int_equal(sl_inspect(&r, s->image, s->tone, s->outline, &s->rectified, &s->params, NULL),
+                     SL_OK);
+    return r;
+}
+
+static void assert_only(const sl_inspection *r, sl_code code, sl_verdict verdict)
+{
+    if (r->reason_count != 1 || r->reason[0].code != code)
+        fail_msg("%zu reasons, the first %s; wanted %s alone", r->reason_count,
+                 r->reason_count > 0 ? sl_code_name(r->reason[0].code) : "-", sl_code_name(code));
+    assert_int_equal(r->verdict, verdict);
+    assert_true(strlen(r->reason[0].text) > 20);
+}
+
+/* ---- figures --------------------------------------------------------------------------------- */
+
+static void a_good_page_passes_with_true_figures(void **state)
+{
+    const sl_inspection r = inspect(*state);
+
+    assert_int_equal(r.reason_count, 0);
+    assert_int_equal(r.verdict, SL_PASS);
+    /* 630 px on 12 in */
+    assert_true(fabs(r.native_ppi.median - SIDE / 12.0) < 0.05);
+    assert_true(fabs(r.native_ppi.min - r.native_ppi.median) < 0.2);
+    assert_true(r.tilt_deg < 0.5);
+    assert_true(fabs(r.frame_share - (double)SIDE * SIDE / (W * H)) < 0.002);
+    assert_true(r.evenness > 0.99);
+    assert_true(r.glare == 0 && r.clipped == 0);
+    assert_true(fabs(r.sharpness - 1) < 1e-9);
+}
+
+static void tilt_is_the_angle_of_the_normal(void **state)
+{
+    static const double degrees[] = { 0, 3, 14, 40 };
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(degrees); i++) {
+        sl_page_map map = { .rotation = { 0 } };
+        const double a = degrees[i] / 57.29577951308232;
+
+        map.rotation[0] = a * 0.6;
+        map.rotation[1] = -a * 0.8;
+        assert_true(fabs(sl_figure_tilt(&map) - degrees[i]) < 1e-6);
+        map.rotation[0] = map.rotation[1] = 0;
+        map.rotation[2] = a; /* turning in the picture is no tilt */
+        assert_true(fabs(sl_figure_tilt(&map)) < 1e-6);
+    }
+}
+
+static void evenness_sees_a_lamp_off_and_not_the_prints(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    /* dark prints over the middle do not matter ... */
+    for (size_t y = 150; y < 600; y++)
+        memset(s->image->data + y * s->image->stride + 3 * 250, 30, 3 * 400);
+    r = inspect(s);
+    assert_true(r.evenness > 0.97);
+    /* ... light that falls to a third from left to right does: 200/255 coded is 0.578 linear,
+       124/255 is 0.202 (IEC 61966-2-1) */
+    for (size_t y = 0; y < H; y++)
+        for (size_t x = 189; x < 189 + SIDE; x++) {
+            const double t = ((double)x - 189) / SIDE;
+            const double l = 0.578 * pow(0.202 / 0.578, t);
+
+            memset(s->image->data + y * s->image->stride + 3 * x,
+                   (int)lround(255 * (1.055 * pow(l, 1 / 2.4) - 0.055)), 3);
+        }
+    r = inspect(s);
+    if (fabs(r.evenness - 0.202 / 0.578) > 0.02)
+        fail_msg("evenness %.3f, made with %.3f", r.evenness, 0.202 / 0.578);
+    assert_only(&r, SL_CODE_UNEVEN_LIGHT, SL_LOOK);
+}
+
+/* ---- reasons --------------------------------------------------------------------------------- */
+
+static void no_page_is_to_be_photographed_again(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    s->outline->found = false;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_NO_PAGE, SL_RESHOOT);
+    s->outline->found = true;
+    assert_int_equal(sl_inspect(&r, s->image, s->tone, s->outline, NULL, &s->params, NULL), SL_OK);
+    assert_only(&r, SL_CODE_NO_PAGE, SL_RESHOOT);
+}
+
+static void a_cut_edge_is_named(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    s->outline->edge[SL_RIGHT].cut = true;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_CUT, SL_RESHOOT);
+    assert_non_null(strstr(r.reason[0].text, "right edge"));
+}
+
+static void outline_doubts_are_looked_at(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    s->outline->edge[SL_LEFT].support = 0.4;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_WEAK_OUTLINE, SL_LOOK);
+    assert_non_null(strstr(r.reason[0].text, "left edge"));
+    s->outline->edge[SL_LEFT].support = 1;
+
+    s->outline->confidence = 0.01;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_RIVAL, SL_LOOK);
+    s->outline->confidence = 0.5;
+
+    s->outline->sheets = 2;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_SEVERAL_PAGES, SL_LOOK);
+    s->outline->sheets = 1;
+
+    s->outline->frame_px = 1;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_NEAR_FRAME, SL_LOOK);
+}
+
+static void a_person_s_outline_is_only_remarked(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    s->outline->by_hand = true;
+    s->outline->edge[SL_LEFT].support = 0.1;
+    s->outline->confidence = 0;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_HAND_CORRECTED, SL_PASS);
+}
+
+static void shape_doubts_are_looked_at(void **state)
+{
+    scene *s = *state;
+    const sl_rectified good = s->rectified;
+    sl_inspection r;
+
+    s->rectified.inside_error_mm = 0.31;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_UNSURE_SHAPE, SL_LOOK);
+    s->rectified = good;
+
+    s->rectified.residual_mm = 0.4;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_UNSURE_SHAPE, SL_LOOK);
+    s->rectified = good;
+
+    s->rectified.aspect = 1.021;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_SIZE_DIFFERS, SL_LOOK);
+    assert_non_null(strstr(r.reason[0].text, "1.021"));
+    s->rectified = good;
+
+    s->rectified.map.model = SL_MODEL_PATCH;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_PATCH, SL_LOOK);
+}
+
+static void soft_pictures_are_looked_at_or_taken_again(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    /* one side is enough: a hand moves in one direction */
+    for (size_t k = 0; k < s->outline->edge[SL_TOP].count; k++)
+        s->outline->edge[SL_TOP].point[k].blur_px = 2.6;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_SOFT, SL_LOOK);
+    for (size_t k = 0; k < s->outline->edge[SL_TOP].count; k++)
+        s->outline->edge[SL_TOP].point[k].blur_px = 6;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_SOFT, SL_RESHOOT);
+}
+
+/* A blown spot of `radius` px in the middle; `fade` px wide at its rim. */
+static void blow(scene *s, double radius, double fade)
+{
+    for (int y = 0; y < H; y++)
+        for (int x = 0; x < W; x++) {
+            const double d = hypot(x - W / 2.0, y - H / 2.0);
+            const double v = 200 + 55 * fmin(fmax((radius + fade - d) / fade, 0), 1);
+
+            if (v > 200)
+                memset(s->image->data + (size_t)y * s->image->stride + 3 * (size_t)x, (int)v, 3);
+        }
+}
+
+static void a_reflection_is_glare_and_a_label_is_not(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    blow(s, 25, 0.5);        /* ends at once: a white label, 0.5 % of the page */
+    r = inspect(s);
+    assert_int_equal(r.verdict, SL_PASS);
+    assert_true(r.glare == 0);
+    blow(s, 25, 30);         /* fades out: a lamp */
+    r = inspect(s);
+    assert_only(&r, SL_CODE_GLARE, SL_LOOK);
+}
+
+static void overexposure_is_said(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    for (size_t y = 300; y < 400; y++)
+        memset(s->image->data + y * s->image->stride + 3 * 300, 255, 3 * 300);
+    r = inspect(s);
+    assert_only(&r, SL_CODE_CLIPPED, SL_LOOK);
+    assert_true(fabs(r.clipped - 100.0 * 300 / SIDE / SIDE) < 0.005);
+}
+
+static void resolution_and_more_images(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    s->params.min_ppi = 60;  /* the scene has 52.5 */
+    r = inspect(s);
+    assert_only(&r, SL_CODE_FEW_PIXELS, SL_LOOK);
+    s->params.min_ppi = 20;
+    s->params.images = 3;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_MORE_IMAGES, SL_LOOK);
+}
+
+static void gravest_first(void **state)
+{
+    scene *s = *state;
+    sl_inspection r;
+
+    s->outline->edge[SL_LEFT].support = 0.4;
+    s->params.images = 2;
+    s->outline->edge[SL_BOTTOM].cut = true;
+    r = inspect(s);
+    assert_int_equal(r.reason_count, 3);
+    assert_int_equal(r.reason[0].code, SL_CODE_CUT);
+    assert_int_equal(r.verdict, SL_RESHOOT);
+}
+
+static void every_code_has_a_name_of_its_own(void **state)
+{
+    (void)state;
+    for (int a = 0; a < SL_CODE_COUNT; a++) {
+        assert_true(strlen(sl_code_name((sl_code)a)) > 2);
+        for (int b = 0; b < a; b++)
+            assert_string_not_equal(sl_code_name((sl_code)a), sl_code_name((sl_code)b));
+    }
+    assert_string_equal(sl_code_name(SL_CODE_COUNT), "");
+}
+
+#define SCENE_TEST(f) cmocka_unit_test_setup_teardown(f, make_scene, free_scene)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        SCENE_TEST(a_good_page_passes_with_true_figures),
+        cmocka_unit_test(tilt_is_the_angle_of_the_normal),
+        SCENE_TEST(evenness_sees_a_lamp_off_and_not_the_prints),
+        SCENE_TEST(no_page_is_to_be_photographed_again),
+        SCENE_TEST(a_cut_edge_is_named),
+        SCENE_TEST(outline_doubts_are_looked_at),
+        SCENE_TEST(a_person_s_outline_is_only_remarked),
+        SCENE_TEST(shape_doubts_are_looked_at),
+        SCENE_TEST(soft_pictures_are_looked_at_or_taken_again),
+        SCENE_TEST(a_reflection_is_glare_and_a_label_is_not),
+        SCENE_TEST(overexposure_is_said),
+        SCENE_TEST(resolution_and_more_images),
+        SCENE_TEST(gravest_first),
+        cmocka_unit_test(every_code_has_a_name_of_its_own),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
