@@ -1,2 +1,0 @@
-src/rectify/optics.o: src/rectify/optics.c include/squareleaf.h
-include/squareleaf.h:
