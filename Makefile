@@ -20,12 +20,12 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c image.c
+base_SRC := error.c image.c pool.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
 rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c rectify.c
-tone_SRC :=
+tone_SRC := tone.c
 resample_SRC :=
 inspect_SRC := figures.c inspect.c
 encode_SRC :=
@@ -62,7 +62,7 @@ endif
 # -ffp-contract=off: the same bytes on every machine and every vector path.
 # -ffile-prefix-map: the same program from whatever folder it is built in.
 SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 $(LIBS_CFLAGS)
-SL_CFLAGS := -std=c11 -O2 -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
+SL_CFLAGS := -std=c11 -O3 -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
              -ffile-prefix-map=$(CURDIR)=. $(WARN)
 SL_LIBS := $(LIBS_LIBS) -lm -pthread
 

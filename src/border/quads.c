@@ -15,7 +15,7 @@
 #include "base/error.h"
 
 /* A page that leaves the picture on three sides has no shape to speak of. */
-enum { POOL = 1500, MEASURED = SL_QUADS_MAX, FRAMES_MOST = 2 };
+enum { POOL = 1500, MEASURED = SL_QUADS_MAX, MEASURED_TWICE = 48, FRAMES_MOST = 2 };
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
@@ -80,6 +80,7 @@ typedef struct table {
     const sl_line *line;
     size_t         count;
     meeting       *meeting;  /* [count][count] */
+    bool          *opposite; /* [count][count]: may be opposite sides of a page */
 } table;
 
 static double place(const table *tab, size_t on, size_t with)
@@ -233,7 +234,7 @@ static void hypothesise(candidate *heap, size_t *kept, const table *tab, const s
         for (size_t j = i + 1; j < tab->count; j++) {
             size_t n = 0;
 
-            if (!opposite(&tab->line[i], &tab->line[j], small))
+            if (!tab->opposite[i * tab->count + j])
                 continue;
             for (size_t k = 0; k < tab->count; k++) {
                 double s;
@@ -258,7 +259,7 @@ static void hypothesise(candidate *heap, size_t *kept, const table *tab, const s
                     double sj;
                     double least;
 
-                    if (!opposite(&tab->line[k], &tab->line[l], small)
+                    if (!tab->opposite[k * tab->count + l]
                         || tab->line[i].frame + tab->line[j].frame + tab->line[k].frame
                                    + tab->line[l].frame
                                > FRAMES_MOST)
@@ -670,6 +671,14 @@ static void move_corners(sl_quad *quad)
     memcpy(quad->corner, moved, sizeof moved);
 }
 
+static void measure_and_rate(sl_quad *q, const sl_small *small, double reach)
+{
+    sl_quad_measure(q, small, reach);
+    move_corners(q);
+    q->area = quad_area(q->corner) / (double)(small->width * small->height);
+    rate(q);
+}
+
 static bool same_quad(const sl_quad *a, const sl_quad *b, double tolerance)
 {
     for (int turn = 0; turn < 4; turn++) {
@@ -699,7 +708,8 @@ static int by_score(const void *a, const void *b)
 sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *lines,
                         const sl_border_params *params, sl_error *err)
 {
-    table tab = { lines->line, lines->count, NULL };
+    const size_t pairs = lines->count * lines->count;
+    table tab = { lines->line, lines->count, NULL, NULL };
     candidate *heap = malloc(POOL * sizeof *heap);
     sl_quad *quad = malloc(MEASURED * sizeof *quad);
     size_t kept = 0;
@@ -708,14 +718,18 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
 
     (void)params;
     out->count = 0;
-    tab.meeting = malloc((lines->count * lines->count + 1) * sizeof *tab.meeting);
-    if (heap == NULL || quad == NULL || tab.meeting == NULL) {
+    tab.meeting = malloc((pairs + 1) * sizeof *tab.meeting);
+    tab.opposite = malloc((pairs + 1) * sizeof *tab.opposite);
+    if (heap == NULL || quad == NULL || tab.meeting == NULL || tab.opposite == NULL) {
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
         goto done;
     }
-    for (size_t i = 0; i < lines->count; i++)
-        for (size_t j = 0; j < lines->count; j++)
+    for (size_t i = 0; i < lines->count; i++) {
+        for (size_t j = 0; j < lines->count; j++) {
             tab.meeting[i * lines->count + j] = meet(&lines->line[i], &lines->line[j]);
+            tab.opposite[i * lines->count + j] = opposite(&lines->line[i], &lines->line[j], small);
+        }
+    }
     hypothesise(heap, &kept, &tab, small);
     qsort(heap, kept, sizeof *heap, by_candidate_score);
 
@@ -742,16 +756,11 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
                                || (a.x > w - 1 && b.x > w - 1) || (a.y > h - 1 && b.y > h - 1);
         }
     }
-    for (size_t i = 0; i < count; i++) {
-        sl_quad *q = &quad[i];
-
-        sl_quad_measure(q, small, 5 + 0.012 * sqrt(quad_area(q->corner)));
-        move_corners(q);
-        sl_quad_measure(q, small, 5);
-        move_corners(q);
-        q->area = quad_area(q->corner) / (double)(small->width * small->height);
-        rate(q);
-    }
+    for (size_t i = 0; i < count; i++)
+        measure_and_rate(&quad[i], small, 5 + 0.012 * sqrt(quad_area(quad[i].corner)));
+    qsort(quad, count, sizeof *quad, by_score);
+    for (size_t i = 0; i < count && i < MEASURED_TWICE; i++)
+        measure_and_rate(&quad[i], small, 5);
     qsort(quad, count, sizeof *quad, by_score);
     for (size_t i = 0; i < count && out->count < SL_QUADS_MAX; i++) {
         bool fresh = true;
@@ -762,6 +771,7 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
             out->quad[out->count++] = quad[i];
     }
 done:
+    free(tab.opposite);
     free(tab.meeting);
     free(quad);
     free(heap);
