@@ -62,7 +62,7 @@ endif
 # -ffp-contract=off: the same bytes on every machine and every vector path.
 # -ffile-prefix-map: the same program from whatever folder it is built in.
 SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 $(LIBS_CFLAGS)
-SL_CFLAGS := -std=c11 -O3 -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
+SL_CFLAGS := -std=c11 -O3 -fno-math-errno -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
              -ffile-prefix-map=$(CURDIR)=. $(WARN)
 SL_LIBS := $(LIBS_LIBS) -lm -pthread
 

@@ -182,29 +182,42 @@ static bool gather(profile *out, const sl_image *shot, const float *linear, sl_p
     return out->count >= 8;
 }
 
-/* The place of the greatest change between the 3 px before and the 3 px after, nearer to the
-   course preferred. */
+/*
+ * The place of the greatest change between the 3 px before and the 3 px after, nearer to the
+ * course preferred.
+ */
 static double first_place(const profile *p, double reach)
 {
-    const double width = 3;
+    enum { WIDTH = 3 };
+    double value[2 * REACH_MOST + 1] = { 0 }; /* sums over whole px of the profile */
+    double weight[2 * REACH_MOST + 1] = { 0 };
+    const int px = (int)floor(2 * reach);
     double best = 0;
     double place = 0;
 
-    for (double t = -reach + 1.5; t <= reach - 1.5; t += 0.5) {
+    for (size_t i = 0; i < p->count; i++) {
+        const int k = (int)floor(p->t[i] + reach);
+
+        if (k >= 0 && k < px) {
+            value[k] += p->weight[i] * p->value[i];
+            weight[k] += p->weight[i];
+        }
+    }
+    for (int k = 2; k <= px - 2; k++) {
         double before = 0;
         double after = 0;
         double nb = 0;
         double na = 0;
+        const double t = k - reach;
 
-        for (size_t i = 0; i < p->count; i++) {
-            const double d = p->t[i] - t;
-
-            if (d < 0 && d > -width) {
-                before += p->weight[i] * p->value[i];
-                nb += p->weight[i];
-            } else if (d >= 0 && d < width) {
-                after += p->weight[i] * p->value[i];
-                na += p->weight[i];
+        for (int d = 0; d < WIDTH; d++) {
+            if (k - 1 - d >= 0) {
+                before += value[k - 1 - d];
+                nb += weight[k - 1 - d];
+            }
+            if (k + d < px) {
+                after += value[k + d];
+                na += weight[k + d];
             }
         }
         if (nb > 0 && na > 0) {
@@ -223,7 +236,8 @@ static double first_place(const profile *p, double reach)
 static bool fit_point(sl_step *step, const profile *p, double reach)
 {
     *step = (sl_step){ .place = first_place(p, reach), .blur = FIRST_BLUR };
-    for (int pass = 0; pass < 3; pass++) {
+    for (int pass = 0; pass < 4; pass++) {
+        const double blur = step->blur;
         const double window = fmax(2.5 * step->blur + 0.75, 3);
         size_t first = 0;
         size_t end = p->count;
@@ -234,6 +248,8 @@ static bool fit_point(sl_step *step, const profile *p, double reach)
             end--;
         if (!sl_step_fit(step, p->t + first, p->value + first, p->weight + first, end - first))
             return false;
+        if (fabs(step->blur - blur) < 0.15 * blur)
+            break;
     }
     return step->place_sigma < WORST_SIGMA && fabs(step->place) < reach - 1
            && fabs(step->after - step->before) > LEAST_OVER_NOISE * step->noise;
@@ -361,7 +377,7 @@ static void fit_ends(sl_course *course, const places *p)
 }
 
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
-                 double reach)
+                 double reach, size_t most)
 {
     const float *linear = shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone);
     sl_edge_point found[SL_EDGE_POINTS];
@@ -370,7 +386,7 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     sl_point out;
     const double length = chord(&along, &out, course);
     const double room = length * (1 - 2 * CORNER_SHARE);
-    const size_t want = (size_t)fmin(fmax(24, room / SPACING), SL_EDGE_POINTS);
+    const size_t want = (size_t)fmin(fmax(24, room / SPACING), (double)most);
     const double half = fmin(room / (double)want / 2, 6);
 
     reach = fmin(reach, REACH_MOST - 1);

@@ -29,10 +29,11 @@ bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
 /*
  * Edge points within `reach` px of the course, then the course moved onto them.
  * edge    out: points, support, spread; `cut` is left alone
+ * most    points to try, at most SL_EDGE_POINTS
  * course  in: where to look; out: the robust curve through the points
  * The fit is on luminance in linear light, on the px themselves, without interpolation.
  */
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
-                 double reach);
+                 double reach, size_t most);
 
 #endif

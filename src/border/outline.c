@@ -108,13 +108,15 @@ static sl_course coarse_course(const sl_quad *quad, int i, const sl_small *small
 static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
                    const sl_tone *tone, double reach)
 {
-    for (int pass = 0; pass < 3; pass++) {
-        const double within = pass == 0 ? reach : pass == 1 ? fmax(5, reach / 2) : 5;
+    const struct { double reach; size_t points; } pass[] = {
+        { reach, SL_EDGE_POINTS / 4 }, { fmax(5, reach / 2), SL_EDGE_POINTS / 2 },
+        { 5, SL_EDGE_POINTS },
+    };
 
-
+    for (size_t k = 0; k < sizeof pass / sizeof *pass; k++) {
         for (int i = 0; i < 4; i++)
             if (!out->edge[i].cut)
-                sl_edge_fit(&out->edge[i], &course[i], shot, tone, within);
+                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points);
         for (int i = 0; i < 4; i++) {
             sl_point p;
 

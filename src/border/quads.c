@@ -150,10 +150,11 @@ static bool corners_of(sl_point corner[4], const table *tab, const unsigned char
         const sl_point q = corner[(k + 1) % 4];
         const sl_point r = corner[(k + 2) % 4];
         const double turn = (q.x - p.x) * (r.y - q.y) - (q.y - p.y) * (r.x - q.x);
-        const double lengths = hypot(q.x - p.x, q.y - p.y) * hypot(r.x - q.x, r.y - q.y);
+        const double lengths = ((q.x - p.x) * (q.x - p.x) + (q.y - p.y) * (q.y - p.y))
+                               * ((r.x - q.x) * (r.x - q.x) + (r.y - q.y) * (r.y - q.y));
 
-        /* corners between 25 and 155 degrees, all turning the same way */
-        if (turn < 0.42 * lengths)
+        /* corners between 25 and 155 degrees, all turning the same way: sine >= 0.42 */
+        if (turn < 0 || turn * turn < 0.42 * 0.42 * lengths)
             return false;
     }
     return twice_area >= 2 * LEAST_AREA * w * h;
@@ -315,10 +316,10 @@ static void colour_at(float rgb[3], const sl_small *small, sl_point p)
 {
     const double x = fmin(fmax(p.x, 0), (double)small->width - 1);
     const double y = fmin(fmax(p.y, 0), (double)small->height - 1);
-    const float *c = small->rgb + ((size_t)(y + 0.5) * small->width + (size_t)(x + 0.5)) * 3;
+    const size_t i = (size_t)(y + 0.5) * small->width + (size_t)(x + 0.5);
 
     for (int k = 0; k < 3; k++)
-        rgb[k] = c[k];
+        rgb[k] = small->plane[k][i];
 }
 
 /*

@@ -24,7 +24,7 @@ static const double FAINTEST = 1.2;
 void sl_small_free(sl_small *small)
 {
     if (small != NULL) {
-        free(small->rgb);
+        free(small->plane[0]);
         free(small->strength);
         free(small->twice);
         free(small);
@@ -46,8 +46,6 @@ static sl_status reduce(sl_small *small, const sl_image *shot, sl_error *err)
     if (column == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     for (size_t y = 0; y < small->height; y++) {
-        float *out = small->rgb + y * small->width * 3;
-
         memset(column, 0, samples * sizeof *column);
         for (size_t k = 0; k < n; k++) {
             const unsigned char *row = shot->data + (y * n + k) * shot->stride;
@@ -69,52 +67,65 @@ static sl_status reduce(sl_small *small, const sl_image *shot, sl_error *err)
                 for (size_t c = 0; c < ch; c++)
                     sum[c] += column[(x * n + k) * ch + c];
             for (size_t c = 0; c < 3; c++)
-                out[3 * x + c] = (float)sum[ch == 3 ? c : 0] * scale;
+                small->plane[c][y * small->width + x] = (float)sum[ch == 3 ? c : 0] * scale;
         }
     }
     free(column);
     return SL_OK;
 }
 
-static void differentiate(sl_small *small)
+/* Adds one channel's squares and product of the Sobel derivatives of a row. */
+static void add_tensor(float *restrict xx, float *restrict yy, float *restrict xy,
+                       const float *restrict up, const float *restrict mid,
+                       const float *restrict down, size_t width)
+{
+    for (size_t x = 1; x + 1 < width; x++) {
+        const float gx = (up[x + 1] - up[x - 1] + 2 * (mid[x + 1] - mid[x - 1]) + down[x + 1]
+                          - down[x - 1])
+                         / 8;
+        const float gy = (down[x - 1] - up[x - 1] + 2 * (down[x] - up[x]) + down[x + 1]
+                          - up[x + 1])
+                         / 8;
+
+        xx[x] += gx * gx;
+        yy[x] += gy * gy;
+        xy[x] += gx * gy;
+    }
+}
+
+static sl_status differentiate(sl_small *small, sl_error *err)
 {
     const size_t w = small->width;
-    const size_t step = w * 3;
+    float *xx = malloc(3 * w * sizeof *xx);
+    float *yy = xx + w;
+    float *xy = yy + w;
 
+    if (xx == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     for (size_t y = 1; y + 1 < small->height; y++) {
-        const float *mid = small->rgb + y * step;
+        float *strength = small->strength + y * w;
+        float *twice = small->twice + 2 * y * w;
 
+        memset(xx, 0, 3 * w * sizeof *xx);
+        for (size_t c = 0; c < 3; c++) {
+            const float *mid = small->plane[c] + y * w;
+
+            add_tensor(xx, yy, xy, mid - w, mid, mid + w, w);
+        }
         for (size_t x = 1; x + 1 < w; x++) {
-            float xx = 0;
-            float yy = 0;
-            float xy = 0;
+            const float cos2 = xx[x] - yy[x];
+            const float sin2 = 2 * xy[x];
+            const float root = sqrtf(cos2 * cos2 + sin2 * sin2);
+            const float scale = 1 / (root + 1e-20f);
 
-            for (size_t c = 0; c < 3; c++) {
-                const float *p = mid + 3 * x + c;
-                const float *up = p - step;
-                const float *down = p + step;
-                const float gx = (up[3] - up[-3] + 2 * (p[3] - p[-3]) + down[3] - down[-3]) / 8;
-                const float gy = (down[-3] - up[-3] + 2 * (down[0] - up[0]) + down[3] - up[3]) / 8;
-
-                xx += gx * gx;
-                yy += gy * gy;
-                xy += gx * gy;
-            }
-            {
-                const float cos2 = xx - yy;
-                const float sin2 = 2 * xy;
-                const float root = sqrtf(cos2 * cos2 + sin2 * sin2);
-                const size_t i = y * w + x;
-
-                /* per channel: the root of a third of the tensor's larger eigenvalue */
-                small->strength[i] = sqrtf((xx + yy + root) / 6);
-                if (root > 0) {
-                    small->twice[2 * i] = cos2 / root;
-                    small->twice[2 * i + 1] = sin2 / root;
-                }
-            }
+            /* per channel: the root of a third of the tensor's larger eigenvalue */
+            strength[x] = sqrtf((xx[x] + yy[x] + root) / 6);
+            twice[2 * x] = cos2 * scale;
+            twice[2 * x + 1] = sin2 * scale;
         }
     }
+    free(xx);
+    return SL_OK;
 }
 
 /* The 30th percentile of the strength: more than 70 % edge has no picture. A heuristic. */
@@ -157,19 +168,22 @@ sl_status sl_small_new(sl_small **out, const sl_image *shot, sl_error *err)
                        shot->height);
     }
     n = small->width * small->height;
-    small->rgb = calloc(n * 3, sizeof *small->rgb);
+    small->plane[0] = calloc(n * 3, sizeof *small->plane[0]);
     small->strength = calloc(n, sizeof *small->strength);
     small->twice = calloc(n * 2, sizeof *small->twice);
-    if (small->rgb == NULL || small->strength == NULL || small->twice == NULL) {
+    if (small->plane[0] == NULL || small->strength == NULL || small->twice == NULL) {
         sl_small_free(small);
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     }
+    small->plane[1] = small->plane[0] + n;
+    small->plane[2] = small->plane[1] + n;
     st = reduce(small, shot, err);
+    if (st == SL_OK)
+        st = differentiate(small, err);
     if (st != SL_OK) {
         sl_small_free(small);
         return st;
     }
-    differentiate(small);
     small->noise = noise_level(small);
     small->threshold = fmin(fmax(FAINTEST, 2.5 * small->noise), 10.0);
     *out = small;

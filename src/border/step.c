@@ -1,8 +1,9 @@
 #include "border/step.h"
 
 #include <math.h>
+#include <string.h>
 
-enum { ITERATIONS = 12 };
+enum { ITERATIONS = 12, SAMPLES_MOST = 512 };
 
 static const double SQRT_HALF = 0.70710678118654752;
 static const double BELL_HEIGHT = 0.39894228040143268; /* 1 / sqrt(2 pi) */
@@ -10,9 +11,9 @@ static const double BELL_HEIGHT = 0.39894228040143268; /* 1 / sqrt(2 pi) */
 static const double BLUR_LEAST = 0.2;
 static const double BLUR_MOST = 12;
 
-/* Levels before and after by linear least squares for a given place and blur; returns the cost. */
-static double solve_levels(sl_step *s, const double *t, const double *value, const double *weight,
-                           size_t count)
+/* Phi at each sample, then the levels by linear least squares; returns the cost. */
+static double solve_levels(sl_step *s, double *phi, const double *t, const double *value,
+                           const double *weight, size_t count)
 {
     double uu = 0;
     double uv = 0;
@@ -26,6 +27,7 @@ static double solve_levels(sl_step *s, const double *t, const double *value, con
         const double v = 0.5 * erfc(-(t[i] - s->place) / s->blur * SQRT_HALF);
         const double u = 1 - v;
 
+        phi[i] = v;
         uu += weight[i] * u * u;
         uv += weight[i] * u * v;
         vv += weight[i] * v * v;
@@ -38,8 +40,7 @@ static double solve_levels(sl_step *s, const double *t, const double *value, con
     s->before = (uy * vv - vy * uv) / det;
     s->after = (vy * uu - uy * uv) / det;
     for (size_t i = 0; i < count; i++) {
-        const double v = 0.5 * erfc(-(t[i] - s->place) / s->blur * SQRT_HALF);
-        const double r = value[i] - s->before - (s->after - s->before) * v;
+        const double r = value[i] - s->before - (s->after - s->before) * phi[i];
 
         cost += weight[i] * r * r;
     }
@@ -49,14 +50,14 @@ static double solve_levels(sl_step *s, const double *t, const double *value, con
 /* Normal equations of place and ln blur with the levels eliminated (variable projection after
    Golub & Pereyra, SIAM J. Numer. Anal. 10, 1973, in Kaufman's approximation). */
 static bool gauss_newton(double change[2], double *place_information, const sl_step *s,
-                         const double *t, const double *value, const double *weight,
-                         size_t count)
+                         const double *phi, const double *t, const double *value,
+                         const double *weight, size_t count)
 {
     double m[4][5] = { { 0 } };
 
     for (size_t i = 0; i < count; i++) {
         const double z = (t[i] - s->place) / s->blur;
-        const double v = 0.5 * erfc(-z * SQRT_HALF);
+        const double v = phi[i];
         const double height = s->after - s->before;
         const double bell = height * exp(-0.5 * z * z) * BELL_HEIGHT;
         const double j[4] = { 1 - v, v, -bell / s->blur, -bell * z };
@@ -94,14 +95,15 @@ bool sl_step_fit(sl_step *step, const double *t, const double *value, const doub
     double high = -INFINITY;
     double cost;
     double information = 0;
+    double phi[SAMPLES_MOST];
 
-    if (count < 6)
+    if (count < 6 || count > SAMPLES_MOST)
         return false;
     for (size_t i = 0; i < count; i++) {
         low = fmin(low, t[i]);
         high = fmax(high, t[i]);
     }
-    cost = solve_levels(step, t, value, weight, count);
+    cost = solve_levels(step, phi, t, value, weight, count);
     if (!isfinite(cost))
         return false;
     for (int k = 0; k < ITERATIONS; k++) {
@@ -109,24 +111,26 @@ bool sl_step_fit(sl_step *step, const double *t, const double *value, const doub
         double size = 1;
         bool better = false;
 
-        if (!gauss_newton(change, &information, step, t, value, weight, count))
+        if (!gauss_newton(change, &information, step, phi, t, value, weight, count))
             return false;
         /* no further in one step than a blur's width, and the blur by no more than twice */
         size = fmin(1, fmin(1.5 * step->blur / (fabs(change[0]) + 1e-12),
                             0.7 / (fabs(change[1]) + 1e-12)));
         for (int half = 0; half < 6 && !better; half++, size /= 2) {
             sl_step trial = *step;
+            double trial_phi[SAMPLES_MOST];
             double trial_cost;
 
             trial.place += size * change[0];
             trial.blur *= exp(size * change[1]);
             if (trial.blur < BLUR_LEAST || trial.blur > BLUR_MOST)
                 continue;
-            trial_cost = solve_levels(&trial, t, value, weight, count);
+            trial_cost = solve_levels(&trial, trial_phi, t, value, weight, count);
             if (trial_cost < cost) {
                 better = true;
                 *step = trial;
-                if (cost - trial_cost < 1e-7 * cost)
+                memcpy(phi, trial_phi, count * sizeof *phi);
+                if (cost - trial_cost < 1e-5 * cost)
                     k = ITERATIONS;
                 cost = trial_cost;
             }

@@ -20,7 +20,7 @@ typedef struct sl_step {
  * t      places of the samples, px, any order; value: linear luminance; weight: > 0, one
  *        over the relative variance
  * Gauss-Newton with step halving on all four parameters. False, *step undefined, when there is
- * no step to fit: fewer than 6 samples, a place outside them, or a blur beyond 0.2..12 px.
+ * no step to fit: fewer than 6 or more than 512 samples, a place outside them, or a blur beyond 0.2..12 px.
  */
 bool sl_step_fit(sl_step *step, const double *t, const double *value, const double *weight,
                  size_t count);
