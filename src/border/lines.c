@@ -478,7 +478,13 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     }
     for (int t = -line->reach; t <= line->reach && !line->frame; t++) {
-        const float s = edge_near(small, sl_line_point(line, t), line->along);
+        const sl_point p = sl_line_point(line, t);
+        float s;
+
+        if (p.x < -3 || p.y < -3 || p.x > (double)small->width + 2
+            || p.y > (double)small->height + 2)
+            continue;
+        s = edge_near(small, p, line->along);
 
         line->support[t + line->reach] = s;
         if (s > 0 && t >= line->start && t <= line->end)
@@ -501,8 +507,11 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
 
 double sl_line_support(const sl_line *line, double t0, double t1)
 {
-    const int a = (int)lround(fmax(t0, -line->reach)) + line->reach;
-    const int b = (int)lround(fmin(t1, line->reach)) + line->reach;
+    const int most = 2 * line->reach;
+    const int first = (int)(t0 + line->reach + 0.5);
+    const int last = (int)(t1 + line->reach + 0.5);
+    const int a = first < 0 ? 0 : first > most ? most : first;
+    const int b = last < 0 ? 0 : last > most ? most : last;
 
     return b > a ? line->support[b] - line->support[a] : 0;
 }

@@ -429,21 +429,23 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
     return true;
 }
 
-static int by_float(const void *a, const void *b)
+/* Median of coded values 0..255 to the nearest code: a colour needs no more. */
+static float median_code(const float *value, size_t count)
 {
-    const float p = *(const float *)a;
-    const float q = *(const float *)b;
+    unsigned short bin[256] = { 0 };
+    size_t sum = 0;
 
-    return (p > q) - (p < q);
-}
+    for (size_t i = 0; i < count; i++) {
+        const float v = fminf(fmaxf(value[i], 0), 255);
 
-static float median(const float *value, size_t count)
-{
-    float sorted[4 * SL_SIDE_SAMPLES];
-
-    memcpy(sorted, value, count * sizeof *sorted);
-    qsort(sorted, count, sizeof *sorted, by_float);
-    return count > 0 ? sorted[count / 2] : 0;
+        bin[(size_t)(v + 0.5f)]++;
+    }
+    for (size_t k = 0; k < 256; k++) {
+        sum += bin[k];
+        if (sum > count / 2)
+            return (float)k;
+    }
+    return 0;
 }
 
 static double distance(const float a[3], const float b[3])
@@ -527,7 +529,7 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
         colour_at(strip->outside[k], small, p);
     }
     side->support = (double)n / SL_SIDE_SAMPLES;
-    side->strength = n > 0 ? median(found, n) : 0;
+    side->strength = n > 0 ? median_code(found, n) : 0;
 }
 
 void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
@@ -542,11 +544,11 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
         for (int i = 0; i < 4; i++)
             for (int k = 0; k < SL_SIDE_SAMPLES; k++)
                 channel[i * SL_SIDE_SAMPLES + k] = strip[i].inside[k][c];
-        quad->colour[c] = median(channel, 4 * SL_SIDE_SAMPLES);
+        quad->colour[c] = median_code(channel, 4 * SL_SIDE_SAMPLES);
         for (int i = 0; i < 4; i++)
             for (int k = 0; k < SL_SIDE_SAMPLES; k++)
                 channel[i * SL_SIDE_SAMPLES + k] = strip[i].outside[k][c];
-        quad->around[c] = median(channel, 4 * SL_SIDE_SAMPLES);
+        quad->around[c] = median_code(channel, 4 * SL_SIDE_SAMPLES);
     }
     for (int i = 0; i < 4; i++) {
         size_t paper = 0;
@@ -683,12 +685,15 @@ static void measure_and_rate(sl_quad *q, const sl_small *small, double reach)
 static bool same_quad(const sl_quad *a, const sl_quad *b, double tolerance)
 {
     for (int turn = 0; turn < 4; turn++) {
-        double worst = 0;
+        bool same = true;
 
-        for (int k = 0; k < 4; k++)
-            worst = fmax(worst, hypot(a->corner[k].x - b->corner[(k + turn) % 4].x,
-                                      a->corner[k].y - b->corner[(k + turn) % 4].y));
-        if (worst < tolerance)
+        for (int k = 0; k < 4 && same; k++) {
+            const double dx = a->corner[k].x - b->corner[(k + turn) % 4].x;
+            const double dy = a->corner[k].y - b->corner[(k + turn) % 4].y;
+
+            same = dx * dx + dy * dy < tolerance * tolerance;
+        }
+        if (same)
             return true;
     }
     return false;
