@@ -207,6 +207,17 @@ sl_border_params sl_border_defaults(void);
 sl_status sl_outline_find(sl_outline *out, const sl_image *shot, const sl_tone *tone,
                           const sl_border_params *params, sl_error *err);
 
+enum { SL_PREDICTED = 33 };
+
+/*
+ * The fine step once more, along an outline that a model predicts: points that had settled on
+ * something else beside the edge (a print, a shadow, a lower sheet) get another chance.
+ * outline    in: found; out: its points, supports and corners anew. Edges that are cut stay
+ * predicted  SL_PREDICTED points a side, clockwise, both corners included, shot px
+ */
+sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_tone *tone,
+                            const sl_point predicted[4][SL_PREDICTED], sl_error *err);
+
 /* The picture is the page: four exact edges along its frame. */
 void sl_outline_frame(sl_outline *out, size_t width, size_t height);
 

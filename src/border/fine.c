@@ -179,7 +179,7 @@ static bool gather(profile *out, const sl_image *shot, const float *linear, sl_p
             out->weight[i] = w;
         }
     }
-    return out->count >= 8;
+    return out->count >= 6;
 }
 
 /*
@@ -374,6 +374,31 @@ static void fit_ends(sl_course *course, const places *p)
         course->end[end][1] = (m[0] * v[1] - m[1] * v[0]) / det;
     }
     course->has_ends = true;
+}
+
+bool sl_course_through(sl_course *course, const sl_point *point, size_t count)
+{
+    places p = { .count = 0 };
+    sl_point along;
+    sl_point out;
+    double length;
+
+    if (count < SL_COURSE_TERMS || count > SL_EDGE_POINTS)
+        return false;
+    *course = (sl_course){ .a = point[0], .b = point[count - 1] };
+    length = chord(&along, &out, course);
+    if (!(length > 8))
+        return false;
+    for (size_t i = 0; i < count; i++) {
+        const double dx = point[i].x - course->a.x;
+        const double dy = point[i].y - course->a.y;
+
+        p.s[i] = 2 * (dx * along.x + dy * along.y) / length - 1;
+        p.offset[i] = dx * out.x + dy * out.y;
+        p.weight[i] = 1;
+    }
+    p.count = count;
+    return solve_terms(course->term, &p, SL_COURSE_TERMS);
 }
 
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,

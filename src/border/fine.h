@@ -23,6 +23,9 @@ typedef struct sl_course {
 double sl_course_offset(const sl_course *course, double s);
 sl_point sl_course_point(const sl_course *course, double s);
 
+/* The course through points in order along a side, both corners included; false when too few. */
+bool sl_course_through(sl_course *course, const sl_point *point, size_t count);
+
 /* Where the end of course `a` meets the start of course `b`; false when they run parallel. */
 bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
 

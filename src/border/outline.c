@@ -29,6 +29,9 @@ static const double SHEET_AREA = 0.25;
 static const double PRINT_AREA = 0.5;
 static const double SHEET_QUALITY = 0.5;
 
+/* How far from a model's outline the edge is sought, px. */
+static const double FOLLOW_REACH = 5;
+
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
 
@@ -377,6 +380,37 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
     out->confidence = 1;
     out->sheets = 1;
     measure_frame(out, shot->width, shot->height);
+    return SL_OK;
+}
+
+/* ---- a model's outline ----------------------------------------------------------------------- */
+
+sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_tone *tone,
+                            const sl_point predicted[4][SL_PREDICTED], sl_error *err)
+{
+    sl_edge *before = NULL;
+
+    if (!outline->found)
+        return sl_fail(err, SL_ERR_ARG, "border", "there is no outline to follow");
+    before = malloc(sizeof *before);
+    if (before == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    for (int i = 0; i < 4; i++) {
+        sl_edge *edge = &outline->edge[i];
+        sl_course course;
+
+        if (edge->cut || !sl_course_through(&course, predicted[i], SL_PREDICTED))
+            continue;
+        *before = *edge;
+        sl_edge_fit(edge, &course, shot, tone, FOLLOW_REACH, SL_EDGE_POINTS);
+        if (edge->count < before->count / 2)
+            *edge = *before; /* the model leads away from the edge that was seen */
+    }
+    for (int i = 0; i < 4; i++)
+        if (!outline->edge[i].cut)
+            outline->corner[i] = predicted[i][0];
+    free(before);
+    measure_frame(outline, shot->width, shot->height);
     return SL_OK;
 }
 

@@ -25,6 +25,10 @@ static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
 static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
 
+static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
+static const double SHAPE_WEIGHT = 0.12;      /* of the stated proportions in the score */
+static const double SHAPE_SIGMA = 0.03;       /* of the ratio's logarithm: curl, lens, corners */
+
 /* Where two lines meet: the place on each. */
 typedef struct meeting {
     float t[2];
@@ -674,12 +678,41 @@ static void move_corners(sl_quad *quad)
     memcpy(quad->corner, moved, sizeof moved);
 }
 
-static void measure_and_rate(sl_quad *q, const sl_small *small, double reach)
+/*
+ * How well the quadrilateral agrees with the stated proportions, as a factor on its score. Of two
+ * good outlines the one of the right shape is the page; but a wrong size must not hide a page, so
+ * that the factor is never far from 1.
+ */
+static double plausibility(const sl_quad *q, const sl_small *small, const sl_border_params *params)
+{
+    const double longest = (double)(small->width > small->height ? small->width : small->height);
+    double focal = params->focal_px > 0 ? params->focal_px / (double)small->factor
+                                        : USUAL_FOCAL * longest;
+    double ratio;
+    double off;
+
+    for (int k = 0; k < 4; k++)
+        if (q->side[k].frame)
+            return 1;        /* a cut page's shape is unknown */
+    if (!(params->page_ratio > 0))
+        return 1;
+    if (sl_rectangle_from_view(&focal, &ratio, q->corner,
+                               (sl_point){ (double)small->width / 2, (double)small->height / 2 },
+                               NULL)
+        != SL_OK)
+        return 1 - SHAPE_WEIGHT;
+    off = log(fmax(ratio, 1 / ratio) / params->page_ratio) / SHAPE_SIGMA;
+    return 1 - SHAPE_WEIGHT * (1 - exp(-off * off / 2));
+}
+
+static void measure_and_rate(sl_quad *q, const sl_small *small, const sl_border_params *params,
+                             double reach)
 {
     sl_quad_measure(q, small, reach);
     move_corners(q);
     q->area = quad_area(q->corner) / (double)(small->width * small->height);
     rate(q);
+    q->score *= plausibility(q, small, params);
 }
 
 static bool same_quad(const sl_quad *a, const sl_quad *b, double tolerance)
@@ -722,7 +755,6 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
     size_t count = 0;
     sl_status st = SL_OK;
 
-    (void)params;
     out->count = 0;
     tab.meeting = malloc((pairs + 1) * sizeof *tab.meeting);
     tab.opposite = malloc((pairs + 1) * sizeof *tab.opposite);
@@ -763,10 +795,11 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
         }
     }
     for (size_t i = 0; i < count; i++)
-        measure_and_rate(&quad[i], small, 5 + 0.012 * sqrt(quad_area(quad[i].corner)));
+        measure_and_rate(&quad[i], small, params, 
+                         5 + 0.012 * sqrt(quad_area(quad[i].corner)));
     qsort(quad, count, sizeof *quad, by_score);
     for (size_t i = 0; i < count && i < MEASURED_TWICE; i++)
-        measure_and_rate(&quad[i], small, 5);
+        measure_and_rate(&quad[i], small, params, 5);
     qsort(quad, count, sizeof *quad, by_score);
     for (size_t i = 0; i < count && out->count < SL_QUADS_MAX; i++) {
         bool fresh = true;

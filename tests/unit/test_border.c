@@ -326,6 +326,50 @@ static void corners_by_hand_are_refined_or_kept(void **state)
     free(o);
 }
 
+/* Every other point of the left edge has settled 6 px inside, as on a print glued there. */
+static void a_predicted_outline_is_followed(void **state)
+{
+    const sl_point page[4] = { { 90, 70 }, { 550, 70 }, { 550, 400 }, { 90, 400 } };
+    const sl_border_params params = sl_border_defaults();
+    sl_point predicted[4][SL_PREDICTED];
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+    sl_image *image = paint(640, 480, page, 0.7, 0.4, 0.8, 0.004);
+
+    (void)state;
+    assert_non_null(o);
+    assert_int_equal(sl_outline_follow(o, image, tone, (const sl_point(*)[SL_PREDICTED])predicted,
+                                       NULL),
+                     SL_ERR_ARG);
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    for (size_t k = 0; k < o->edge[SL_LEFT].count; k++)
+        o->edge[SL_LEFT].point[k].at.x += k % 2 == 0 ? 6 : 0;
+    for (int i = 0; i < 4; i++)
+        for (int k = 0; k < SL_PREDICTED; k++) {
+            const double t = (double)k / (SL_PREDICTED - 1);
+
+            predicted[i][k] = (sl_point){
+                page[i].x + t * (page[(i + 1) % 4].x - page[i].x) + 1,
+                page[i].y + t * (page[(i + 1) % 4].y - page[i].y) - 0.7
+            };
+        }
+    assert_int_equal(sl_outline_follow(o, image, tone, (const sl_point(*)[SL_PREDICTED])predicted,
+                                       NULL),
+                     SL_OK);
+    for (int i = 0; i < 4; i++) {
+        assert_true(o->edge[i].support > 0.95);
+        for (size_t k = 0; k < o->edge[i].count; k++) {
+            const double d = outside(page, o->edge[i].point[k].at.x, o->edge[i].point[k].at.y);
+
+            if (fabs(d) > 0.5)
+                fail_msg("edge %d, point %zu lies %+.2f px off", i, k, d);
+        }
+    }
+    sl_image_free(image);
+    sl_tone_free(tone);
+    free(o);
+}
+
 static void frame_is_the_outer_side_of_the_last_px(void **state)
 {
     sl_outline *o = calloc(1, sizeof *o);
@@ -367,6 +411,7 @@ int main(void)
         cmocka_unit_test(nothing_is_found_where_nothing_is),
         cmocka_unit_test(a_page_cut_by_the_frame_says_so),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
+        cmocka_unit_test(a_predicted_outline_is_followed),
         cmocka_unit_test(frame_is_the_outer_side_of_the_last_px),
         cmocka_unit_test(tiny_pictures_are_refused),
     };
