@@ -26,9 +26,9 @@ decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
 rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c rectify.c
 tone_SRC := tone.c
-resample_SRC :=
+resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
-encode_SRC :=
+encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
 album_SRC :=
 cli_SRC :=
 

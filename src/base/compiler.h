@@ -8,4 +8,47 @@
 #define SL_PRINTF(text, first)
 #endif
 
+/*
+ * Vectors of 8 floats or ints as types of their own, with + - * on all lanes: the compiler makes
+ * them of what the machine has. `_near` may lie at any address that suits its elements. They are
+ * passed by pointer only: how one is passed by value depends on the target.
+ */
+#if defined(__GNUC__) && (__GNUC__ >= 12 || defined(__clang__))
+#define SL_VECTORS 1
+#define SL_INLINE static inline __attribute__((always_inline))
+typedef float sl_f8 __attribute__((vector_size(32)));
+typedef int sl_i8 __attribute__((vector_size(32)));
+typedef float sl_f8_near __attribute__((vector_size(32), aligned(4), may_alias));
+typedef int sl_i8_near __attribute__((vector_size(32), aligned(4), may_alias));
+typedef float sl_f4 __attribute__((vector_size(16)));
+typedef float sl_f4_near __attribute__((vector_size(16), aligned(4), may_alias));
+#define SL_LOW_HALF(v) __builtin_shufflevector(v, v, 0, 1, 2, 3)
+#define SL_HIGH_HALF(v) __builtin_shufflevector(v, v, 4, 5, 6, 7)
+#if defined(__SSE__)
+#define SL_MIN4(a, b) __builtin_ia32_minps(a, b)
+#define SL_MAX4(a, b) __builtin_ia32_maxps(a, b)
+#else
+typedef int sl_i4 __attribute__((vector_size(16)));
+#define SL_CHOOSE4(m, a, b) ((sl_f4)(((sl_i4)(a) & (m)) | ((sl_i4)(b) & ~(m))))
+#define SL_MIN4(a, b) SL_CHOOSE4((a) < (b), a, b)
+#define SL_MAX4(a, b) SL_CHOOSE4((a) > (b), a, b)
+#endif
+#define SL_TO_INT8(v) __builtin_convertvector(v, sl_i8)
+#define SL_TO_FLOAT8(v) __builtin_convertvector(v, sl_f8)
+#else
+#define SL_VECTORS 0
+#define SL_INLINE static inline
+#endif
+
+/* A function compiled for AVX2, to be called only where the processor has it. */
+#if SL_VECTORS && defined(__x86_64__)
+#define SL_AVX2 1
+#define SL_TARGET_AVX2 __attribute__((target("avx2")))
+#define SL_CPU_HAS_AVX2() (__builtin_cpu_supports("avx2") != 0)
+#else
+#define SL_AVX2 0
+#define SL_TARGET_AVX2
+#define SL_CPU_HAS_AVX2() 0
+#endif
+
 #endif

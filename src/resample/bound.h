@@ -1,0 +1,43 @@
+/* The bound on overshoot beside edges of great contrast. */
+#ifndef SL_RESAMPLE_BOUND_H
+#define SL_RESAMPLE_BOUND_H
+
+#include "resample/kernel.h"
+#include "resample/paths.h"
+#include "resample/tile.h"
+
+/* Least and greatest light among taps, for each float of a pixel. */
+typedef struct sl_range {
+    float low[4];
+    float high[4];
+} sl_range;
+
+/*
+ * Bounds the weighted sum of the taps at a place, all of which are in the tile.
+ * value   4 floats, of which tile->floats count
+ * x, y    the place in the tile, 1/2^14 px
+ */
+void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
+              const sl_kernel *ky);
+
+/*
+ * The same in parts, for kernels too tall for a tile: all[0] gathers the range of all taps,
+ * all[1] of those near the place; then the sum is bounded.
+ */
+void sl_bound_start(sl_range all[2]);
+/* The rows first .. first + count - 1 of the taps are the first rows of the tile. */
+void sl_bound_add(sl_range all[2], const sl_tile *tile, int32_t x, int32_t y, size_t first,
+                  size_t count, const sl_kernel *kx, const sl_kernel *ky);
+void sl_bound_end(float value[4], const sl_range all[2], size_t floats);
+
+/* False when contrast at a place is surely too low for sl_bound() to change anything. */
+static inline bool sl_bound_needed(const sl_tile *tile, int32_t x, int32_t y,
+                                   const sl_kernel *kx, const sl_kernel *ky)
+{
+    const size_t column = sl_tap_first(x, kx->taps) >> SL_TILE_BLOCK_BITS;
+    const size_t row = sl_tap_first(y, ky->taps) >> SL_TILE_BLOCK_BITS;
+
+    return tile->flag[row * tile->flag_stride + column] != 0;
+}
+
+#endif

@@ -1,0 +1,53 @@
+/* From linear light back to codes, correctly rounded. */
+#ifndef SL_RESAMPLE_LEVELS_H
+#define SL_RESAMPLE_LEVELS_H
+
+#include <stdint.h>
+#include <string.h>
+
+#include "squareleaf.h"
+
+/*
+ * A light v has the code c with  from[c] <= v < from[c + 1], where from[c] is the light half way
+ * between the codes c - 1 and c. The search starts at a first guess: the code of the least light
+ * in v's bucket, a bucket being the floats with the same exponent and first bits of mantissa.
+ */
+typedef struct sl_levels {
+    unsigned  bits;          /* 8 or 16 */
+    float    *until;         /* [2^bits]: the least light that is above code c; infinite at last */
+    uint16_t *guess;         /* [buckets] */
+    uint32_t  first;         /* bucket number of the least light told apart from 0 */
+    uint32_t  last;
+    float     least;
+    unsigned  shift;         /* bits of a float dropped to make its bucket number */
+    bool      single;        /* no bucket holds more than one border between codes */
+} sl_levels;
+
+sl_status sl_levels_make(sl_levels *out, const sl_tone *tone, unsigned bits, sl_error *err);
+void sl_levels_clear(sl_levels *levels);
+
+static inline uint32_t sl_float_bits(float v)
+{
+    uint32_t bits;
+
+    memcpy(&bits, &v, sizeof bits);
+    return bits;
+}
+
+/* Code of any light; below 0 and NaN give code 0, above 1 the last. */
+static inline unsigned sl_level_of(const sl_levels *levels, float light)
+{
+    /* The comparisons are so that NaN becomes `least`. */
+    const float low = light > levels->least ? light : levels->least;
+    const float v = low < 1.0f ? low : 1.0f;
+    unsigned code = levels->guess[(sl_float_bits(v) >> levels->shift) - levels->first];
+
+    code += v >= levels->until[code];
+    if (!levels->single) {
+        while (v >= levels->until[code])
+            code++;
+    }
+    return code;
+}
+
+#endif

@@ -1,0 +1,75 @@
+/* The plain twin: what every other path must equal. */
+#include "resample/paths.h"
+
+static int32_t place_of(float v)
+{
+    const float scaled = v * (float)(1 << SL_PLACE_BITS) + 0.5f;
+    const int32_t cut = (int32_t)scaled;
+
+    return (float)cut > scaled ? cut - 1 : cut;
+}
+
+static void places_plain(int32_t *place, size_t first, size_t count, const float c[4],
+                         float start, float step, int32_t base)
+{
+    for (size_t i = 0; i < count; i++) {
+        const float t = start + (float)(int32_t)(first + i) * step;
+
+        place[i] = base * (1 << SL_PLACE_BITS)
+                   + place_of(c[0] + t * (c[1] + t * (c[2] + t * c[3])));
+    }
+}
+
+static float between(const float *row, size_t next, float along)
+{
+    return row[0] + (row[next] - row[0]) * along;
+}
+
+static void band_plain(float acc[SL_LANES], const sl_tile *tile, int32_t x, int32_t y,
+                       size_t first, size_t count, const sl_kernel *kx, const sl_kernel *ky)
+{
+    const float *from = tile->data + sl_tap_first(x, kx->taps) * tile->floats;
+    float along_x;
+    float along_y;
+    const float *wx = kx->x + sl_tap_row(&along_x, x, kx->phase_bits) * kx->x_lanes;
+    const float *wy = ky->y + sl_tap_row(&along_y, y, ky->phase_bits) * ky->y_lanes;
+
+    for (size_t j = first; j < first + count; j++) {
+        const float w = between(wy + j, ky->y_lanes, along_y);
+
+        for (size_t lane = 0; lane < SL_LANES; lane++) {
+            float sum = between(wx + lane, kx->x_lanes, along_x) * from[lane];
+
+            for (size_t k = lane + SL_LANES; k < kx->x_lanes; k += SL_LANES)
+                sum += between(wx + k, kx->x_lanes, along_x) * from[k];
+            acc[lane] += w * sum;
+        }
+        from += tile->stride;
+    }
+}
+
+static void taps_plain(float *out, const sl_tile *tile, const int32_t *x, const int32_t *y,
+                       size_t count, const sl_kernel *kx, const sl_kernel *ky)
+{
+    for (size_t i = 0; i < count; i++) {
+        float acc[SL_LANES] = { 0.0f };
+        sl_tile below = *tile;
+
+        below.data += sl_tap_first(y[i], ky->taps) * tile->stride;
+        band_plain(acc, &below, x[i], y[i], 0, ky->taps, kx, ky);
+        sl_lanes_close(out + 4 * i, acc, tile->floats);
+    }
+}
+
+const sl_path sl_path_plain = { "plain", places_plain, taps_plain, band_plain };
+
+const sl_path *sl_path_best(void)
+{
+    for (int kind = SL_PATH_KINDS - 1; kind > SL_PATH_PLAIN; kind--) {
+        const sl_path *path = sl_path_get((sl_path_kind)kind);
+
+        if (path != NULL)
+            return path;
+    }
+    return &sl_path_plain;
+}

@@ -1,0 +1,80 @@
+/*
+ * The work of each pixel, in plain C and for machines with vectors. All paths give the same
+ * bytes: they do the same operations on each number in the same order, and differ only in how
+ * many numbers they take at once.
+ */
+#ifndef SL_RESAMPLE_PATHS_H
+#define SL_RESAMPLE_PATHS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "resample/kernel.h"
+#include "resample/tile.h"
+
+/*
+ * place[i] = base 2^14 + floor(2^14 c(t) + 1/2) for t = start + (first + i) step, c a cubic.
+ * Written up to the next multiple of SL_LANES. |base| <= 2^16, |c| <= 2^15.
+ */
+typedef void (*sl_places_fn)(int32_t *place, size_t first, size_t count, const float c[4],
+                             float start, float step, int32_t base);
+
+/*
+ * Weighted sums of the taps about each of `count` places.
+ * out   4 floats a pixel (grey: the first one)
+ * x, y  places in the tile, 1/2^14 px from the centre of its first pixel; all taps lie in it
+ * Order: acc[l] += y[j] * (sum over k of x[8k + l] * tile[j][8k + l]) for j upward, l the
+ * lane; then sl_lanes_close().
+ */
+typedef void (*sl_taps_fn)(float *out, const sl_tile *tile, const int32_t *x, const int32_t *y,
+                           size_t count, const sl_kernel *kx, const sl_kernel *ky);
+
+/*
+ * A part of one such sum, for kernels too tall to have all their rows in a tile: adds the rows
+ * first .. first + count - 1 of the taps, which are the first rows of the tile, to acc.
+ * sl_lanes_close() ends it.
+ */
+typedef void (*sl_band_fn)(float acc[SL_LANES], const sl_tile *tile, int32_t x, int32_t y,
+                           size_t first, size_t count, const sl_kernel *kx,
+                           const sl_kernel *ky);
+
+typedef struct sl_path {
+    const char  *name;
+    sl_places_fn places;
+    sl_taps_fn   taps;
+    sl_band_fn   band;
+} sl_path;
+
+/* NULL where this build or this machine has none of that kind. The first is the plain twin. */
+typedef enum sl_path_kind { SL_PATH_PLAIN = 0, SL_PATH_VECTOR, SL_PATH_AVX2, SL_PATH_KINDS }
+    sl_path_kind;
+const sl_path *sl_path_get(sl_path_kind kind);
+const sl_path *sl_path_best(void);
+
+extern const sl_path sl_path_plain;
+
+/* What the taps of one place are and weigh: shared by all paths. */
+static inline size_t sl_tap_first(int32_t place, size_t taps)
+{
+    return (size_t)(place >> SL_PLACE_BITS) + 1 - taps / 2;
+}
+
+static inline size_t sl_tap_row(float *along, int32_t place, unsigned phase_bits)
+{
+    const unsigned drop = SL_PLACE_BITS - phase_bits;
+    const unsigned fraction = (unsigned)place & ((1u << SL_PLACE_BITS) - 1);
+
+    *along = (float)(fraction & ((1u << drop) - 1)) / (float)(1u << drop);
+    return fraction >> drop;
+}
+
+/* From lanes to a pixel: colour adds the lanes c and c + 4, grey all as a tree. */
+static inline void sl_lanes_close(float out[4], const float acc[SL_LANES], size_t floats)
+{
+    for (size_t c = 0; c < 4; c++)
+        out[c] = acc[c] + acc[c + 4];
+    if (floats == 1)
+        out[0] = (out[0] + out[2]) + (out[1] + out[3]);
+}
+
+#endif
