@@ -1,0 +1,121 @@
+/*
+ * Encode: rows become a page file. Nothing in a file depends on when, where or in what portions
+ * it was written.
+ */
+#include "encode/encode.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+
+void sl_bytes_add(sl_bytes *bytes, const void *data, size_t size)
+{
+    if (bytes->failed)
+        return;
+    if (size > bytes->room - bytes->size) {
+        const size_t room = 2 * (bytes->size + size) + 256;
+        unsigned char *grown = room > size ? realloc(bytes->data, room) : NULL;
+
+        if (grown == NULL) {
+            bytes->failed = true;
+            return;
+        }
+        bytes->data = grown;
+        bytes->room = room;
+    }
+    if (size > 0)
+        memcpy(bytes->data + bytes->size, data, size);
+    bytes->size += size;
+}
+
+void sl_bytes_text(sl_bytes *bytes, const char *text)
+{
+    sl_bytes_add(bytes, text, strlen(text));
+}
+
+void sl_bytes_free(sl_bytes *bytes)
+{
+    free(bytes->data);
+    *bytes = (sl_bytes){ NULL, 0, 0, false };
+}
+
+sl_status sl_writer_new(sl_writer **out, FILE *file, const sl_encode_params *params,
+                        const sl_page_info *info, sl_error *err)
+{
+    sl_writer *writer;
+    sl_status st;
+
+    if (params->width == 0 || params->height == 0
+        || (params->channels != 1 && params->channels != 3)
+        || (params->bits != 8 && params->bits != 16))
+        return sl_fail(err, SL_ERR_ARG, "encode", "%zu x %zu px, %u channels of %u bits",
+                       params->width, params->height, params->channels, params->bits);
+    writer = calloc(1, sizeof *writer);
+    if (writer == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
+    writer->file = file;
+    writer->height = params->height;
+    switch (params->format) {
+    case SL_FORMAT_JPEG:
+        st = sl_jpeg_writer_new(writer, params, info, err);
+        break;
+    case SL_FORMAT_PNG:
+        st = sl_png_writer_new(writer, params, info, err);
+        break;
+    case SL_FORMAT_TIFF:
+        st = sl_tiff_writer_new(writer, params, info, err);
+        break;
+    case SL_FORMAT_HEIF:
+    case SL_FORMAT_UNKNOWN:
+    default:
+        st = sl_fail(err, SL_ERR_UNSUPPORTED, "encode", "pages are written as TIFF, PNG or JPEG");
+        break;
+    }
+    if (st != SL_OK) {
+        sl_writer_free(writer);
+        return st;
+    }
+    *out = writer;
+    return SL_OK;
+}
+
+sl_status sl_writer_rows(sl_writer *writer, const void *rows, size_t count, size_t stride,
+                         sl_error *err)
+{
+    sl_status st;
+
+    if (count > writer->height - writer->done)
+        return sl_fail(err, SL_ERR_ARG, "encode", "%zu rows more than the image has",
+                       count - (writer->height - writer->done));
+    st = writer->kind->rows(writer->state, rows, count, stride, err);
+    if (st == SL_OK)
+        writer->done += count;
+    return st;
+}
+
+sl_status sl_writer_finish(sl_writer *writer, sl_error *err)
+{
+    sl_status st;
+
+    if (writer->done != writer->height)
+        return sl_fail(err, SL_ERR_ARG, "encode", "%zu of %zu rows were given", writer->done,
+                       writer->height);
+    st = writer->kind->finish(writer->state, err);
+    if (st != SL_OK)
+        return st;
+    errno = 0;
+    if (fflush(writer->file) != 0 || ferror(writer->file))
+        return sl_fail_errno(err, errno != 0 ? errno : EIO, "encode", "the page's file");
+    return SL_OK;
+}
+
+void sl_writer_free(sl_writer *writer)
+{
+    if (writer != NULL) {
+        if (writer->kind != NULL && writer->state != NULL)
+            writer->kind->free(writer->state);
+        free(writer);
+    }
+}

@@ -1,0 +1,55 @@
+/* What the writers of the three formats share. */
+#ifndef SL_ENCODE_ENCODE_H
+#define SL_ENCODE_ENCODE_H
+
+#include "squareleaf.h"
+
+#define SL_SOFTWARE "squareleaf " SL_VERSION
+
+/* Growing bytes; after a failed allocation `failed` is set and what is added is dropped. */
+typedef struct sl_bytes {
+    unsigned char *data;
+    size_t         size;
+    size_t         room;
+    bool           failed;
+} sl_bytes;
+
+void sl_bytes_add(sl_bytes *bytes, const void *data, size_t size);
+void sl_bytes_text(sl_bytes *bytes, const char *text);
+void sl_bytes_free(sl_bytes *bytes);
+
+/*
+ * Exif 2.32 (CIPA DC-008) as a TIFF structure, big-endian, without a leading "Exif\0\0": density,
+ * date, make, model, software, orientation 1, colour space, pixel dimensions.
+ */
+void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
+
+/* XMP packet (ISO 16684-1), UTF-8, read-only: the shot it comes from, native and written ppi. */
+void sl_xmp_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
+
+/*
+ * One writer: rows go in from the top; `finish` completes the file, `free` may come at any time.
+ * Each format's state is its own.
+ */
+typedef struct sl_writer_kind {
+    sl_status (*rows)(void *state, const void *rows, size_t count, size_t stride, sl_error *err);
+    sl_status (*finish)(void *state, sl_error *err);
+    void (*free)(void *state);
+} sl_writer_kind;
+
+struct sl_writer {
+    const sl_writer_kind *kind;
+    void                 *state;
+    FILE                 *file;
+    size_t                height;
+    size_t                done; /* rows */
+};
+
+sl_status sl_jpeg_writer_new(sl_writer *writer, const sl_encode_params *params,
+                             const sl_page_info *info, sl_error *err);
+sl_status sl_png_writer_new(sl_writer *writer, const sl_encode_params *params,
+                            const sl_page_info *info, sl_error *err);
+sl_status sl_tiff_writer_new(sl_writer *writer, const sl_encode_params *params,
+                             const sl_page_info *info, sl_error *err);
+
+#endif

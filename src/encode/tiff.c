@@ -1,0 +1,279 @@
+/*
+ * TIFF 6.0 by libtiff: strips, Deflate or LZW with the horizontal predictor, or none. Classic
+ * TIFF up to 4 GB of samples, BigTIFF beyond.
+ */
+#include <errno.h>
+#include <limits.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/types.h>
+
+#include <tiffio.h>
+
+#include "base/error.h"
+#include "base/size.h"
+#include "encode/encode.h"
+
+enum {
+    STRIP_BYTES = 512 * 1024, /* enough for the compressor, little enough for a reader's memory */
+    DEFLATE_LEVEL = 4         /* of photographs with predictor: near level 6's size, far faster */
+};
+
+/* Samples from which BigTIFF is written: room for the directory below 4 GiB. */
+static const size_t CLASSIC_MOST = 4200000000u;
+
+typedef struct tiff_state {
+    TIFF          *tiff;
+    FILE          *file;
+    sl_error      *err;
+    size_t         row_bytes;
+    size_t         rows_per_strip;
+    size_t         height;
+    size_t         strip;    /* number of the next one */
+    size_t         filled;   /* rows in `buffer` */
+    unsigned char *buffer;   /* one strip; libtiff's predictor works in place */
+    const char    *date;
+} tiff_state;
+
+/* ---- a FILE for libtiff ---------------------------------------------------------------------- */
+
+static tmsize_t get(thandle_t handle, void *data, tmsize_t size)
+{
+    return (tmsize_t)fread(data, 1, (size_t)size, ((tiff_state *)handle)->file);
+}
+
+static tmsize_t put(thandle_t handle, void *data, tmsize_t size)
+{
+    errno = 0;
+    return (tmsize_t)fwrite(data, 1, (size_t)size, ((tiff_state *)handle)->file);
+}
+
+static toff_t seek(thandle_t handle, toff_t offset, int whence)
+{
+    FILE *file = ((tiff_state *)handle)->file;
+
+    if (fseeko(file, (off_t)offset, whence) != 0)
+        return (toff_t)-1;
+    return (toff_t)ftello(file);
+}
+
+static int keep_open(thandle_t handle)
+{
+    (void)handle;
+    return 0;
+}
+
+static toff_t size_of(thandle_t handle)
+{
+    FILE *file = ((tiff_state *)handle)->file;
+    const off_t here = ftello(file);
+    off_t end;
+
+    if (fseeko(file, 0, SEEK_END) != 0)
+        return 0;
+    end = ftello(file);
+    (void)fseeko(file, here, SEEK_SET);
+    return (toff_t)end;
+}
+
+/* ---- errors ---------------------------------------------------------------------------------- */
+
+static int take_error(TIFF *tiff, void *user, const char *module, const char *format, va_list args)
+{
+    tiff_state *s = user;
+    char message[160];
+
+    (void)tiff;
+    (void)module;
+    if (s->err != NULL && s->err->status == SL_OK) {
+        (void)vsnprintf(message, sizeof message, format, args);
+        (void)sl_fail(s->err, SL_ERR_ARG, "encode", "TIFF: %s", message);
+    }
+    return 1;
+}
+
+static int ignore(TIFF *tiff, void *user, const char *module, const char *format, va_list args)
+{
+    (void)tiff;
+    (void)user;
+    (void)module;
+    (void)format;
+    (void)args;
+    return 1;
+}
+
+/* The disk's word before libtiff's. */
+static sl_status failed(tiff_state *s, sl_error *err)
+{
+    if (ferror(s->file))
+        return sl_fail_errno(err, errno != 0 ? errno : EIO, "encode", "the TIFF file");
+    if (err != NULL && err->status != SL_OK)
+        return err->status;
+    return sl_fail(err, SL_ERR_IO, "encode", "the TIFF file could not be written");
+}
+
+/* ---- writing --------------------------------------------------------------------------------- */
+
+static sl_status write_strip(tiff_state *s, sl_error *err)
+{
+    const tmsize_t size = (tmsize_t)(s->filled * s->row_bytes);
+
+    if (TIFFWriteEncodedStrip(s->tiff, (uint32_t)s->strip, s->buffer, size) != size)
+        return failed(s, err);
+    s->strip++;
+    s->filled = 0;
+    return SL_OK;
+}
+
+static void begin_errors(tiff_state *s, sl_error *err)
+{
+    s->err = err;
+    if (err != NULL)
+        *err = (sl_error){ SL_OK, NULL, "" };
+}
+
+static sl_status rows(void *state, const void *data, size_t count, size_t stride, sl_error *err)
+{
+    tiff_state *s = state;
+
+    begin_errors(s, err);
+    for (size_t y = 0; y < count; y++) {
+        memcpy(s->buffer + s->filled * s->row_bytes, (const unsigned char *)data + y * stride,
+               s->row_bytes);
+        if (++s->filled == s->rows_per_strip) {
+            const sl_status st = write_strip(s, err);
+
+            if (st != SL_OK)
+                return st;
+        }
+    }
+    return SL_OK;
+}
+
+/* Exif's own directory: only what the main one has no tag for. */
+static bool write_exif(tiff_state *s)
+{
+    uint64_t offset = 0;
+
+    if (s->date == NULL || s->date[0] == '\0')
+        return true;
+    return TIFFWriteDirectory(s->tiff) && TIFFCreateEXIFDirectory(s->tiff) == 0
+           && TIFFSetField(s->tiff, EXIFTAG_DATETIMEDIGITIZED, s->date)
+           && TIFFWriteCustomDirectory(s->tiff, &offset) && TIFFSetDirectory(s->tiff, 0)
+           && TIFFSetField(s->tiff, TIFFTAG_EXIFIFD, offset);
+}
+
+static sl_status finish(void *state, sl_error *err)
+{
+    tiff_state *s = state;
+
+    begin_errors(s, err);
+    if (s->filled > 0) {
+        const sl_status st = write_strip(s, err);
+
+        if (st != SL_OK)
+            return st;
+    }
+    if (!write_exif(s) || !TIFFFlush(s->tiff))
+        return failed(s, err);
+    return SL_OK;
+}
+
+static void free_state(void *state)
+{
+    tiff_state *s = state;
+
+    s->err = NULL;
+    if (s->tiff != NULL)
+        TIFFCleanup(s->tiff); /* frees without writing: finish() has flushed */
+    free(s->buffer);
+    free(s);
+}
+
+static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_page_info *info)
+{
+    static const uint16_t scheme[] = { [SL_DEFLATE] = COMPRESSION_ADOBE_DEFLATE,
+                                       [SL_LZW] = COMPRESSION_LZW,
+                                       [SL_NO_COMPRESSION] = COMPRESSION_NONE };
+    TIFF *t = s->tiff;
+    sl_bytes xmp = { NULL, 0, 0, false };
+    bool ok;
+
+    sl_xmp_write(&xmp, params, info);
+    ok = !xmp.failed && TIFFSetField(t, TIFFTAG_IMAGEWIDTH, (uint32_t)params->width)
+         && TIFFSetField(t, TIFFTAG_IMAGELENGTH, (uint32_t)params->height)
+         && TIFFSetField(t, TIFFTAG_BITSPERSAMPLE, params->bits)
+         && TIFFSetField(t, TIFFTAG_SAMPLESPERPIXEL, params->channels)
+         && TIFFSetField(t, TIFFTAG_PHOTOMETRIC,
+                         params->channels == 1 ? PHOTOMETRIC_MINISBLACK : PHOTOMETRIC_RGB)
+         && TIFFSetField(t, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG)
+         && TIFFSetField(t, TIFFTAG_ORIENTATION, ORIENTATION_TOPLEFT)
+         && TIFFSetField(t, TIFFTAG_COMPRESSION, scheme[params->compression])
+         && TIFFSetField(t, TIFFTAG_ROWSPERSTRIP, (uint32_t)s->rows_per_strip)
+         && TIFFSetField(t, TIFFTAG_RESOLUTIONUNIT, info->ppi > 0 ? RESUNIT_INCH : RESUNIT_NONE)
+         && TIFFSetField(t, TIFFTAG_XRESOLUTION, info->ppi > 0 ? info->ppi : 1.0)
+         && TIFFSetField(t, TIFFTAG_YRESOLUTION, info->ppi > 0 ? info->ppi : 1.0)
+         && TIFFSetField(t, TIFFTAG_SOFTWARE, SL_SOFTWARE)
+         && TIFFSetField(t, TIFFTAG_XMLPACKET, (uint32_t)xmp.size, xmp.data);
+    if (params->compression != SL_NO_COMPRESSION)
+        ok = ok && TIFFSetField(t, TIFFTAG_PREDICTOR, PREDICTOR_HORIZONTAL);
+    if (params->compression == SL_DEFLATE)
+        ok = ok && TIFFSetField(t, TIFFTAG_ZIPQUALITY, DEFLATE_LEVEL);
+    if (info->icc != NULL && info->icc_size > 0)
+        ok = ok && TIFFSetField(t, TIFFTAG_ICCPROFILE, (uint32_t)info->icc_size, info->icc);
+    if (info->make != NULL && info->make[0] != '\0')
+        ok = ok && TIFFSetField(t, TIFFTAG_MAKE, info->make);
+    if (info->model != NULL && info->model[0] != '\0')
+        ok = ok && TIFFSetField(t, TIFFTAG_MODEL, info->model);
+    if (info->date != NULL && info->date[0] != '\0')
+        ok = ok && TIFFSetField(t, TIFFTAG_DATETIME, info->date);
+    sl_bytes_free(&xmp);
+    return ok;
+}
+
+sl_status sl_tiff_writer_new(sl_writer *writer, const sl_encode_params *params,
+                             const sl_page_info *info, sl_error *err)
+{
+    static const sl_writer_kind kind = { rows, finish, free_state };
+    TIFFOpenOptions *options = NULL;
+    tiff_state *s;
+    size_t total;
+    bool big;
+
+    if (params->width > UINT32_MAX || params->height > UINT32_MAX)
+        return sl_fail(err, SL_ERR_LIMIT, "encode", "%zu x %zu px are too many for TIFF",
+                       params->width, params->height);
+    s = calloc(1, sizeof *s);
+    if (s == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
+    writer->kind = &kind;
+    writer->state = s;
+    s->file = writer->file;
+    s->height = params->height;
+    s->date = info->date;
+    if (!sl_size_mul(&s->row_bytes, params->width, (size_t)params->channels * (params->bits / 8))
+        || !sl_size_mul(&total, s->row_bytes, params->height))
+        return sl_fail(err, SL_ERR_LIMIT, "encode", "%zu x %zu px do not fit in memory",
+                       params->width, params->height);
+    s->rows_per_strip = STRIP_BYTES / s->row_bytes > 0 ? STRIP_BYTES / s->row_bytes : 1;
+    if (s->rows_per_strip > params->height)
+        s->rows_per_strip = params->height;
+    s->buffer = malloc(s->rows_per_strip * s->row_bytes);
+    big = total > CLASSIC_MOST;
+    options = TIFFOpenOptionsAlloc();
+    if (s->buffer == NULL || options == NULL) {
+        if (options != NULL)
+            TIFFOpenOptionsFree(options);
+        return sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
+    }
+    TIFFOpenOptionsSetErrorHandlerExtR(options, take_error, s);
+    TIFFOpenOptionsSetWarningHandlerExtR(options, ignore, s);
+    begin_errors(s, err);
+    /* little-endian whatever the machine: the same bytes everywhere */
+    s->tiff = TIFFClientOpenExt("page", big ? "w8l" : "wl", s, get, put, seek, keep_open, size_of,
+                                NULL, NULL, options);
+    TIFFOpenOptionsFree(options);
+    if (s->tiff == NULL || !set_tags(s, params, info))
+        return failed(s, err);
+    return SL_OK;
+}

@@ -1,0 +1,130 @@
+/*
+ * XMP (ISO 16684-1) as RDF/XML: where the page comes from and what its resolution means. The
+ * properties under urn:squareleaf:page:1 are ours; xmpMM and stRef are the standard's own.
+ */
+#include <stdio.h>
+#include <string.h>
+
+#include "encode/encode.h"
+
+/* Length of a well-formed UTF-8 sequence at p (RFC 3629), 0 when there is none. */
+static size_t utf8_length(const unsigned char *p)
+{
+    const unsigned char first = p[0];
+    size_t n;
+
+    if (first < 0x80)
+        return 1;
+    n = first >= 0xc2 && first <= 0xdf ? 2 : first >= 0xe0 && first <= 0xef ? 3
+        : first >= 0xf0 && first <= 0xf4                                    ? 4
+                                                                            : 0;
+    for (size_t k = 1; k < n; k++)
+        if ((p[k] & 0xc0) != 0x80)
+            return 0;
+    if ((first == 0xe0 && p[1] < 0xa0) || (first == 0xed && p[1] > 0x9f)
+        || (first == 0xf0 && p[1] < 0x90) || (first == 0xf4 && p[1] > 0x8f))
+        return 0;
+    if (first == 0xef && p[1] == 0xbf && p[2] >= 0xbe)
+        return 0;            /* U+FFFE and U+FFFF are no XML characters */
+    return n;
+}
+
+/*
+ * Text as XML character data. What XML cannot hold (control characters, bytes that are no UTF-8)
+ * becomes %XX, as in a file's address: names stay readable and two names stay different.
+ */
+static void put_escaped(sl_bytes *out, const char *text)
+{
+    const unsigned char *p = (const unsigned char *)text;
+
+    while (*p != '\0') {
+        const size_t n = utf8_length(p);
+
+        if (n == 0 || *p < 0x20 || *p == 0x7f) {
+            char hex[4];
+
+            (void)snprintf(hex, sizeof hex, "%%%02X", *p);
+            sl_bytes_text(out, hex);
+            p++;
+            continue;
+        }
+        switch (*p) {
+        case '&':
+            sl_bytes_text(out, "&amp;");
+            break;
+        case '<':
+            sl_bytes_text(out, "&lt;");
+            break;
+        case '>':
+            sl_bytes_text(out, "&gt;");
+            break;
+        case '"':
+            sl_bytes_text(out, "&quot;");
+            break;
+        default:
+            sl_bytes_add(out, p, n);
+            break;
+        }
+        p += n;
+    }
+}
+
+static void put_attribute(sl_bytes *out, const char *name, const char *value)
+{
+    sl_bytes_text(out, "\n    ");
+    sl_bytes_text(out, name);
+    sl_bytes_text(out, "=\"");
+    put_escaped(out, value);
+    sl_bytes_text(out, "\"");
+}
+
+/* Tenths of a ppi, without the locale's decimal sign. */
+static void put_ppi(sl_bytes *out, const char *name, double ppi)
+{
+    char text[32];
+    const long tenths = (long)(ppi * 10 + 0.5);
+
+    (void)snprintf(text, sizeof text, "%ld.%ld", tenths / 10, tenths % 10);
+    put_attribute(out, name, text);
+}
+
+void sl_xmp_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info)
+{
+    static const char head[] =
+        "<?xpacket begin=\"\xef\xbb\xbf\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n"
+        "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n"
+        " <rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n"
+        "  <rdf:Description rdf:about=\"\"\n"
+        "    xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\"\n"
+        "    xmlns:xmpMM=\"http://ns.adobe.com/xap/1.0/mm/\"\n"
+        "    xmlns:stRef=\"http://ns.adobe.com/xap/1.0/sType/ResourceRef#\"\n"
+        "    xmlns:sl=\"urn:squareleaf:page:1\"";
+    static const char tail[] = "  </rdf:Description>\n"
+                               " </rdf:RDF>\n"
+                               "</x:xmpmeta>\n"
+                               "<?xpacket end=\"r\"?>";
+
+    (void)params;
+    sl_bytes_text(out, head);
+    put_attribute(out, "xmp:CreatorTool", SL_SOFTWARE);
+    if (info->ppi > 0)
+        put_ppi(out, "sl:writtenPpi", info->ppi);
+    if (info->native_ppi > 0) {
+        put_ppi(out, "sl:nativePpi", info->native_ppi);
+        put_attribute(out, "sl:interpolated", info->interpolated ? "yes" : "no");
+    }
+    sl_bytes_text(out, ">\n");
+    if (info->shot_name != NULL && info->shot_name[0] != '\0') {
+        sl_bytes_text(out, "   <xmpMM:DerivedFrom rdf:parseType=\"Resource\">\n"
+                           "    <stRef:filePath>");
+        put_escaped(out, info->shot_name);
+        sl_bytes_text(out, "</stRef:filePath>\n");
+        if (info->shot_sha256 != NULL && info->shot_sha256[0] != '\0') {
+            sl_bytes_text(out, "    <stRef:documentID>sha256:");
+            put_escaped(out, info->shot_sha256);
+            sl_bytes_text(out, "</stRef:documentID>\n");
+        }
+        sl_bytes_text(out, "   </xmpMM:DerivedFrom>\n");
+    }
+    sl_bytes_text(out, tail);
+}
