@@ -1,0 +1,48 @@
+/* Files: shots are read whole and never written; pages appear whole or not at all. */
+#ifndef SL_BASE_FILE_H
+#define SL_BASE_FILE_H
+
+#include <sys/types.h>
+
+#include "squareleaf.h"
+
+/*
+ * A regular file's bytes, read once. Anything else (a folder, a FIFO, a device, a link to
+ * nowhere) is an error at once: nothing is waited for.
+ * data  out: owned by the caller, free(); NULL for an empty file
+ * most  bytes; more is SL_ERR_LIMIT
+ */
+sl_status sl_file_read(void **data, size_t *size, const char *path, size_t most, sl_error *err);
+
+/* Which file it is, whatever its name. */
+typedef struct sl_file_id {
+    dev_t device;
+    ino_t inode;
+} sl_file_id;
+
+/* False when there is no such file. Follows links. */
+bool sl_file_identify(sl_file_id *id, const char *path);
+
+/* A file in the making: PATH.part beside the target. */
+typedef struct sl_part {
+    FILE *file;              /* opened "w+b" */
+    char *path;
+    char *part;
+} sl_part;
+
+/*
+ * Opens PATH.part. Fails clearly when the folder is missing or may not be written.
+ * SL_ERR_IO, SL_ERR_SPACE, SL_ERR_NOMEM.
+ */
+sl_status sl_part_open(sl_part *part, const char *path, sl_error *err);
+
+/*
+ * Flushes the file to disk, renames it to its target and flushes the folder. On failure nothing
+ * is left but what was there before. *part is empty afterwards either way.
+ */
+sl_status sl_part_commit(sl_part *part, sl_error *err);
+
+/* Gives the file up; accepts an empty part. */
+void sl_part_abort(sl_part *part);
+
+#endif
