@@ -20,7 +20,7 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c image.c pool.c
+base_SRC := error.c image.c pool.c file.c sha256.c units.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
@@ -29,7 +29,7 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
-album_SRC :=
+album_SRC := page.c
 cli_SRC :=
 
 unit_TESTS :=

@@ -278,7 +278,7 @@ sl_optics sl_optics_guess(const sl_exif *exif, size_t width, size_t height);
 
 typedef enum sl_model { SL_MODEL_FLAT = 0, SL_MODEL_LENS, SL_MODEL_SHEET, SL_MODEL_PATCH } sl_model;
 
-enum { SL_PROFILE_MAX = 8 };  /* coefficients of the sheet's profile */
+enum { SL_PROFILE_MAX = 10 };  /* coefficients of the sheet's profile */
 enum { SL_PATCH_NODES = 33 }; /* nodes along a side of the patch correction */
 
 /* page coordinates -> shot px: a plain value that can be stored and replayed bit for bit. */
@@ -460,6 +460,97 @@ sl_status sl_writer_rows(sl_writer *writer, const void *rows, size_t count, size
 /* Completes the file (all rows must be there) and flushes stdio; SL_ERR_SPACE when the disk is full. */
 sl_status sl_writer_finish(sl_writer *writer, sl_error *err);
 void sl_writer_free(sl_writer *writer); /* also before finish: the file is then not whole */
+
+/* ---- driver: the stages chained ------------------------------------------------------------ */
+
+/* Everything that touches a page's pixels or its verdict. */
+typedef struct sl_settings {
+    double           page_mm[2];   /* 0 when not stated; either order */
+    double           ppi;          /* wanted */
+    bool             no_upsample;  /* write no more than the shot holds */
+    double           min_ppi;      /* 0: half of ppi */
+    double           margin_mm;    /* kept around the page in masters */
+    unsigned         turn_deg;     /* 0, 90, 180, 270 clockwise, after Exif orientation */
+    bool             whole_frame;  /* the picture is the page */
+    bool             has_corners;  /* a person's outline ... */
+    bool             exact;        /* ... kept as it is */
+    sl_point         corners[4];   /* upright shot px */
+    sl_format        master;       /* TIFF, PNG, or UNKNOWN for none */
+    sl_format        access;       /* JPEG, or UNKNOWN for none */
+    int              quality;      /* of JPEG */
+    unsigned         bits;         /* 8, 16; 0: as the shot */
+    sl_compression   compression;  /* of TIFF */
+    double           limit[SL_CODE_COUNT];
+    sl_decode_params decode;
+} sl_settings;
+
+sl_settings sl_settings_defaults(void);
+
+/* Threads shared by pages and rows. */
+typedef struct sl_context sl_context;
+
+/* jobs: threads at work at once; 0: one for each processor. */
+sl_status sl_context_new(sl_context **out, unsigned jobs, sl_error *err);
+void sl_context_free(sl_context *context);
+
+/* A shot with all that was found out about its page. Everything in it is the page's own. */
+typedef struct sl_page {
+    char         *shot_name;       /* without folder */
+    char          shot_sha256[65];
+    sl_shot      *shot;
+    sl_tone      *tone;
+    sl_outline   *outline;
+    sl_optics     optics;
+    bool          has_map;
+    sl_rectified  rectified;       /* when has_map */
+    sl_inspection inspection;
+    sl_settings   settings;
+    double        px_per_unit;     /* of the output; 0 without a map */
+    double        written_ppi;     /* 0: no claim of print size */
+    bool          interpolated;    /* written finer than the shot holds */
+    size_t        width;           /* of the cropped page, px */
+    size_t        height;
+    size_t        margin_px;       /* around it in masters */
+    double        filled;          /* share of the written image that lay outside the shot */
+} sl_page;
+
+/*
+ * Decodes a shot, finds its page and judges it; writes nothing.
+ * name    of the shot, for reports
+ * optics  solved over an album, or NULL: guessed from the shot's tags
+ * "No page" is a page with has_map false and a verdict that says so. Errors are the shot's own
+ * (damaged, over limits) or the machine's.
+ */
+sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char *name,
+                       const sl_settings *settings, const sl_optics *optics, sl_error *err);
+void sl_page_free(sl_page *page);
+
+/* Where a page's pixels go: one resampling serves all targets. */
+typedef struct sl_target {
+    FILE     *file;                /* seekable, "w+b" */
+    sl_format format;
+    bool      with_margin;
+} sl_target;
+
+/*
+ * Resamples the page once and writes it to `count` targets. page->filled is set.
+ * context  may be NULL: no threads
+ * stop     may be NULL; when *stop becomes non-zero the work ends with SL_ERR_CANCELLED
+ */
+sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
+                        sl_context *context, const volatile int *stop, sl_error *err);
+
+/*
+ * The page's report, design section 8, as JSON text of one object; owned by the caller, free().
+ * grid    N: with N x N page-to-shot points, evenly over the page, both ends included, v outer;
+ *         0: none
+ * indent  spaces; 0: one line
+ */
+sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned indent,
+                       sl_error *err);
+
+/* "pass", "look", "reshoot". */
+const char *sl_verdict_name(sl_verdict verdict);
 
 #if defined(__GNUC__)
 #pragma GCC visibility pop

@@ -1,0 +1,462 @@
+/*
+ * One shot's chain: decode, border, rectify, inspect; then, when asked, one resampling into as
+ * many files as are wanted. Each stage is called once, in order, with plain values.
+ */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "album/chain.h"
+#include "base/error.h"
+#include "base/sha256.h"
+
+static const double MM_PER_INCH = 25.4;
+
+/* What lies outside the shot is filled with this coded grey: a mid grey, IEC 61966-2-1's 18 %. */
+static const double FILL = 118.0 / 255;
+
+/* A second fine step is worth its time when more than this share of the edge points strayed. */
+static const double STRAYS = 0.02;
+
+static const char *const verdict_names[] = { "pass", "look", "reshoot" };
+
+const char *sl_verdict_name(sl_verdict verdict)
+{
+    return verdict_names[verdict];
+}
+
+sl_settings sl_settings_defaults(void)
+{
+    sl_settings s = { .ppi = 300, .master = SL_FORMAT_TIFF, .access = SL_FORMAT_JPEG,
+                      .quality = 95, .compression = SL_DEFLATE };
+    const sl_inspect_params inspect = sl_inspect_defaults();
+
+    memcpy(s.limit, inspect.limit, sizeof s.limit);
+    s.decode = sl_decode_defaults();
+    return s;
+}
+
+sl_status sl_context_new(sl_context **out, unsigned jobs, sl_error *err)
+{
+    sl_context *context = calloc(1, sizeof *context);
+    sl_status st;
+
+    if (context == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    st = sl_pool_new(&context->pool, jobs, err);
+    if (st != SL_OK) {
+        free(context);
+        return st;
+    }
+    *out = context;
+    return SL_OK;
+}
+
+void sl_context_free(sl_context *context)
+{
+    if (context != NULL) {
+        sl_pool_free(context->pool);
+        free(context);
+    }
+}
+
+void sl_page_free(sl_page *page)
+{
+    if (page != NULL) {
+        free(page->outline);
+        sl_tone_free(page->tone);
+        sl_shot_free(page->shot);
+        free(page->shot_name);
+        free(page);
+    }
+}
+
+/* ---- finding --------------------------------------------------------------------------------- */
+
+/* Turns the page, not the pixels: the edge that shall be on top becomes the top edge. */
+static void turn_outline(sl_outline *outline, unsigned turn_deg)
+{
+    for (unsigned quarter = 0; quarter < turn_deg / 90 % 4; quarter++) {
+        const sl_point corner = outline->corner[3];
+        sl_edge *last = &outline->edge[3];
+        sl_edge edge = *last;
+
+        memmove(outline->corner + 1, outline->corner, 3 * sizeof *outline->corner);
+        memmove(outline->edge + 1, outline->edge, 3 * sizeof *outline->edge);
+        outline->corner[0] = corner;
+        outline->edge[0] = edge;
+    }
+}
+
+static sl_status find_outline(sl_page *page, sl_error *err)
+{
+    const sl_settings *s = &page->settings;
+    const sl_image *image = page->shot->image;
+    sl_border_params border = sl_border_defaults();
+    sl_status st = SL_OK;
+
+    if (s->whole_frame) {
+        sl_outline_frame(page->outline, image->width, image->height);
+    } else {
+        if (s->page_mm[0] > 0 && s->page_mm[1] > 0)
+            border.page_ratio = fmax(s->page_mm[0], s->page_mm[1])
+                                / fmin(s->page_mm[0], s->page_mm[1]);
+        border.focal_px = page->optics.focal_px;
+        border.has_corners = s->has_corners;
+        border.exact = s->exact;
+        memcpy(border.corners, s->corners, sizeof border.corners);
+        st = sl_outline_find(page->outline, image, page->tone, &border, err);
+    }
+    if (st == SL_OK && page->outline->found)
+        turn_outline(page->outline, s->turn_deg);
+    return st;
+}
+
+/* The map's own outline: SL_PREDICTED points a side, clockwise. */
+static void predict(sl_point predicted[4][SL_PREDICTED], const sl_page_map *map)
+{
+    for (int k = 0; k < SL_PREDICTED; k++) {
+        const double u = map->page[0] * k / (SL_PREDICTED - 1);
+        const double v = map->page[1] * k / (SL_PREDICTED - 1);
+
+        predicted[SL_TOP][k] = sl_page_map_point(map, u, 0);
+        predicted[SL_RIGHT][k] = sl_page_map_point(map, map->page[0], v);
+        predicted[SL_BOTTOM][k] = sl_page_map_point(map, map->page[0] - u, map->page[1]);
+        predicted[SL_LEFT][k] = sl_page_map_point(map, 0, map->page[1] - v);
+    }
+}
+
+static bool worth_following(const sl_page *page)
+{
+    if (page->outline->by_hand && page->settings.exact)
+        return false;
+    if (page->settings.whole_frame || page->rectified.map.model == SL_MODEL_PATCH)
+        return false;
+    if (page->rectified.outlier_share > STRAYS)
+        return true;
+    for (int i = 0; i < 4; i++)
+        if (!page->outline->edge[i].cut && page->outline->edge[i].support < 0.95)
+            return true;
+    return false;
+}
+
+/* Degenerate geometry is a finding about the page, not an error of the run. */
+static sl_status find_map(sl_page *page, sl_error *err)
+{
+    sl_rectify_params params = sl_rectify_defaults();
+    sl_status st;
+
+    memcpy(params.page_mm, page->settings.page_mm, sizeof params.page_mm);
+    st = sl_rectify(&page->rectified, page->outline, &page->optics, &params, err);
+    page->has_map = st == SL_OK;
+    if (page->has_map && worth_following(page)) {
+        sl_point predicted[4][SL_PREDICTED];
+        sl_rectified again;
+
+        predict(predicted, &page->rectified.map);
+        st = sl_outline_follow(page->outline, page->shot->image, page->tone,
+                               (const sl_point(*)[SL_PREDICTED])predicted, err);
+        if (st == SL_OK
+            && sl_rectify(&again, page->outline, &page->optics, &params, NULL) == SL_OK)
+            page->rectified = again;
+    }
+    return st == SL_ERR_DEGENERATE ? SL_OK : st;
+}
+
+/* px per page unit that keeps the shot's own number of px: the median of the map's scale. */
+static int by_double(const void *a, const void *b)
+{
+    const double p = *(const double *)a;
+    const double q = *(const double *)b;
+
+    return (p > q) - (p < q);
+}
+
+static double native_scale(const sl_page_map *map)
+{
+    enum { GRID = 17 };
+    double scale[GRID * GRID];
+
+    for (int v = 0; v < GRID; v++) {
+        for (int u = 0; u < GRID; u++) {
+            double j[4];
+
+            sl_page_map_jacobian(j, map, map->page[0] * u / (GRID - 1),
+                                 map->page[1] * v / (GRID - 1));
+            scale[v * GRID + u] = sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
+        }
+    }
+    qsort(scale, GRID * GRID, sizeof *scale, by_double);
+    return scale[GRID * GRID / 2];
+}
+
+static void plan_output(sl_page *page)
+{
+    const sl_page_map *map = &page->rectified.map;
+    const sl_settings *s = &page->settings;
+
+    if (map->has_size) {
+        const double native = floor(page->inspection.native_ppi.p5);
+
+        page->written_ppi = s->no_upsample ? fmax(1, fmin(s->ppi, native)) : s->ppi;
+        page->px_per_unit = page->written_ppi / MM_PER_INCH;
+        page->interpolated = page->written_ppi > page->inspection.native_ppi.p5;
+        page->margin_px = (size_t)lround(s->margin_mm * page->px_per_unit);
+    } else {
+        page->px_per_unit = native_scale(map);
+    }
+    page->width = (size_t)fmax(1, round(map->page[0] * page->px_per_unit));
+    page->height = (size_t)fmax(1, round(map->page[1] * page->px_per_unit));
+}
+
+static sl_status inspect(sl_page *page, sl_error *err)
+{
+    const sl_settings *s = &page->settings;
+    sl_inspect_params params = sl_inspect_defaults();
+
+    memcpy(params.page_mm, s->page_mm, sizeof params.page_mm);
+    memcpy(params.limit, s->limit, sizeof params.limit);
+    params.wanted_ppi = s->ppi;
+    params.min_ppi = s->min_ppi > 0 ? s->min_ppi : s->ppi / 2;
+    params.images = page->shot->images;
+    return sl_inspect(&page->inspection, page->shot->image, page->tone, page->outline,
+                      page->has_map ? &page->rectified : NULL, &params, err);
+}
+
+sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char *name,
+                       const sl_settings *settings, const sl_optics *optics, sl_error *err)
+{
+    sl_page *page = calloc(1, sizeof *page);
+    sl_status st = SL_OK;
+
+    if (page == NULL || (page->shot_name = strdup(name)) == NULL
+        || (page->outline = calloc(1, sizeof *page->outline)) == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (st == SL_OK) {
+        page->settings = *settings;
+        sl_sha256(page->shot_sha256, bytes, size);
+        st = sl_shot_decode(&page->shot, bytes, size, &settings->decode, err);
+    }
+    if (st == SL_OK)
+        st = sl_tone_new(&page->tone, page->shot->icc, page->shot->icc_size, err);
+    if (st == SL_OK) {
+        page->optics = optics != NULL ? *optics
+                                      : sl_optics_guess(&page->shot->exif,
+                                                        page->shot->image->width,
+                                                        page->shot->image->height);
+        st = find_outline(page, err);
+    }
+    if (st == SL_OK && page->outline->found)
+        st = find_map(page, err);
+    if (st == SL_OK)
+        st = inspect(page, err);
+    if (st == SL_OK && page->has_map)
+        plan_output(page);
+    if (st != SL_OK) {
+        sl_page_free(page);
+        return st;
+    }
+    *out = page;
+    return SL_OK;
+}
+
+/* ---- writing --------------------------------------------------------------------------------- */
+
+/* Rows that are resampled between two rounds of encoding, per thread. */
+enum { BAND_ROWS = 32, TARGETS_MOST = 4 };
+
+typedef struct map_context {
+    const sl_page_map *map;
+    double             unit_per_px;
+    double             margin;     /* px */
+} map_context;
+
+static sl_point map_px(const void *ctx, double column, double row)
+{
+    const map_context *m = ctx;
+
+    return sl_page_map_point(m->map, (column + 0.5 - m->margin) * m->unit_per_px,
+                             (row + 0.5 - m->margin) * m->unit_per_px);
+}
+
+/* One round: consecutive bands of rows, resampled by as many threads. */
+typedef struct round_work {
+    const sl_resampler *resampler;
+    size_t              first;
+    size_t              rows;
+    unsigned char      *data;
+    size_t              stride;
+    sl_status           status[64];
+    sl_error            error[64];
+} round_work;
+
+static void resample_band(void *ctx, size_t index)
+{
+    round_work *w = ctx;
+    const size_t from = index * BAND_ROWS;
+    const size_t count = w->rows - from < BAND_ROWS ? w->rows - from : BAND_ROWS;
+
+    w->status[index] = sl_resampler_rows(w->resampler, w->first + from, count,
+                                         w->data + from * w->stride, w->stride, &w->error[index]);
+}
+
+/* 16-bit samples to 8 by rounding; `out` may not overlap. */
+static void narrow(unsigned char *out, const void *in, size_t count)
+{
+    const uint16_t *wide = in;
+
+    for (size_t i = 0; i < count; i++)
+        out[i] = (unsigned char)((wide[i] * 255u + 32767u) / 65535u);
+}
+
+typedef struct sink {
+    sl_writer *writer;
+    size_t     skip;         /* px of margin that this target leaves out */
+    size_t     width;
+    size_t     height;
+    unsigned   bits;
+} sink;
+
+/* Hands the rows of one round to one target. */
+static sl_status feed(const sink *s, const round_work *w, unsigned channels, unsigned bits,
+                      unsigned char *narrowed, sl_error *err)
+{
+    const size_t pixel = (size_t)channels * (bits / 8);
+    size_t first = w->first > s->skip ? w->first : s->skip;
+    size_t end = w->first + w->rows;
+    const unsigned char *rows;
+
+    if (end > s->skip + s->height)
+        end = s->skip + s->height;
+    if (first >= end)
+        return SL_OK;
+    rows = w->data + (first - w->first) * w->stride + s->skip * pixel;
+    if (s->bits == bits)
+        return sl_writer_rows(s->writer, rows, end - first, w->stride, err);
+    for (; first < end; first++, rows += w->stride) {
+        sl_status st;
+
+        narrow(narrowed, rows, s->width * channels);
+        st = sl_writer_rows(s->writer, narrowed, 1, s->width * channels, err);
+        if (st != SL_OK)
+            return st;
+    }
+    return SL_OK;
+}
+
+static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target, size_t margin,
+                           unsigned bits, sl_error *err)
+{
+    const sl_shot *shot = page->shot;
+    const size_t around = target->with_margin ? margin : 0;
+    const sl_page_info info = {
+        .ppi = page->written_ppi,
+        .icc = shot->icc,
+        .icc_size = shot->icc_size,
+        .date = shot->exif.date,
+        .make = shot->exif.make,
+        .model = shot->exif.model,
+        .shot_name = page->shot_name,
+        .shot_sha256 = page->shot_sha256,
+        .native_ppi = page->inspection.has_ppi ? page->inspection.native_ppi.p5 : 0,
+        .interpolated = page->interpolated,
+    };
+    sl_encode_params params = {
+        .format = target->format,
+        .width = page->width + 2 * around,
+        .height = page->height + 2 * around,
+        .channels = shot->image->channels,
+        .bits = target->format == SL_FORMAT_JPEG ? 8 : bits,
+        .quality = page->settings.quality,
+        .compression = page->settings.compression,
+    };
+
+    *s = (sink){ NULL, margin - around, params.width, params.height, params.bits };
+    return sl_writer_new(&s->writer, target->file, &params, &info, err);
+}
+
+static sl_status write_rounds(const sl_resampler *resampler, const sink *sinks, size_t count,
+                              size_t width, size_t height, unsigned channels, unsigned bits,
+                              sl_context *context, const volatile int *stop, sl_error *err)
+{
+    sl_pool *pool = context != NULL ? context->pool : NULL;
+    const size_t threads = pool != NULL ? sl_pool_threads(pool) : 1;
+    const size_t bands = threads < 64 ? threads : 64;
+    const size_t pixel = (size_t)channels * (bits / 8);
+    round_work *w = calloc(1, sizeof *w);
+    unsigned char *narrowed = malloc(width * channels);
+    sl_status st = SL_OK;
+
+    if (w != NULL)
+        w->data = malloc(bands * BAND_ROWS * width * pixel);
+    if (w == NULL || w->data == NULL || narrowed == NULL) {
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+        goto done;
+    }
+    w->resampler = resampler;
+    w->stride = width * pixel;
+    for (w->first = 0; w->first < height && st == SL_OK; w->first += w->rows) {
+        size_t n;
+
+        if (stop != NULL && *stop != 0) {
+            st = sl_fail(err, SL_ERR_CANCELLED, "album", "stopped");
+            break;
+        }
+        w->rows = height - w->first < bands * BAND_ROWS ? height - w->first : bands * BAND_ROWS;
+        n = (w->rows + BAND_ROWS - 1) / BAND_ROWS;
+        sl_pool_run(pool, resample_band, w, n);
+        for (size_t i = 0; i < n && st == SL_OK; i++) {
+            st = w->status[i];
+            if (st != SL_OK && err != NULL)
+                *err = w->error[i];
+        }
+        for (size_t i = 0; i < count && st == SL_OK; i++)
+            st = feed(&sinks[i], w, channels, bits, narrowed, err);
+    }
+done:
+    if (w != NULL)
+        free(w->data);
+    free(w);
+    free(narrowed);
+    return st;
+}
+
+sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
+                        sl_context *context, const volatile int *stop, sl_error *err)
+{
+    sink sinks[TARGETS_MOST] = { { NULL, 0, 0, 0, 0 } };
+    sl_resampler *resampler = NULL;
+    const sl_image *image = page->shot->image;
+    size_t margin = 0;
+    unsigned bits = 8;
+    map_context map;
+    sl_resample_params params;
+    sl_status st;
+
+    if (!page->has_map || count == 0 || count > TARGETS_MOST)
+        return sl_fail(err, SL_ERR_ARG, "album", "there is no page to write");
+    for (size_t i = 0; i < count; i++) {
+        const unsigned wanted = page->settings.bits != 0 ? page->settings.bits : image->bits;
+
+        if (target[i].with_margin)
+            margin = page->margin_px;
+        if (target[i].format != SL_FORMAT_JPEG && wanted == 16)
+            bits = 16;
+    }
+    map = (map_context){ &page->rectified.map, 1 / page->px_per_unit, (double)margin };
+    params = (sl_resample_params){ page->width + 2 * margin, page->height + 2 * margin, bits, FILL };
+    st = sl_resampler_new(&resampler, image, page->tone, map_px, &map, &params, err);
+    for (size_t i = 0; i < count && st == SL_OK; i++)
+        st = open_sink(&sinks[i], page, &target[i], margin, bits, err);
+    if (st == SL_OK)
+        st = write_rounds(resampler, sinks, count, params.width, params.height, image->channels,
+                          bits, context, stop, err);
+    for (size_t i = 0; i < count && st == SL_OK; i++)
+        st = sl_writer_finish(sinks[i].writer, err);
+    if (st == SL_OK)
+        page->filled = sl_resampler_outside(resampler);
+    for (size_t i = 0; i < count; i++)
+        sl_writer_free(sinks[i].writer);
+    sl_resampler_free(resampler);
+    return st;
+}
