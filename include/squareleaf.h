@@ -525,6 +525,10 @@ sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char
                        const sl_settings *settings, const sl_optics *optics, sl_error *err);
 void sl_page_free(sl_page *page);
 
+/* sl_page_find() on a file; `-` is standard input. Errors name the file. */
+sl_status sl_page_load(sl_page **out, const char *path, const sl_settings *settings,
+                       const sl_optics *optics, sl_error *err);
+
 /* Where a page's pixels go: one resampling serves all targets. */
 typedef struct sl_target {
     FILE     *file;                /* seekable, "w+b" */
@@ -539,6 +543,17 @@ typedef struct sl_target {
  */
 sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
                         sl_context *context, const volatile int *stop, sl_error *err);
+
+/*
+ * Writes the page to one file, whole or not at all; `-` is standard output.
+ * shot_path  the shot that may never be written, or NULL
+ * force      replace a file that is there; else SL_ERR_EXISTS
+ */
+sl_status sl_page_save(sl_page *page, const char *path, const char *shot_path, sl_format format,
+                       bool force, sl_context *context, const volatile int *stop, sl_error *err);
+
+/* The format that a file name's ending stands for; UNKNOWN for others. */
+sl_format sl_format_of_name(const char *path);
 
 /*
  * The page's report, design section 8, as JSON text of one object; owned by the caller, free().

@@ -1,0 +1,292 @@
+#include "album/report.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+
+/* Digits of every number in a report. Fitted parameters are rounded to as many before use. */
+enum { DIGITS = 10 };
+
+static const char *const side_names[4] = { "top", "right", "bottom", "left" };
+static const char *const model_names[] = { "flat", "lens", "sheet", "patch" };
+
+/* ---- values ---------------------------------------------------------------------------------- */
+
+/* JSON has no infinity: what is not finite is null. */
+static json_t *number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *pair(double a, double b)
+{
+    return json_pack("[o, o]", number(a), number(b));
+}
+
+static json_t *points(const sl_point *p, size_t count)
+{
+    json_t *list = json_array();
+
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(list, pair(p[i].x, p[i].y));
+    return list;
+}
+
+static json_t *numbers(const double *value, size_t count)
+{
+    json_t *list = json_array();
+
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(list, number(value[i]));
+    return list;
+}
+
+json_t *sl_report_name(const char *name)
+{
+    json_t *plain = json_string(name);
+    char *escaped;
+
+    if (plain != NULL)
+        return plain;
+    escaped = malloc(3 * strlen(name) + 1);
+    if (escaped == NULL)
+        return NULL;
+    {
+        char *out = escaped;
+
+        for (const unsigned char *p = (const unsigned char *)name; *p != '\0'; p++) {
+            if (*p < 0x80)
+                *out++ = (char)*p;
+            else
+                out += sprintf(out, "%%%02X", *p);
+        }
+        *out = '\0';
+    }
+    plain = json_string(escaped);
+    free(escaped);
+    return plain;
+}
+
+/* ---- parts of a page's report ---------------------------------------------------------------- */
+
+static json_t *edges(const sl_outline *outline)
+{
+    json_t *all = json_object();
+
+    for (int side = 0; side < 4; side++) {
+        const sl_edge *edge = &outline->edge[side];
+        json_t *list = json_array();
+
+        for (size_t i = 0; i < edge->count; i++)
+            json_array_append_new(list, pair(edge->point[i].at.x, edge->point[i].at.y));
+        json_object_set_new(all, side_names[side], list);
+    }
+    return all;
+}
+
+static json_t *map_params(const sl_page_map *m)
+{
+    json_t *all = json_object();
+
+    json_object_set_new(all, "page", numbers(m->page, 2));
+    json_object_set_new(all, "rotation", numbers(m->rotation, 3));
+    json_object_set_new(all, "translation", numbers(m->translation, 3));
+    json_object_set_new(all, "focal_px", number(m->focal_px));
+    json_object_set_new(all, "centre", numbers(m->centre, 2));
+    json_object_set_new(all, "k1", number(m->k1));
+    json_object_set_new(all, "k2", number(m->k2));
+    json_object_set_new(all, "stretch", number(m->stretch));
+    json_object_set_new(all, "phi", number(m->phi));
+    json_object_set_new(all, "profile", numbers(m->profile, m->profile_count));
+    if (m->model == SL_MODEL_PATCH) {
+        json_t *patch = json_array();
+
+        for (int side = 0; side < 4; side++)
+            json_array_append_new(patch, points(m->patch[side], SL_PATCH_NODES));
+        json_object_set_new(all, "patch", patch);
+    }
+    return all;
+}
+
+static json_t *grid_points(const sl_page_map *map, unsigned n)
+{
+    json_t *list = json_array();
+
+    for (unsigned v = 0; v < n; v++) {
+        for (unsigned u = 0; u < n; u++) {
+            const sl_point p = sl_page_map_point(map, map->page[0] * u / (n - 1),
+                                                 map->page[1] * v / (n - 1));
+
+            json_array_append_new(list, pair(p.x, p.y));
+        }
+    }
+    return list;
+}
+
+json_t *sl_report_reasons(const sl_inspection *inspection)
+{
+    json_t *list = json_array();
+
+    for (size_t i = 0; i < inspection->reason_count; i++) {
+        const sl_reason *r = &inspection->reason[i];
+
+        json_array_append_new(list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "code",
+                                              sl_code_name(r->code), "value", number(r->value),
+                                              "limit", number(r->limit), "unit", r->unit,
+                                              "weight", sl_verdict_name(r->weight), "text",
+                                              r->text));
+    }
+    return list;
+}
+
+static void add_map(json_t *all, const sl_page *page)
+{
+    const sl_rectified *r = &page->rectified;
+    const sl_inspection *in = &page->inspection;
+
+    json_object_set_new(all, "model", json_string(model_names[r->map.model]));
+    json_object_set_new(all, "params", map_params(&r->map));
+    json_object_set_new(all, "page_mm", r->map.has_size ? pair(r->map.page[0], r->map.page[1])
+                                                        : json_null());
+    json_object_set_new(all, "aspect", number(r->aspect));
+    json_object_set_new(all, "residual_px", number(r->residual_px));
+    json_object_set_new(all, "residual_mm",
+                        r->map.has_size ? number(r->residual_mm) : json_null());
+    json_object_set_new(all, "inside_error_mm", number(r->inside_error_mm));
+    json_object_set_new(all, "native_ppi",
+                        in->has_ppi ? json_pack("{s:o, s:o, s:o}", "min",
+                                                number(in->native_ppi.min), "p5",
+                                                number(in->native_ppi.p5), "median",
+                                                number(in->native_ppi.median))
+                                    : json_null());
+    json_object_set_new(all, "written", json_pack("{s:I, s:I, s:o, s:b, s:I, s:o}", "width",
+                                                  (json_int_t)page->width, "height",
+                                                  (json_int_t)page->height, "ppi",
+                                                  page->written_ppi > 0
+                                                      ? number(page->written_ppi)
+                                                      : json_null(),
+                                                  "interpolated", page->interpolated,
+                                                  "margin_px", (json_int_t)page->margin_px,
+                                                  "filled", number(page->filled)));
+    json_object_set_new(all, "sharpness", number(in->sharpness));
+    json_object_set_new(all, "glare", number(in->glare));
+    json_object_set_new(all, "clipped", number(in->clipped));
+    json_object_set_new(all, "evenness", number(in->evenness));
+    json_object_set_new(all, "tilt_deg", number(in->tilt_deg));
+    json_object_set_new(all, "frame_share", number(in->frame_share));
+}
+
+json_t *sl_report_page(const sl_page *page, unsigned grid)
+{
+    const sl_outline *o = page->outline;
+    json_t *all = json_object();
+
+    json_object_set_new(all, "schema", json_integer(1));
+    json_object_set_new(all, "shot", sl_report_name(page->shot_name));
+    json_object_set_new(all, "sha256", json_string(page->shot_sha256));
+    json_object_set_new(all, "width", json_integer((json_int_t)page->shot->image->width));
+    json_object_set_new(all, "height", json_integer((json_int_t)page->shot->image->height));
+    json_object_set_new(all, "verdict", json_string(sl_verdict_name(page->inspection.verdict)));
+    json_object_set_new(all, "reasons", sl_report_reasons(&page->inspection));
+    json_object_set_new(all, "corners", o->found ? points(o->corner, 4) : json_null());
+    json_object_set_new(all, "confidence", number(o->confidence));
+    if (page->has_map) {
+        add_map(all, page);
+    } else {
+        json_object_set_new(all, "model", json_null());
+        json_object_set_new(all, "page_mm", json_null());
+        json_object_set_new(all, "native_ppi", json_null());
+    }
+    json_object_set_new(all, "colour_profile",
+                        json_string(page->shot->icc != NULL ? "embedded" : "none, taken as sRGB"));
+    json_object_set_new(all, "optics", sl_report_optics(&page->optics));
+    json_object_set_new(all, "edges", o->found ? edges(o) : json_null());
+    if (grid > 1 && page->has_map)
+        json_object_set_new(all, "grid", grid_points(&page->rectified.map, grid));
+    return all;
+}
+
+json_t *sl_report_optics(const sl_optics *optics)
+{
+    json_t *all = json_object();
+
+    json_object_set_new(all, "width", json_integer((json_int_t)optics->width));
+    json_object_set_new(all, "height", json_integer((json_int_t)optics->height));
+    json_object_set_new(all, "focal_px", number(optics->focal_px));
+    json_object_set_new(all, "ln_focal_sigma", number(optics->ln_focal_sigma));
+    json_object_set_new(all, "centre", pair(optics->centre_x, optics->centre_y));
+    json_object_set_new(all, "centre_sigma", number(optics->centre_sigma));
+    json_object_set_new(all, "k1", number(optics->k1));
+    json_object_set_new(all, "k2", number(optics->k2));
+    json_object_set_new(all, "k1_sigma", number(optics->k1_sigma));
+    json_object_set_new(all, "k2_sigma", number(optics->k2_sigma));
+    json_object_set_new(all, "from_album", json_boolean(optics->from_album));
+    return all;
+}
+
+json_t *sl_report_settings(const sl_settings *s)
+{
+    static const char *const formats[] = { "none", "jpeg", "png", "tiff", "heif" };
+    static const char *const compressions[] = { "deflate", "lzw", "none" };
+    json_t *all = json_object();
+
+    json_object_set_new(all, "page_mm",
+                        s->page_mm[0] > 0 ? pair(s->page_mm[0], s->page_mm[1]) : json_null());
+    json_object_set_new(all, "ppi", number(s->ppi));
+    json_object_set_new(all, "no_upsample", json_boolean(s->no_upsample));
+    json_object_set_new(all, "min_ppi", number(s->min_ppi > 0 ? s->min_ppi : s->ppi / 2));
+    json_object_set_new(all, "margin_mm", number(s->margin_mm));
+    json_object_set_new(all, "turn", json_integer(s->turn_deg));
+    json_object_set_new(all, "whole_frame", json_boolean(s->whole_frame));
+    json_object_set_new(all, "corners", s->has_corners ? points(s->corners, 4) : json_null());
+    json_object_set_new(all, "exact", json_boolean(s->exact));
+    json_object_set_new(all, "master", json_string(formats[s->master]));
+    json_object_set_new(all, "access", json_string(formats[s->access]));
+    json_object_set_new(all, "quality", json_integer(s->quality));
+    json_object_set_new(all, "bits", s->bits != 0 ? json_integer(s->bits) : json_null());
+    json_object_set_new(all, "compress", json_string(compressions[s->compression]));
+    {
+        const sl_inspect_params defaults = sl_inspect_defaults();
+        json_t *limits = json_object();
+
+        for (int code = 0; code < SL_CODE_COUNT; code++)
+            if (s->limit[code] < defaults.limit[code] || s->limit[code] > defaults.limit[code])
+                json_object_set_new(limits, sl_code_name((sl_code)code), number(s->limit[code]));
+        json_object_set_new(all, "limits", limits);
+    }
+    return all;
+}
+
+char *sl_report_text(const json_t *value, unsigned indent)
+{
+    char *text = json_dumps(value, JSON_REAL_PRECISION(DIGITS) | JSON_INDENT(indent));
+    char *line;
+    size_t length;
+
+    if (text == NULL)
+        return NULL;
+    length = strlen(text);
+    line = realloc(text, length + 2);
+    if (line == NULL) {
+        free(text);
+        return NULL;
+    }
+    line[length] = '\n';
+    line[length + 1] = '\0';
+    return line;
+}
+
+sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned indent,
+                       sl_error *err)
+{
+    json_t *report = sl_report_page(page, grid);
+    char *text = report != NULL ? sl_report_text(report, indent) : NULL;
+
+    json_decref(report);
+    if (text == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    *out = text;
+    return SL_OK;
+}

@@ -1,0 +1,26 @@
+/* Reports as JSON; Jansson is known to this folder only. */
+#ifndef SL_ALBUM_REPORT_H
+#define SL_ALBUM_REPORT_H
+
+#include <jansson.h>
+
+#include "squareleaf.h"
+
+/* All figures of a page, design section 8; NULL when out of memory. Owned by the caller. */
+json_t *sl_report_page(const sl_page *page, unsigned grid);
+
+/* Reasons as an array. */
+json_t *sl_report_reasons(const sl_inspection *inspection);
+
+/* Settings that touch pixels or verdicts, in a fixed order: they are part of a page's key. */
+json_t *sl_report_settings(const sl_settings *settings);
+
+json_t *sl_report_optics(const sl_optics *optics);
+
+/* A string that JSON can hold: bytes that are no UTF-8 become %XX. */
+json_t *sl_report_name(const char *name);
+
+/* Text with a final newline, numbers with 10 significant digits; NULL when out of memory. */
+char *sl_report_text(const json_t *value, unsigned indent);
+
+#endif
