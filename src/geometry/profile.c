@@ -18,20 +18,14 @@ static void legendre(double *p, size_t n, double q)
     }
 }
 
-/* theta and its derivative at q; P'[k+1] = P'[k-1] + (2k+1) P[k]. */
-static double slope_angle(double *curvature, const double *c, size_t n, double q)
+static double slope_angle(const double *c, size_t n, double q)
 {
     double p[SL_PROFILE_TERMS];
     double theta = 0.0;
-    double d[2] = { 1.0, 0.0 };   /* P'1, P'0: by the parity of k */
 
-    *curvature = 0.0;
     legendre(p, n, q);
-    for (size_t k = 0; k < n; k++) {
+    for (size_t k = 0; k < n; k++)
         theta += c[k] * p[k];
-        *curvature += c[k] * d[k % 2];
-        d[(k + 1) % 2] += (double)(2 * k + 3) * p[k];
-    }
     return theta;
 }
 
@@ -49,8 +43,7 @@ sl_profile_at sl_profile_point(const double *c, size_t n, double q)
         0.062253523938647892863, 0.027152459411754094852,
     };
     sl_profile_at out = { 0 };
-    double ignored;
-    const double theta = slope_angle(&out.curvature, c, n, q);
+    const double theta = slope_angle(c, n, q);
 
     out.cosine = cos(theta);
     out.sine = sin(theta);
@@ -61,7 +54,7 @@ sl_profile_at sl_profile_point(const double *c, size_t n, double q)
     for (size_t i = 0; i < 16; i++) {
         const double t = i < 8 ? -at[7 - i] : at[i - 8];
         const double w = i < 8 ? weight[7 - i] : weight[i - 8];
-        const double here = slope_angle(&ignored, c, n, 0.5 * q * (1.0 + t));
+        const double here = slope_angle(c, n, 0.5 * q * (1.0 + t));
 
         out.x += 0.5 * q * w * cos(here);
         out.z += 0.5 * q * w * sin(here);
@@ -165,8 +158,11 @@ void sl_profile_table_derivatives(sl_profile_table *table)
     }
 }
 
-/* Cubic Hermite weights: values at both ends, derivatives (times the step) at both ends. */
-static size_t hermite(double w[4], double q)
+/*
+ * Cubic Hermite weights of the cell's values and q-derivatives at both ends; `slope`, which may
+ * be NULL, has those of the derivative.
+ */
+static size_t hermite(double w[4], double slope[4], double q)
 {
     const double at = (q - TABLE_FIRST) / TABLE_STEP;
     const double cell = fmin(fmax(floor(at), 0.0), (double)(SL_PROFILE_NODES - 2));
@@ -176,6 +172,12 @@ static size_t hermite(double w[4], double q)
     w[1] = t * t * (3.0 - 2.0 * t);
     w[2] = t * (1.0 - t) * (1.0 - t) * TABLE_STEP;
     w[3] = t * t * (t - 1.0) * TABLE_STEP;
+    if (slope != NULL) {
+        slope[1] = 6.0 * t * (1.0 - t) / TABLE_STEP;
+        slope[0] = -slope[1];
+        slope[2] = (1.0 - t) * (1.0 - 3.0 * t);
+        slope[3] = t * (3.0 * t - 2.0);
+    }
     return (size_t)cell;
 }
 
@@ -183,22 +185,22 @@ sl_profile_at sl_profile_table_point(const sl_profile_table *table, double q)
 {
     sl_profile_at out;
     double w[4];
-    const size_t j = hermite(w, q);
+    double d[4];
+    const size_t j = hermite(w, d, q);
     const double *const a = table->place[j];
     const double *const b = table->place[j + 1];
-    const double theta = slope_angle(&out.curvature, table->c, table->terms, q);
 
     out.x = w[0] * a[0] + w[1] * b[0] + w[2] * a[2] + w[3] * b[2];
     out.z = w[0] * a[1] + w[1] * b[1] + w[2] * a[3] + w[3] * b[3];
-    out.cosine = cos(theta);
-    out.sine = sin(theta);
+    out.cosine = d[0] * a[0] + d[1] * b[0] + d[2] * a[2] + d[3] * b[2];
+    out.sine = d[0] * a[1] + d[1] * b[1] + d[2] * a[3] + d[3] * b[3];
     return out;
 }
 
 void sl_profile_table_dc(double *dx, double *dz, const sl_profile_table *table, double q)
 {
     double w[4];
-    const size_t j = hermite(w, q);
+    const size_t j = hermite(w, NULL, q);
 
     for (size_t k = 0; k < table->terms; k++) {
         const double *const a = table->dc[j][k];

@@ -5,28 +5,28 @@
  * arc length from the page's centre and P are Legendre polynomials; P0 is left out: it would
  * be a rotation of the pose. x = integral cos theta, z = integral sin theta, both from q = 0.
  * All lengths here are in units of `half`. Polynomials rather than spline pieces: the shapes
- * that paper takes (bow, S, rise to a spine within 40 mm) are analytic, and seven coefficients
- * hold all of them within 0.01 mm over 305 mm.
+ * that paper takes (bow, S, rise to a spine within 40 mm, a lifted corner) are smooth, and ten
+ * coefficients hold them all.
  */
 #ifndef SL_GEOMETRY_PROFILE_H
 #define SL_GEOMETRY_PROFILE_H
 
 #include <stddef.h>
 
-enum { SL_PROFILE_TERMS = 8 };    /* coefficients at most */
+enum { SL_PROFILE_TERMS = 10 };    /* coefficients at most */
 
 typedef struct sl_profile_at {
     double x;
     double z;
     double cosine;                /* of theta: dx/dq */
     double sine;                  /* dz/dq */
-    double curvature;             /* dtheta/dq */
 } sl_profile_at;
 
 /* By Gauss-Legendre quadrature, to about 1e-12 for |theta| up to 1. */
 sl_profile_at sl_profile_point(const double *c, size_t n, double q);
 
-/* The same for many points: integrals at nodes, cubic Hermite pieces between (to 1e-8). */
+/* The same for many points: integrals at nodes, cubic Hermite pieces between (to 1e-8;
+ * cosine and sine to 1e-5). */
 enum { SL_PROFILE_NODES = 97 };   /* over -1.2 .. 1.2 */
 
 typedef struct sl_profile_table {

@@ -149,6 +149,18 @@ static void from_slots(double value[SL_P_COUNT], const sl_fit_work *work, const 
             * value[SL_P_TRANSLATION + 2] / f;
 }
 
+void sl_fit_change_focal(sl_page_map *map, double factor)
+{
+    double value[SL_P_COUNT];
+
+    sl_view_pack(value, map);
+    value[SL_P_LN_FOCAL] += log(factor);
+    /* x and y go with the distance and against the focal length: they stay */
+    for (size_t k = 0; k < SL_P_COUNT; k++)
+        value[k] *= pow(factor, focal_power(k));
+    sl_view_unpack(map, value);
+}
+
 /* A derivative by the map's parameters becomes one by the slots. */
 static void row_to_slots(double *row, const sl_fit_work *work, const double d[SL_P_COUNT],
                          const double value[SL_P_COUNT])
@@ -198,7 +210,7 @@ static void residuals(sl_fit_work *work, const double *x, double *out, int turns
     set_view(work, value, x);
     for (size_t i = 0; i < work->count; i++) {
         sl_fit_point *const point = work->point + i;
-        sl_point normal;
+        sl_point normal = { 0.0, 0.0 };
         const double off = foot(&normal, &point->along, &work->view, point->side, point->at,
                                 turns);
 
@@ -234,7 +246,7 @@ static void derivatives(sl_fit_work *work, const double *x, double *out, size_t 
         if (i < work->count) {
             const sl_fit_point *const point = work->point + i;
             double along = point->along;
-            sl_point normal;
+            sl_point normal = { 0.0, 0.0 };
             const double off =
                 foot(&normal, &along, &work->view, point->side, point->at, 1);
             const double scale = sqrt(point->weight) / point->sigma;
@@ -321,7 +333,7 @@ bool sl_fit_solve(sl_page_map *map, double *cost, sl_fit_point *point, size_t co
             return false;
 
     const int info = lmder(evaluate, work, rows, (int)work->free, x, work->residual,
-                           work->jacobian, rows, tolerance, tolerance, 0.0, steps, diag, 1,
+                           work->jacobian, rows, tolerance, 1e-13, 0.0, steps, diag, 1,
                            100.0, 0, &evaluations, &jacobians, pivot, qtf, wa[0], wa[1], wa[2],
                            work->wa4);
 
@@ -344,7 +356,7 @@ void sl_fit_measure(sl_fit_point *point, size_t count, const sl_page_map *map,
 {
     sl_view_set(&work->view, map, map->profile_count > 0 ? &work->table : NULL);
     for (size_t i = 0; i < count; i++) {
-        sl_point normal;
+        sl_point normal = { 0.0, 0.0 };
 
         point[i].off =
             foot(&normal, &point[i].along, &work->view, point[i].side, point[i].at, 3);
@@ -359,7 +371,7 @@ void sl_fit_place(sl_fit_point *point, size_t count, const sl_page_map *map,
         double along = point[i].along;
         double p;
         double q;
-        sl_point normal;
+        sl_point normal = { 0.0, 0.0 };
 
         sl_fit_edge_place(&p, &q, point[i].side, along);
         point[i].at = sl_view_point(NULL, NULL, &work->view, p, q);

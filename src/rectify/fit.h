@@ -7,7 +7,7 @@
 
 #include "rectify/view.h"
 
-enum { SL_FIT_PER_SIDE = 64, SL_FIT_POINTS = 4 * SL_FIT_PER_SIDE };
+enum { SL_FIT_PER_SIDE = 40, SL_FIT_POINTS = 4 * SL_FIT_PER_SIDE };
 
 /* A point of the outline, or the mean of a block of neighbours. */
 typedef struct sl_fit_point {
@@ -41,12 +41,15 @@ void sl_fit_work_free(sl_fit_work *work);
  * map    in: the start (page and profile_count are kept); out: the solution
  * point  along and off are updated
  * cost   out: sum of squares of all weighted residuals, priors included
- * steps  at most so many evaluations; tolerance relative, of cost and parameters
+ * steps  at most so many evaluations; tolerance: relative fall of the cost that ends it
  * False when the start is not before the camera or nothing could be fitted.
  */
 bool sl_fit_solve(sl_page_map *map, double *cost, sl_fit_point *point, size_t count,
                   const sl_fit_prior *prior, sl_fit_free freedom, double tolerance,
                   int steps, sl_fit_work *work);
+
+/* Another focal length from further away or nearer: the picture stays nearly the same. */
+void sl_fit_change_focal(sl_page_map *map, double factor);
 
 /*
  * Closest points and signed distances of many points to the map's edges, without fitting.

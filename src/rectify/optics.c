@@ -6,8 +6,8 @@
 /* Diagonal of the 35 mm frame, sqrt(36^2 + 24^2) mm: CIPA DC-008's FocalLengthIn35mmFilm. */
 static const double DIAGONAL_35MM = 43.266615;
 
-/* Where the tag is missing: the main camera of a phone, about 27 mm (common practice). */
-static const double USUAL_35MM = 27.0;
+/* Where the tag is missing: between a phone (26) and a long lens (85), 0.4 either way in ln. */
+static const double USUAL_35MM = 40.0;
 
 /* The stored pixel size differs from the picture's, either way up. */
 static bool size_differs(const sl_exif *exif, size_t width, size_t height)
@@ -42,7 +42,7 @@ sl_optics sl_optics_guess(const sl_exif *exif, size_t width, size_t height)
         .height = height,
         .focal_px = (tag ? tags->focal_35mm : USUAL_35MM) * diagonal / DIAGONAL_35MM,
         /* tags follow the diagonal or the width (4 % apart on 4:3), in whole mm (2 % at 26) */
-        .ln_focal_sigma = sure ? 0.05 : 0.35,
+        .ln_focal_sigma = !tag ? 0.4 : sure ? 0.05 : 0.35,
         .centre_x = 0.5 * ((double)width - 1.0),
         .centre_y = 0.5 * ((double)height - 1.0),
         .centre_sigma = (cut ? 0.04 : 0.005) * (double)(width > height ? width : height),

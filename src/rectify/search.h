@@ -14,8 +14,8 @@ typedef struct sl_candidate {
     double scale;            /* robust residual over the expected noise, at least 1 */
 } sl_candidate;
 
-/* 2 page orientations x 3 focal lengths x 4 rulings, and flat and lens for each orientation. */
-enum { SL_STARTS_MAX = 2 * (2 + 3 * 4), SL_FINISHED_MAX = 6 };
+/* For 2 page orientations 4 rulings, bent either way. */
+enum { SL_STARTS_MAX = 2 * 8, SL_FINISHED_MAX = 6 };
 
 typedef struct sl_search {
     /* in */
