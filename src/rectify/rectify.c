@@ -6,7 +6,7 @@
  * that explain it nearly as well say how far the inside of the page can be told.
  */
 #include "base/error.h"
-#include "rectify/inside.h"
+#include "rectify/bound.h"
 #include "rectify/search.h"
 
 #include <math.h>
@@ -77,56 +77,6 @@ static bool folds(const sl_page_map *map)
     return false;
 }
 
-static void measure(sl_rectified *out, const sl_search *s, size_t pick)
-{
-    const sl_fit_point *const block = s->block[pick];
-    const size_t count = s->blocks[pick];
-    double sum = 0.0;
-    size_t inliers = 0;
-
-    for (size_t i = 0; i < count; i++)
-        if (block[i].weight > 0.0) {
-            sum += block[i].off * block[i].off;
-            inliers++;
-        }
-    out->residual_px = inliers > 0 ? sqrt(sum / (double)inliers) : 0.0;
-    out->outlier_share = 1.0 - (double)inliers / (double)count;
-}
-
-/* Sigmas that `inside_error_mm` stands for. */
-static const double INSIDE_SIGMAS = 2.0;
-
-static void bound_inside(sl_rectified *out, const sl_search *s, size_t pick)
-{
-    double covariance[SL_P_COUNT * SL_P_COUNT];
-    size_t index[SL_P_COUNT];
-    const sl_candidate *const best = s->end + pick;
-    sl_fit_point point[SL_FIT_POINTS];
-    const double scale = sl_robust_scale(s->block[pick], s->blocks[pick]);
-    double bound;
-
-    for (size_t i = 0; i < s->blocks[pick]; i++) {
-        point[i] = s->block[pick][i];
-        point[i].sigma *= scale;
-    }
-
-    const size_t n = sl_fit_covariance(covariance, index, &best->map, point, s->blocks[pick],
-                                       &best->prior, best->freedom, s->work);
-
-    bound = n > 0 ? INSIDE_SIGMAS
-                        * sl_inside_sigma(&best->map, covariance, index, n, s->work)
-                  : INFINITY;
-    for (size_t i = 0; i < n; i++)
-        if (index[i] == SL_P_LN_STRETCH)
-            out->aspect_sigma = out->aspect * sqrt(covariance[i * n + i]);
-
-    const double unit = sl_inside_unit(&best->map);
-
-    bound = fmax(bound, 0.15 * s->seen.blur_px * unit);
-    out->inside_error_mm = best->map.has_size ? bound : 1000.0 * bound / best->map.page[0];
-    out->residual_mm = best->map.has_size ? out->residual_px * unit : 0.0;
-}
-
 sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_optics *optics,
                      const sl_rectify_params *params, sl_error *err)
 {
@@ -152,7 +102,6 @@ sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_opti
     sl_page_map *const map = &result.map;
 
     *map = s->end[pick].map;
-    measure(&result, s, pick);
     if (!map->has_size)
         adopt_ratio(map);
     round_map(map);
@@ -162,7 +111,7 @@ sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_opti
                      "the page would fold back on itself in this view");
         goto done;
     }
-    bound_inside(&result, s, pick);
+    sl_bound_set(&result, s, pick);
     *out = result;
 done:
     if (s != NULL)

@@ -1,0 +1,157 @@
+/*
+ * inside_error_mm is the largest of
+ * - sigmas of the map over the page by the fit's covariance, its noise scaled by what the
+ *   residuals show: their size, and how far along the edge they hang together;
+ * - what the edges themselves show the model to be off by;
+ * - the distance over the page to the other solutions that explain the outline nearly as well;
+ * - the bias of the edge finder, 0.15 of the fitted blur's sigma;
+ * - the distance of stretches of the outline that were given up as no part of the model.
+ */
+#include "rectify/bound.h"
+
+#include "rectify/inside.h"
+
+#include <math.h>
+
+/* Calibrated on scripts/survey-geometry: the truth's largest error lies below in 95 %. */
+static const double SIGMAS = 2.5;
+
+/* Solutions with a residual below this multiple of the best one's count as alternatives. */
+static const double NEARLY_AS_WELL = 1.5;
+
+static bool same_side(const sl_fit_point *block, size_t i, size_t k)
+{
+    return block[i].side == block[k].side;
+}
+
+static double rms_kept(const sl_fit_point *block, size_t count)
+{
+    double sum = 0.0;
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++)
+        if (block[i].weight > 0.0) {
+            sum += block[i].off * block[i].off;
+            n++;
+        }
+    return n > 0 ? sqrt(sum / (double)n) : 0.0;
+}
+
+/*
+ * Number of neighbouring blocks whose residuals move as one: 1 + 2 sum of the autocorrelation
+ * up to its first zero (the integrated correlation length of a time series).
+ */
+static double correlation_length(const sl_fit_point *block, size_t count)
+{
+    enum { LAGS = 8 };
+    double length = 1.0;
+    double zero = 0.0;
+
+    for (size_t lag = 0; lag <= LAGS; lag++) {
+        double sum = 0.0;
+        size_t n = 0;
+
+        for (size_t i = 0; i + lag < count; i++)
+            if (same_side(block, i, i + lag) && block[i].weight > 0.0
+                && block[i + lag].weight > 0.0) {
+                sum += block[i].off * block[i + lag].off
+                       / (block[i].sigma * block[i + lag].sigma);
+                n++;
+            }
+        if (n == 0 || !(sum > 0.0))
+            break;
+        if (lag == 0)
+            zero = sum / (double)n;
+        else
+            length += 2.0 * sum / (double)n / zero;
+    }
+    return length;
+}
+
+/* Largest mean residual of three neighbouring blocks, px. */
+static double edge_misfit(const sl_fit_point *block, size_t count)
+{
+    double worst = 0.0;
+
+    for (size_t i = 0; i + 2 < count; i++)
+        if (same_side(block, i, i + 2) && block[i].weight > 0.0 && block[i + 1].weight > 0.0
+            && block[i + 2].weight > 0.0)
+            worst = fmax(worst, fabs(block[i].off + block[i + 1].off + block[i + 2].off) / 3.0);
+    return worst;
+}
+
+/* Given up by the robust fit. */
+static bool given_up(const sl_fit_point *p)
+{
+    return !(p->weight > 0.05);
+}
+
+size_t sl_bound_unexplained(bool *marked, const sl_fit_point *block, size_t count)
+{
+    /* of a side's 40 blocks; a tab or a rounded corner (25 mm on 300) takes less */
+    enum { RUN = 4 };
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++)
+        marked[i] = false;
+    for (size_t i = 0; i < count;) {
+        size_t end = i;
+
+        /* one block that fits by chance does not part a run; corners do not either */
+        while (end < count
+               && (given_up(block + end) || (end + 1 < count && end > i
+                                             && given_up(block + end + 1))))
+            end++;
+        if (end - i >= RUN)
+            for (size_t k = i; k < end; k++, n++)
+                marked[k] = true;
+        i = end > i ? end : i + 1;
+    }
+    return n;
+}
+
+void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
+{
+    const sl_candidate *const best = s->end + pick;
+    const sl_fit_point *const block = s->block[pick];
+    const size_t count = s->blocks[pick];
+    const double unit = sl_inside_unit(&best->map);
+    const double residual = rms_kept(block, count);
+    const double swell = best->scale * sqrt(correlation_length(block, count));
+    sl_fit_point point[SL_FIT_POINTS];
+    double covariance[SL_P_COUNT * SL_P_COUNT];
+    size_t index[SL_P_COUNT];
+    bool marked[SL_FIT_POINTS];
+    size_t lost = 0;
+    double bound = 0.15 * s->seen.blur_px * unit;
+
+    for (size_t i = 0; i < count; i++) {
+        point[i] = block[i];
+        point[i].sigma *= swell;
+        lost += given_up(block + i);
+    }
+
+    const size_t n = sl_fit_covariance(covariance, index, &best->map, point, count,
+                                       &best->prior, best->freedom, s->work);
+
+    bound = n == 0 ? INFINITY
+                   : fmax(bound, SIGMAS * sl_inside_sigma(&best->map, covariance, index, n,
+                                                          s->work));
+    for (size_t i = 0; i < n; i++)
+        if (index[i] == SL_P_LN_STRETCH)
+            out->aspect_sigma = out->aspect * sqrt(covariance[i * n + i]);
+    bound = fmax(bound, edge_misfit(block, count) * unit);
+    for (size_t i = 0; i < s->ends; i++)
+        if (i != pick && s->end[i].map.page[0] == best->map.page[0]
+            && rms_kept(s->block[i], s->blocks[i]) < NEARLY_AS_WELL * residual
+            && s->end[i].scale < NEARLY_AS_WELL * best->scale)
+            bound = fmax(bound, sl_inside_distance(&best->map, &s->end[i].map));
+    (void)sl_bound_unexplained(marked, block, count);
+    for (size_t i = 0; i < count; i++)
+        if (marked[i])
+            bound = fmax(bound, fabs(block[i].off) * unit);
+    out->residual_px = residual;
+    out->residual_mm = best->map.has_size ? residual * unit : 0.0;
+    out->outlier_share = count > 0 ? (double)lost / (double)count : 0.0;
+    out->inside_error_mm = best->map.has_size ? bound : 1000.0 * bound / best->map.page[0];
+}
