@@ -20,7 +20,7 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c image.c pool.c file.c sha256.c units.c
+base_SRC := error.c image.c pool.c file.c sha256.c units.c version.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c

@@ -9,32 +9,33 @@
 #endif
 
 /*
- * Vectors of 8 floats or ints as types of their own, with + - * on all lanes: the compiler makes
- * them of what the machine has. `_near` may lie at any address that suits its elements. They are
- * passed by pointer only: how one is passed by value depends on the target.
+ * Vectors of 4 or 8 floats or ints as types of their own, with + - * < on all lanes: the compiler
+ * makes them of what the machine has. `_near` may lie at any address that suits its elements. They
+ * are not passed to functions by value: how that is done depends on the target.
  */
-#if defined(__GNUC__) && (__GNUC__ >= 12 || defined(__clang__))
+#if defined(__GNUC__) && (__GNUC__ >= 9 || defined(__clang__))
 #define SL_VECTORS 1
 #define SL_INLINE static inline __attribute__((always_inline))
+typedef float sl_f4 __attribute__((vector_size(16)));
+typedef int sl_i4 __attribute__((vector_size(16)));
 typedef float sl_f8 __attribute__((vector_size(32)));
 typedef int sl_i8 __attribute__((vector_size(32)));
+typedef float sl_f4_near __attribute__((vector_size(16), aligned(4), may_alias));
+typedef int sl_i4_near __attribute__((vector_size(16), aligned(4), may_alias));
 typedef float sl_f8_near __attribute__((vector_size(32), aligned(4), may_alias));
 typedef int sl_i8_near __attribute__((vector_size(32), aligned(4), may_alias));
-typedef float sl_f4 __attribute__((vector_size(16)));
-typedef float sl_f4_near __attribute__((vector_size(16), aligned(4), may_alias));
-#define SL_LOW_HALF(v) __builtin_shufflevector(v, v, 0, 1, 2, 3)
-#define SL_HIGH_HALF(v) __builtin_shufflevector(v, v, 4, 5, 6, 7)
+#define SL_TO_INT4(v) __builtin_convertvector(v, sl_i4)
+#define SL_TO_FLOAT4(v) __builtin_convertvector(v, sl_f4)
+#define SL_TO_INT8(v) __builtin_convertvector(v, sl_i8)
+#define SL_TO_FLOAT8(v) __builtin_convertvector(v, sl_f8)
 #if defined(__SSE__)
 #define SL_MIN4(a, b) __builtin_ia32_minps(a, b)
 #define SL_MAX4(a, b) __builtin_ia32_maxps(a, b)
 #else
-typedef int sl_i4 __attribute__((vector_size(16)));
 #define SL_CHOOSE4(m, a, b) ((sl_f4)(((sl_i4)(a) & (m)) | ((sl_i4)(b) & ~(m))))
 #define SL_MIN4(a, b) SL_CHOOSE4((a) < (b), a, b)
 #define SL_MAX4(a, b) SL_CHOOSE4((a) > (b), a, b)
 #endif
-#define SL_TO_INT8(v) __builtin_convertvector(v, sl_i8)
-#define SL_TO_FLOAT8(v) __builtin_convertvector(v, sl_f8)
 #else
 #define SL_VECTORS 0
 #define SL_INLINE static inline

@@ -1,0 +1,603 @@
+/* One table of options for all commands; each knows which commands it is for. */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/cli.h"
+
+typedef bool (*take_fn)(arguments *args, const char *value);
+
+typedef struct option {
+    const char *name;        /* with its dashes */
+    unsigned    commands;    /* that know it */
+    take_fn     take;
+    bool        has_value;
+    const char *expects;     /* said when the value does not fit */
+} option;
+
+/* ---- values ---------------------------------------------------------------------------------- */
+
+/* A whole decimal number in low..high; nothing before or behind it. */
+static bool take_number(unsigned long *out, const char *text, unsigned long low,
+                        unsigned long high)
+{
+    char *end;
+    unsigned long v;
+
+    if (text[0] < '0' || text[0] > '9')
+        return false;
+    errno = 0;
+    v = strtoul(text, &end, 10);
+    if (errno != 0 || *end != '\0' || v < low || v > high)
+        return false;
+    *out = v;
+    return true;
+}
+
+/* A decimal fraction with a point, whatever the locale; an optional minus. */
+static bool take_real(double *out, const char **text)
+{
+    const char *p = *text;
+    double v = 0;
+    double place = 1;
+    const bool minus = *p == '-';
+    bool digits = false;
+
+    p += minus;
+    for (; *p >= '0' && *p <= '9'; p++, digits = true)
+        v = v * 10 + (*p - '0');
+    if (*p == '.')
+        for (p++; *p >= '0' && *p <= '9'; p++, digits = true)
+            v += (*p - '0') * (place /= 10);
+    *out = minus ? -v : v;
+    *text = p;
+    return digits;
+}
+
+static bool is(const char *value, const char *word)
+{
+    return strcmp(value, word) == 0;
+}
+
+static bool take_page_size(arguments *a, const char *v)
+{
+    a->page_size_given = true;
+    a->page_size_none = is(v, "none");
+    if (a->page_size_none) {
+        a->settings.page_mm[0] = a->settings.page_mm[1] = 0;
+        return true;
+    }
+    return sl_page_size_parse(a->settings.page_mm, v, NULL) == SL_OK;
+}
+
+static bool take_ppi(arguments *a, const char *v)
+{
+    return take_real(&a->settings.ppi, &v) && *v == '\0' && a->settings.ppi >= 1
+           && a->settings.ppi <= 4800;
+}
+
+static bool take_no_upsample(arguments *a, const char *v)
+{
+    (void)v;
+    a->settings.no_upsample = true;
+    return true;
+}
+
+static bool take_min_ppi(arguments *a, const char *v)
+{
+    return take_real(&a->settings.min_ppi, &v) && *v == '\0' && a->settings.min_ppi > 0
+           && a->settings.min_ppi <= 4800;
+}
+
+static bool take_margin(arguments *a, const char *v)
+{
+    return sl_length_parse(&a->settings.margin_mm, v, NULL) == SL_OK
+           && a->settings.margin_mm <= 200;
+}
+
+static bool take_turn(arguments *a, const char *v)
+{
+    unsigned long turn;
+
+    if (!take_number(&turn, v, 0, 270) || turn % 90 != 0)
+        return false;
+    a->settings.turn_deg = (unsigned)turn;
+    return true;
+}
+
+static bool take_corners(arguments *a, const char *v)
+{
+    if (is(v, "frame")) {
+        a->settings.whole_frame = true;
+        return true;
+    }
+    for (int i = 0; i < 8; i++) {
+        double *to = i % 2 == 0 ? &a->settings.corners[i / 2].x : &a->settings.corners[i / 2].y;
+
+        if (!take_real(to, &v) || *v != (i < 7 ? ',' : '\0'))
+            return false;
+        v++;
+    }
+    a->settings.has_corners = true;
+    return true;
+}
+
+static bool take_exact(arguments *a, const char *v)
+{
+    (void)v;
+    a->settings.exact = true;
+    return true;
+}
+
+static bool take_master(arguments *a, const char *v)
+{
+    a->settings.master = is(v, "tiff") ? SL_FORMAT_TIFF : is(v, "png") ? SL_FORMAT_PNG
+                                                                      : SL_FORMAT_UNKNOWN;
+    return a->settings.master != SL_FORMAT_UNKNOWN || is(v, "none");
+}
+
+static bool take_access(arguments *a, const char *v)
+{
+    a->settings.access = is(v, "jpeg") ? SL_FORMAT_JPEG : SL_FORMAT_UNKNOWN;
+    return a->settings.access != SL_FORMAT_UNKNOWN || is(v, "none");
+}
+
+static bool take_quality(arguments *a, const char *v)
+{
+    unsigned long q;
+
+    if (!take_number(&q, v, 1, 100))
+        return false;
+    a->settings.quality = (int)q;
+    return true;
+}
+
+static bool take_bits(arguments *a, const char *v)
+{
+    a->settings.bits = is(v, "8") ? 8 : is(v, "16") ? 16 : 0;
+    return a->settings.bits != 0;
+}
+
+static bool take_compress(arguments *a, const char *v)
+{
+    a->settings.compression = is(v, "lzw") ? SL_LZW : is(v, "none") ? SL_NO_COMPRESSION
+                                                                    : SL_DEFLATE;
+    return a->settings.compression != SL_DEFLATE || is(v, "deflate");
+}
+
+static bool take_format(arguments *a, const char *v)
+{
+    a->format = is(v, "jpeg") ? SL_FORMAT_JPEG : is(v, "png") ? SL_FORMAT_PNG
+                : is(v, "tiff")                               ? SL_FORMAT_TIFF
+                                                              : SL_FORMAT_UNKNOWN;
+    return a->format != SL_FORMAT_UNKNOWN;
+}
+
+static bool take_order(arguments *a, const char *v)
+{
+    a->by_time = is(v, "time");
+    return a->by_time || is(v, "name");
+}
+
+static bool take_jobs(arguments *a, const char *v)
+{
+    unsigned long n;
+
+    if (!take_number(&n, v, 1, 256))
+        return false;
+    a->jobs = (unsigned)n;
+    return true;
+}
+
+/* 4G, 500M, 4GB, 500000000 */
+static bool take_memory(arguments *a, const char *v)
+{
+    double size;
+    double unit = 1;
+
+    if (!take_real(&size, &v))
+        return false;
+    if (*v == 'k' || *v == 'K')
+        unit = 1e3;
+    else if (*v == 'M')
+        unit = 1e6;
+    else if (*v == 'G')
+        unit = 1e9;
+    v += unit > 1;
+    v += *v == 'B';
+    size *= unit;
+    if (*v != '\0' || !(size >= 1e6 && size <= 1e15))
+        return false;
+    a->memory = (size_t)size;
+    return true;
+}
+
+static bool take_optics(arguments *a, const char *v)
+{
+    a->optics = v;
+    return *v != '\0';
+}
+
+static bool take_recalibrate(arguments *a, const char *v)
+{
+    (void)v;
+    a->recalibrate = true;
+    return true;
+}
+
+static bool take_force(arguments *a, const char *v)
+{
+    (void)v;
+    a->force = true;
+    return true;
+}
+
+static bool take_redo(arguments *a, const char *v)
+{
+    (void)v;
+    a->redo = true;
+    return true;
+}
+
+static bool take_rehash(arguments *a, const char *v)
+{
+    (void)v;
+    a->rehash = true;
+    return true;
+}
+
+static bool take_fail_on(arguments *a, const char *v)
+{
+    a->fail_on = is(v, "reshoot") ? FAIL_RESHOOT : is(v, "never") ? FAIL_NEVER : FAIL_LOOK;
+    return a->fail_on != FAIL_LOOK || is(v, "look");
+}
+
+static bool take_limit(arguments *a, const char *v)
+{
+    const char *equals = strchr(v, '=');
+    const char *number = equals != NULL ? equals + 1 : v;
+
+    for (int code = 0; equals != NULL && code < SL_CODE_COUNT; code++) {
+        const char *name = sl_code_name((sl_code)code);
+
+        if (strlen(name) == (size_t)(equals - v) && strncmp(v, name, strlen(name)) == 0)
+            return take_real(&a->settings.limit[code], &number) && *number == '\0'
+                   && a->settings.limit[code] >= 0;
+    }
+    return false;
+}
+
+static bool take_draw(arguments *a, const char *v)
+{
+    a->draw = v;
+    return *v != '\0';
+}
+
+static bool take_grid(arguments *a, const char *v)
+{
+    unsigned long n;
+
+    if (!take_number(&n, v, 2, 1000))
+        return false;
+    a->grid = (unsigned)n;
+    return true;
+}
+
+static bool take_numbers(arguments *a, const char *v)
+{
+    a->numbers = v;
+    return *v != '\0';
+}
+
+static bool take_replay(arguments *a, const char *v)
+{
+    a->replay = v;
+    return *v != '\0';
+}
+
+static bool take_camera(arguments *a, const char *v)
+{
+    const char *x = strchr(v, 'x');
+    double w;
+    double h;
+
+    if (x == NULL || !take_real(&w, &v) || v != x)
+        return false;
+    v++;
+    if (!take_real(&h, &v) || *v != '\0' || !(w >= 16 && h >= 16 && w <= 1e6 && h <= 1e6))
+        return false;
+    a->camera[0] = (size_t)w;
+    a->camera[1] = (size_t)h;
+    return true;
+}
+
+static bool take_pages(arguments *a, const char *v)
+{
+    unsigned long n;
+
+    if (!take_number(&n, v, 1, 10000000))
+        return false;
+    a->pages = (unsigned)n;
+    return true;
+}
+
+static bool take_json(arguments *a, const char *v)
+{
+    (void)v;
+    a->json = true;
+    return true;
+}
+
+static bool take_quiet(arguments *a, const char *v)
+{
+    (void)v;
+    a->quiet = true;
+    return true;
+}
+
+static bool take_verbose(arguments *a, const char *v)
+{
+    (void)v;
+    a->verbose = true;
+    return true;
+}
+
+static bool take_help(arguments *a, const char *v)
+{
+    (void)v;
+    a->help = true;
+    return true;
+}
+
+static bool take_version(arguments *a, const char *v)
+{
+    (void)v;
+    a->version = true;
+    return true;
+}
+
+/* ---- the table ------------------------------------------------------------------------------- */
+
+enum { ALL = ALBUM | PAGE | OUTLINE | PLAN, SHOTS = ALBUM | PAGE | OUTLINE, WRITES = ALBUM | PAGE };
+
+static const option options[] = {
+    { "--page-size", ALL, take_page_size, true,
+      "a size like 12x12in, 210x297mm, 30x30cm, a4, letter, or none" },
+    { "--ppi", ALL, take_ppi, true, "a number from 1 to 4800" },
+    { "--no-upsample", WRITES, take_no_upsample, false, NULL },
+    { "--min-ppi", SHOTS, take_min_ppi, true, "a number from 1 to 4800" },
+    { "--margin", WRITES, take_margin, true, "a length up to 200mm, like 5mm or 0.25in" },
+    { "--turn", SHOTS, take_turn, true, "0, 90, 180 or 270" },
+    { "--corners", SHOTS, take_corners, true,
+      "eight numbers x,y,x,y,x,y,x,y in px of the upright shot, or frame" },
+    { "--exact", SHOTS, take_exact, false, NULL },
+    { "--master", ALBUM, take_master, true, "tiff, png or none" },
+    { "--access", ALBUM, take_access, true, "jpeg or none" },
+    { "--quality", WRITES, take_quality, true, "a whole number from 1 to 100" },
+    { "--bits", WRITES, take_bits, true, "8 or 16" },
+    { "--compress", WRITES, take_compress, true, "deflate, lzw or none" },
+    { "--format", PAGE, take_format, true, "jpeg, png or tiff" },
+    { "--order", ALBUM, take_order, true, "name or time" },
+    { "--jobs", WRITES, take_jobs, true, "a whole number from 1 to 256" },
+    { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M" },
+    { "--optics", ALBUM, take_optics, true, "a file" },
+    { "--recalibrate", ALBUM, take_recalibrate, false, NULL },
+    { "--force", WRITES | OUTLINE, take_force, false, NULL },
+    { "--redo", ALBUM, take_redo, false, NULL },
+    { "--rehash", ALBUM, take_rehash, false, NULL },
+    { "--fail-on", SHOTS, take_fail_on, true, "look, reshoot or never" },
+    { "--limit", SHOTS, take_limit, true, "CODE=VALUE with a reason's code, like soft=3" },
+    { "--draw", OUTLINE, take_draw, true, "a file" },
+    { "--grid", OUTLINE, take_grid, true, "a whole number from 2 to 1000" },
+    { "--numbers", OUTLINE, take_numbers, true, "a file" },
+    { "--replay", OUTLINE, take_replay, true, "a file" },
+    { "--camera", PLAN, take_camera, true, "a size in px, like 4032x3024" },
+    { "--pages", PLAN, take_pages, true, "a whole number" },
+    { "--json", ALL, take_json, false, NULL },
+    { "--quiet", ALL, take_quiet, false, NULL },
+    { "-q", ALL, take_quiet, false, NULL },
+    { "--verbose", ALL, take_verbose, false, NULL },
+    { "-v", ALL, take_verbose, false, NULL },
+    { "--help", ALL, take_help, false, NULL },
+    { "-h", ALL, take_help, false, NULL },
+    { "--version", ALL, take_version, false, NULL },
+};
+
+enum { OPTIONS = sizeof options / sizeof *options };
+
+_Static_assert(OPTIONS <= 64, "arguments.given has a bit for each option");
+
+static const struct { const char *name; command_id command; } commands[] = {
+    { "album", ALBUM }, { "page", PAGE }, { "outline", OUTLINE }, { "plan", PLAN },
+};
+
+/* ---- near misses ----------------------------------------------------------------------------- */
+
+/* Levenshtein's distance (Soviet Physics Doklady 10, 1966), for words of an option's length. */
+static size_t edit_distance(const char *a, const char *b)
+{
+    enum { MOST = 32 };
+    size_t row[MOST + 1];
+    const size_t n = strlen(b);
+
+    if (n > MOST || strlen(a) > MOST)
+        return MOST;
+    for (size_t j = 0; j <= n; j++)
+        row[j] = j;
+    for (size_t i = 1; a[i - 1] != '\0'; i++) {
+        size_t diagonal = row[0];
+
+        row[0] = i;
+        for (size_t j = 1; j <= n; j++) {
+            const size_t swap = diagonal + (a[i - 1] != b[j - 1]);
+            size_t best = row[j] + 1 < row[j - 1] + 1 ? row[j] + 1 : row[j - 1] + 1;
+
+            if (swap < best)
+                best = swap;
+            diagonal = row[j];
+            row[j] = best;
+        }
+    }
+    return row[n];
+}
+
+static bool usage(const char *what, const char *which, const char *more)
+{
+    (void)fprintf(stderr, "squareleaf: %s '%s'%s%s\n", what, which, *more != '\0' ? ": " : "",
+                  more);
+    return false;
+}
+
+static bool unknown_option(const arguments *args, const char *name)
+{
+    const char *nearest = NULL;
+    size_t best = 4;
+    char more[96];
+
+    for (int i = 0; i < OPTIONS; i++) {
+        const size_t d = edit_distance(name, options[i].name);
+
+        if (d < best && (options[i].commands & args->command) != 0) {
+            best = d;
+            nearest = options[i].name;
+        }
+    }
+    (void)snprintf(more, sizeof more, nearest != NULL ? "did you mean %s?" : "see --help",
+                   nearest);
+    return usage("unknown option", name, more);
+}
+
+static bool unknown_command(const char *name)
+{
+    const char *nearest = NULL;
+    size_t best = 3;
+    char more[96];
+
+    for (size_t i = 0; i < sizeof commands / sizeof *commands; i++) {
+        const size_t d = edit_distance(name, commands[i].name);
+
+        if (d < best) {
+            best = d;
+            nearest = commands[i].name;
+        }
+    }
+    if (nearest != NULL)
+        (void)snprintf(more, sizeof more, "did you mean %s?", nearest);
+    else
+        (void)snprintf(more, sizeof more, "the commands are album, page, outline and plan");
+    return usage("unknown command", name, more);
+}
+
+/* ---- parsing --------------------------------------------------------------------------------- */
+
+/* One option at argv[*i], which moves past it and its value. */
+static bool take_option(arguments *args, int argc, char **argv, int *i)
+{
+    const char *text = argv[(*i)++];
+    const char *equals = strncmp(text, "--", 2) == 0 ? strchr(text, '=') : NULL;
+    const size_t length = equals != NULL ? (size_t)(equals - text) : strlen(text);
+    const char *value = equals != NULL ? equals + 1 : NULL;
+    char name[40];
+
+    (void)snprintf(name, sizeof name, "%.*s", length < sizeof name ? (int)length : 39, text);
+    for (int k = 0; k < OPTIONS; k++) {
+        const option *o = &options[k];
+
+        if (strcmp(o->name, name) != 0)
+            continue;
+        if ((o->commands & args->command) == 0)
+            return usage("this command does not take", name, "see --help");
+        if (!o->has_value && value != NULL)
+            return usage("no value belongs to", name, "");
+        if (o->has_value && value == NULL) {
+            if (*i >= argc)
+                return usage("a value is missing after", name, o->expects);
+            value = argv[(*i)++];
+        }
+        args->given |= (uint64_t)1 << k;
+        if (!o->take(args, value)) {
+            char more[200];
+
+            (void)snprintf(more, sizeof more, "%s wants %s", name, o->expects);
+            return usage("cannot use", value, more);
+        }
+        return true;
+    }
+    return unknown_option(args, name);
+}
+
+bool was_given(const arguments *args, const char *name)
+{
+    for (int k = 0; k < OPTIONS; k++)
+        if (strcmp(options[k].name, name) == 0)
+            return (args->given >> k & 1) != 0;
+    return false;
+}
+
+static bool judge_together(const arguments *a)
+{
+    const sl_settings *s = &a->settings;
+
+    if (s->margin_mm > 0 && !(s->page_mm[0] > 0) && a->command != ALBUM)
+        return usage("--margin needs", "--page-size", "without a size nobody knows its px");
+    if (s->no_upsample && !(s->page_mm[0] > 0) && a->command != ALBUM)
+        return usage("--no-upsample needs", "--page-size", "");
+    if (s->exact && !s->has_corners && a->command != ALBUM)
+        return usage("--exact needs", "--corners x,y,...", "");
+    if (a->quiet && a->verbose)
+        return usage("--quiet does not go with", "--verbose", "");
+    return true;
+}
+
+bool parse_arguments(arguments *args, int argc, char **argv)
+{
+    static const struct { command_id command; int least; int most; const char *wants; } counts[] = {
+        { ALBUM, 2, 2, "SHOTS_DIR OUT_DIR" },
+        { PAGE, 2, 2, "SHOT OUT_FILE" },
+        { OUTLINE, 0, 1, "SHOT" },
+        { PLAN, 0, 1, "--camera WxH or a SHOT" },
+    };
+    bool only_operands = false;
+    int i = 2;
+
+    memset(args, 0, sizeof *args);
+    args->settings = sl_settings_defaults();
+    if (argc < 2) {
+        args->help = true;
+        return true;
+    }
+    if (is(argv[1], "--version")) {
+        args->version = true;
+        return true;
+    }
+    if (is(argv[1], "--help") || is(argv[1], "-h") || is(argv[1], "help")) {
+        args->help = true;
+        return true;
+    }
+    for (size_t k = 0; k < sizeof commands / sizeof *commands; k++)
+        if (is(argv[1], commands[k].name))
+            args->command = commands[k].command;
+    if (args->command == 0)
+        return unknown_command(argv[1]);
+    while (i < argc) {
+        if (!only_operands && is(argv[i], "--")) {
+            only_operands = true;
+            i++;
+        } else if (!only_operands && argv[i][0] == '-' && argv[i][1] != '\0') {
+            if (!take_option(args, argc, argv, &i))
+                return false;
+            if (args->help || args->version)
+                return true;
+        } else if (args->operands == 2) {
+            return usage("too many names", argv[i], "see --help");
+        } else {
+            args->operand[args->operands++] = argv[i++];
+        }
+    }
+    for (size_t k = 0; k < sizeof counts / sizeof *counts; k++)
+        if (counts[k].command == args->command
+            && (args->operands < counts[k].least || args->operands > counts[k].most))
+            return usage("this command wants", counts[k].wants, "see --help");
+    return judge_together(args);
+}

@@ -1,0 +1,91 @@
+/*
+ * The command line: parses, prints and exits; sees squareleaf.h only. Results go to standard
+ * output, all else to standard error.
+ */
+#ifndef SL_CLI_CLI_H
+#define SL_CLI_CLI_H
+
+#include <stdbool.h>
+
+#include "squareleaf.h"
+
+/* Exit statuses: sysexits.h's where it has one, the rest are the design's, section 8. */
+enum {
+    EXIT_PASS = 0,
+    EXIT_LOOK = 1,
+    EXIT_RESHOOT = 2,
+    EXIT_USAGE = 64,
+    EXIT_NO_INPUT = 66,
+    EXIT_OURS = 70,
+    EXIT_CANNOT_CREATE = 73,
+    EXIT_DISK = 74,
+    EXIT_BUSY = 75,
+    EXIT_PERMISSION = 77,
+    EXIT_SIGNAL = 128
+};
+
+typedef enum command_id { ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8 } command_id;
+
+typedef enum fail_policy { FAIL_LOOK = 0, FAIL_RESHOOT, FAIL_NEVER } fail_policy;
+
+/* The command line, parsed. Strings are argv's own. */
+typedef struct arguments {
+    command_id  command;
+    const char *operand[2];
+    int         operands;
+    sl_settings settings;
+    bool        page_size_given; /* --page-size was there, `none` too */
+    bool        page_size_none;
+    sl_format   format;          /* --format */
+    unsigned    jobs;
+    size_t      memory;          /* bytes; 0: half of RAM */
+    bool        by_time;         /* --order time */
+    const char *optics;
+    bool        recalibrate;
+    bool        force;
+    bool        redo;
+    bool        rehash;
+    fail_policy fail_on;
+    const char *draw;
+    unsigned    grid;
+    const char *numbers;
+    const char *replay;
+    size_t      camera[2];       /* --camera, px */
+    unsigned    pages;           /* --pages of plan */
+    bool        json;
+    bool        quiet;
+    bool        verbose;
+    bool        help;
+    bool        version;
+    uint64_t    given;           /* bit n: option n of the table was there */
+} arguments;
+
+/*
+ * Parses argv. On an error prints one line that says what to do and returns false.
+ * After --help or --version the rest is not judged.
+ */
+bool parse_arguments(arguments *args, int argc, char **argv);
+
+/* Was the option of this name on the command line? */
+bool was_given(const arguments *args, const char *option);
+
+void print_help(command_id command);
+
+/* "squareleaf: NAME: what and what to do", as for every message about a file. */
+void complain(const char *name, const sl_error *err);
+
+/* The exit status that an error of the machine or of the arguments calls for. */
+int exit_of_error(const sl_error *err);
+
+/* The exit status of one page's verdict under --fail-on. */
+int exit_of_verdict(sl_verdict verdict, fail_policy fail_on);
+
+/* Non-zero once SIGINT, SIGTERM or SIGHUP came: the signal's number. */
+extern volatile int stop_signal;
+
+int run_album(const arguments *args);
+int run_page(const arguments *args);
+int run_outline(const arguments *args);
+int run_plan(const arguments *args);
+
+#endif

@@ -1,0 +1,105 @@
+#include <stdio.h>
+
+#include "cli/cli.h"
+
+static const char general[] =
+    "squareleaf turns photographs of whole album pages into flat, cropped pages.\n"
+    "\n"
+    "  squareleaf album SHOTS_DIR OUT_DIR   a folder of shots -> a folder of pages\n"
+    "  squareleaf page SHOT OUT_FILE        one shot; the format follows the ending\n"
+    "  squareleaf outline SHOT              outline and page map as JSON; writes no page\n"
+    "  squareleaf plan --camera 4032x3024 --page-size 12x12in   what a camera can do\n"
+    "  squareleaf plan SHOT --page-size 12x12in                 how good a test shot is\n"
+    "\n"
+    "`squareleaf COMMAND --help` lists a command's options; `squareleaf --version` the\n"
+    "libraries. A shot is never changed or overwritten.\n"
+    "\n"
+    "Exit status: 0 all pages pass, 1 some are to be looked at, 2 some are to be\n"
+    "photographed again or failed, 64 and up when nothing could be tried.\n";
+
+static const char page_options[] =
+    "  --page-size WxH       physical size: 12x12in, 210x297mm, 30x30cm, a4, letter;\n"
+    "                        either order. Without it no print size is claimed\n"
+    "  --ppi N               px per inch to write (300)\n"
+    "  --no-upsample         write no more px per inch than the shot holds\n"
+    "  --min-ppi N           fewer in the shot: look (half of --ppi)\n"
+    "  --margin LENGTH       table kept around the page, in masters (0)\n"
+    "  --turn DEGREES        0, 90, 180, 270 clockwise (0)\n"
+    "  --corners x,y,...     the page's four corners in px of the upright shot, then\n"
+    "                        refined; or frame: the picture is the page (found)\n"
+    "  --exact               keep --corners as they are\n"
+    "  --quality N           of JPEG, 1 to 100 (95, 4:4:4)\n"
+    "  --bits 8|16           a sample (as the shot)\n"
+    "  --compress KIND       of TIFF: deflate, lzw, none (deflate)\n";
+
+static const char shared_options[] =
+    "  --limit CODE=VALUE    another limit for one reason, like soft=3\n"
+    "  --fail-on WHAT        exit status from: look, reshoot, never (look)\n";
+
+static const char last_options[] =
+    "  --json                results as JSON on standard output\n"
+    "  -q, --quiet           only errors\n"
+    "  -v, --verbose         more about every file\n"
+    "  -h, --help            this text\n";
+
+void print_help(command_id command)
+{
+    switch (command) {
+    case ALBUM:
+        (void)printf("squareleaf album SHOTS_DIR OUT_DIR [options]\n"
+                     "Flattens every shot in a folder; run again, it goes on where it stopped.\n"
+                     "\n%s"
+                     "  --master tiff|png|none     files to keep (tiff)\n"
+                     "  --access jpeg|none         files to share (jpeg)\n"
+                     "  --order name|time     of the pages (name: shot2 before shot10)\n"
+                     "  --jobs N              threads (one for each core)\n"
+                     "  --memory SIZE         for pages in flight (half of RAM)\n"
+                     "  --optics FILE         camera and lens (OUT_DIR/optics.json)\n"
+                     "  --recalibrate         solve camera and lens again\n"
+                     "  --force               replace files that are not ours\n"
+                     "  --redo                do all again\n"
+                     "  --rehash              trust no time stamps\n%s%s",
+                     page_options, shared_options, last_options);
+        break;
+    case PAGE:
+        (void)printf("squareleaf page SHOT OUT_FILE [options]\n"
+                     "Flattens one shot. The format follows OUT_FILE's ending; - is standard\n"
+                     "input or output.\n"
+                     "\n%s"
+                     "  --format jpeg|png|tiff     for OUT_FILE - or another ending\n"
+                     "  --jobs N              threads (one for each core)\n"
+                     "  --force               replace OUT_FILE\n%s%s",
+                     page_options, shared_options, last_options);
+        break;
+    case OUTLINE:
+        (void)printf("squareleaf outline SHOT [options]\n"
+                     "Finds the page and prints outline, page map and figures as JSON.\n"
+                     "\n"
+                     "  --page-size WxH       as for page\n"
+                     "  --ppi N, --min-ppi N  as for page\n"
+                     "  --turn DEGREES        0, 90, 180, 270 clockwise (0)\n"
+                     "  --corners x,y,...     as for page; --exact keeps them\n"
+                     "  --grid N              with N x N page-to-shot points, row by row\n"
+                     "  --draw FILE           a PNG of the shot with outline and page map\n"
+                     "  --numbers FILE        all numbers that the geometry needs, no picture\n"
+                     "  --replay FILE         run from such numbers instead of a SHOT\n"
+                     "  --force               replace FILE\n%s%s",
+                     shared_options, last_options);
+        break;
+    case PLAN:
+        (void)printf("squareleaf plan --camera WxH --page-size SIZE [options]\n"
+                     "squareleaf plan SHOT --page-size SIZE [options]\n"
+                     "What a camera can do for pages of this size; with a SHOT, how good this\n"
+                     "test shot is and what to move.\n"
+                     "\n"
+                     "  --camera WxH          the camera's picture in px, like 4032x3024\n"
+                     "  --page-size SIZE      12x12in, 210x297mm, 30x30cm, a4, letter\n"
+                     "  --ppi N               wanted px per inch of page (300)\n"
+                     "  --pages N             to reckon disk space for (100)\n%s",
+                     last_options);
+        break;
+    default:
+        (void)fputs(general, stdout);
+        break;
+    }
+}
