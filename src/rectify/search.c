@@ -17,6 +17,9 @@ static const double DEGREE = 0.017453292519943295;
 /* Terms of the profile while starts are compared, and at the end. */
 enum { TERMS_START = 6, TERMS = 10, START_PER_SIDE = 16 };
 
+/* Evaluations given to a start's two fits: most get there, the rest are beaten by those. */
+enum { SOFT_STEPS = 8, SHARP_STEPS = 12 };
+
 /* Flat, flat through a lens, and the sheet by the angle of its rulings, bent either way. */
 enum { FLAT, LENS, FIRST_SHEET, KINDS = FIRST_SHEET + 8 };
 static const double RULING_DEG[4] = { 0.0, 90.0, 45.0, -45.0 };
@@ -154,7 +157,7 @@ static size_t page_sizes(double page[2][2], const sl_search *s)
 }
 
 /* A start and its soft fit. */
-static void add_start(sl_search *s, const double page[2], size_t kind)
+static void add_start(sl_search *s, const double page[2], size_t kind, int steps)
 {
     sl_candidate *const c = s->start + s->starts;
     const bool sheet = kind >= FIRST_SHEET;
@@ -183,7 +186,7 @@ static void add_start(sl_search *s, const double page[2], size_t kind)
     for (size_t i = 0; i < count; i++)
         point[i].sigma *= SOFT;
     c->prior.sigma[SL_P_PHI] /= SOFT_PHI;
-    if (!fit(c, point, count, 1e-2, 8, s->work))
+    if (!fit(c, point, count, steps > SOFT_STEPS ? 1e-4 : 1e-2, steps, s->work))
         return;
     c->cost = bounded_cost(c, point, count);
     c->prior.sigma[SL_P_PHI] *= SOFT_PHI;
@@ -192,14 +195,14 @@ static void add_start(sl_search *s, const double page[2], size_t kind)
 }
 
 /* At the claimed noise. */
-static bool sharpen_start(sl_candidate *c, const sl_search *s)
+static bool sharpen_start(sl_candidate *c, const sl_search *s, int steps)
 {
     sl_fit_point point[4 * START_PER_SIDE];
     const size_t count = sl_seen_thin(point, &s->seen, START_PER_SIDE);
 
     sl_fit_measure(point, count, &c->map, s->work);
     reweigh(point, count);
-    if (!fit(c, point, count, 1e-3, 12, s->work))
+    if (!fit(c, point, count, 1e-3, steps, s->work))
         return false;
     c->cost = bounded_cost(c, point, count);
     return true;
@@ -266,7 +269,8 @@ static bool worth_finishing(const sl_candidate *c, const sl_candidate *best)
 }
 
 /* Of one model, the best distinct starts, sharpened and finished. */
-static void finish_model(sl_search *s, sl_model model, size_t sharpened, size_t finished)
+static void finish_model(sl_search *s, sl_model model, size_t sharpened, size_t finished,
+                         int steps)
 {
     sl_candidate *sharp[SL_STARTS_MAX];
     size_t n = 0;
@@ -283,7 +287,7 @@ static void finish_model(sl_search *s, sl_model model, size_t sharpened, size_t 
             sharp[n++] = c;
     }
     for (size_t i = 0; i < n;)
-        if (sharpen_start(sharp[i], s))
+        if (sharpen_start(sharp[i], s, steps))
             i++;
         else
             sharp[i] = sharp[--n];
@@ -328,26 +332,33 @@ static void finish_other_focals(sl_search *s)
 /* Residuals of blocks this near the noise leave nothing for a sheet to explain. */
 static const double EXPLAINED = 1.2;
 
+static bool explained(const sl_search *s)
+{
+    for (size_t i = 0; i < s->ends; i++)
+        if (s->end[i].scale <= EXPLAINED)
+            return true;
+    return false;
+}
+
 sl_status sl_search_run(sl_search *s, sl_error *err)
 {
     double page[2][2];
     const size_t pages = page_sizes(page, s);
-    bool explained = false;
 
     for (size_t p = 0; p < pages; p++)
         for (size_t kind = FLAT; kind <= LENS; kind++)
-            add_start(s, page[p], kind);
-    finish_model(s, SL_MODEL_FLAT, pages, 1);
-    finish_model(s, SL_MODEL_LENS, pages, 1);
-    for (size_t i = 0; i < s->ends; i++)
-        explained = explained || s->end[i].scale <= EXPLAINED;
-    if (!explained) {
+            add_start(s, page[p], kind, SOFT_STEPS);
+    finish_model(s, SL_MODEL_FLAT, pages, 1, SHARP_STEPS);
+    finish_model(s, SL_MODEL_LENS, pages, 1, SHARP_STEPS);
+    /* a second time with more patience where the first leaves something unexplained */
+    for (int effort = 1; effort <= 4 && !explained(s); effort += 3) {
         s->starts = 0;
         for (size_t p = 0; p < pages; p++)
             for (size_t kind = FIRST_SHEET; kind < KINDS; kind++)
-                add_start(s, page[p], kind);
-        finish_model(s, SL_MODEL_SHEET, 5, 2);
-        if (s->optics->ln_focal_sigma > 0.2)
+                add_start(s, page[p], kind, SOFT_STEPS * effort);
+        finish_model(s, SL_MODEL_SHEET, effort == 1 ? 5 : 8, effort == 1 ? 2 : 4,
+                     SHARP_STEPS * effort);
+        if (effort == 1 && s->optics->ln_focal_sigma > 0.2)
             finish_other_focals(s);
     }
     if (s->ends == 0)

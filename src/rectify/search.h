@@ -15,7 +15,7 @@ typedef struct sl_candidate {
 } sl_candidate;
 
 /* For 2 page orientations 4 rulings, bent either way. */
-enum { SL_STARTS_MAX = 2 * 8, SL_FINISHED_MAX = 6 };
+enum { SL_STARTS_MAX = 2 * 8, SL_FINISHED_MAX = 10 };
 
 typedef struct sl_search {
     /* in */
