@@ -51,7 +51,10 @@ typedef enum sl_status {
     SL_ERR_UNSUPPORTED,      /* a valid file of a kind that this build does not read */
     SL_ERR_LIMIT,            /* larger than the limits in params */
     SL_ERR_DEGENERATE,       /* the geometry has no unique answer */
-    SL_ERR_CANCELLED         /* the caller's stop flag was seen */
+    SL_ERR_CANCELLED,        /* the caller's stop flag was seen */
+    SL_ERR_NO_SHOTS,         /* nothing to work on */
+    SL_ERR_BUSY,             /* another run holds the folder */
+    SL_ERR_PERMISSION
 } sl_status;
 
 typedef struct sl_error {
@@ -566,6 +569,72 @@ sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned 
 
 /* "pass", "look", "reshoot". */
 const char *sl_verdict_name(sl_verdict verdict);
+
+/* ---- driver: a folder of shots -> a folder of pages ------------------------------------------ */
+
+typedef enum sl_outcome {
+    SL_OUTCOME_PASS = 0,
+    SL_OUTCOME_LOOK,
+    SL_OUTCOME_RESHOOT,
+    SL_OUTCOME_FAILED,             /* an image by its ending, but unreadable, damaged, too large */
+    SL_OUTCOME_SKIPPED             /* no shot */
+} sl_outcome;
+
+/* "pass", "look", "reshoot", "failed", "skipped". */
+const char *sl_outcome_name(sl_outcome outcome);
+
+typedef struct sl_album_params {
+    sl_settings settings;
+    bool        by_time;           /* order by Exif date, then name; else by name */
+    bool        force;             /* replace files that are not ours */
+    bool        redo;              /* do all again */
+    bool        rehash;            /* trust no time stamps */
+    unsigned    jobs;              /* threads; 0: one for each processor */
+    size_t      memory;            /* bytes for pages in flight; 0: half of RAM */
+} sl_album_params;
+
+/* One file of the folder and what became of it. Strings live as long as the result. */
+typedef struct sl_album_item {
+    const char *shot;              /* name in the folder */
+    const char *page;              /* "page-0001"; NULL of a skipped file */
+    sl_outcome  outcome;
+    const char *reason;            /* one sentence: the gravest reason; "" when all is well */
+    bool        fresh;             /* done in this run, not in an earlier one */
+    bool        has_ppi;
+    double      native_ppi;        /* 5th percentile */
+    double      written_ppi;       /* 0: no claim */
+    const char *json;              /* the page's report, one line; NULL of a skipped file */
+} sl_album_item;
+
+/* Progress as it happens; any may be NULL. Called from one thread at a time, in page order. */
+typedef struct sl_album_events {
+    void *ctx;
+    /* before the first page: what will be done, and disk space needed and free, bytes */
+    void (*begin)(void *ctx, size_t shots, size_t to_do, double needed, double free_space);
+    void (*item)(void *ctx, const sl_album_item *item, size_t done, size_t to_do);
+} sl_album_events;
+
+typedef struct sl_album {
+    sl_album_item *item;           /* pages in order, then skipped files */
+    size_t         count;
+    size_t         outcomes[5];    /* how many of each sl_outcome */
+    void          *memory;         /* what the strings live in */
+} sl_album;
+
+/*
+ * Flattens the shots of a folder into OUT_DIR: design, section 9. Goes on where an earlier run
+ * stopped; one bad shot never stops the rest.
+ * out     filled also when SL_ERR_SPACE, SL_ERR_IO or SL_ERR_CANCELLED end the run early: with
+ *         what was done. Free it in every case with sl_album_clear()
+ * stop    may be NULL; non-zero ends the run after the pages in flight were given up
+ * Before any shot is tried: SL_ERR_ARG (folders that are one), SL_ERR_NO_SHOTS, SL_ERR_EXISTS
+ * (OUT_DIR cannot be made or holds a report that is not ours), SL_ERR_BUSY (another run holds
+ * it), SL_ERR_PERMISSION.
+ */
+sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir,
+                       const sl_album_params *params, const sl_album_events *events,
+                       const volatile int *stop, sl_error *err);
+void sl_album_clear(sl_album *album);
 
 #if defined(__GNUC__)
 #pragma GCC visibility pop

@@ -55,6 +55,12 @@ int exit_of_error(const sl_error *err)
         return EXIT_SIGNAL + stop_signal;
     case SL_ERR_NOMEM:
         return EXIT_OURS;
+    case SL_ERR_NO_SHOTS:
+        return EXIT_NO_INPUT;
+    case SL_ERR_BUSY:
+        return EXIT_BUSY;
+    case SL_ERR_PERMISSION:
+        return EXIT_PERMISSION;
     case SL_OK:
     case SL_ERR_FORMAT:
     case SL_ERR_UNSUPPORTED:

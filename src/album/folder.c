@@ -1,0 +1,225 @@
+#include "album/folder.h"
+
+#include <ctype.h>
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/error.h"
+
+int sl_natural_order(const char *a, const char *b)
+{
+    const char *p = a;
+    const char *q = b;
+
+    while (*p != '\0' && *q != '\0') {
+        if (isdigit((unsigned char)*p) && isdigit((unsigned char)*q)) {
+            size_t m = 0;
+            size_t n = 0;
+            int order;
+
+            while (*p == '0')
+                p++;
+            while (*q == '0')
+                q++;
+            while (isdigit((unsigned char)p[m]))
+                m++;
+            while (isdigit((unsigned char)q[n]))
+                n++;
+            if (m != n)
+                return m < n ? -1 : 1;
+            order = memcmp(p, q, m);
+            if (order != 0)
+                return order;
+            p += m;
+            q += n;
+        } else {
+            const int c = tolower((unsigned char)*p);
+            const int d = tolower((unsigned char)*q);
+
+            if (c != d)
+                return c < d ? -1 : 1;
+            p++;
+            q++;
+        }
+    }
+    if (*p != *q)
+        return *p == '\0' ? -1 : 1;
+    return strcmp(a, b);
+}
+
+/* Endings of picture files, those too that this build cannot read: such a file is a shot that
+   failed, not a stranger. */
+static bool has_image_ending(const char *name)
+{
+    static const char *const more[] = { ".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf",
+                                        ".rw2", ".webp", ".avif", ".bmp", ".gif" };
+    const char *dot = strrchr(name, '.');
+
+    if (sl_format_of_name(name) != SL_FORMAT_UNKNOWN)
+        return true;
+    for (size_t i = 0; dot != NULL && i < sizeof more / sizeof *more; i++) {
+        size_t k = 0;
+
+        while (more[i][k] != '\0' && tolower((unsigned char)dot[k]) == more[i][k])
+            k++;
+        if (more[i][k] == '\0' && dot[k] == '\0')
+            return true;
+    }
+    return false;
+}
+
+static bool has_image_signature(const char *path)
+{
+    unsigned char head[16];
+    const int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
+    ssize_t n;
+
+    if (fd < 0)
+        return false;
+    n = read(fd, head, sizeof head);
+    (void)close(fd);
+    return n > 0 && sl_format_sniff(head, (size_t)n) != SL_FORMAT_UNKNOWN;
+}
+
+static void classify(sl_entry *e)
+{
+    if (stat(e->path, &e->stat) != 0) {
+        /* a link to nowhere that is named like a picture is a shot that failed: it was meant to
+           be there */
+        e->is_shot = has_image_ending(e->name);
+        e->why_not = errno == ENOENT ? "a link to nowhere" : "cannot be looked at";
+        memset(&e->stat, 0, sizeof e->stat);
+    } else if (S_ISDIR(e->stat.st_mode)) {
+        e->why_not = "a folder";
+    } else if (!S_ISREG(e->stat.st_mode)) {
+        e->why_not = S_ISFIFO(e->stat.st_mode) ? "a named pipe" : "no regular file";
+    } else {
+        e->is_shot = has_image_ending(e->name) || has_image_signature(e->path);
+        e->why_not = "no picture";
+    }
+    /* hidden files are a file manager's or a camera's own */
+    if (e->name[0] == '.') {
+        e->is_shot = false;
+        e->why_not = "a hidden file";
+    }
+}
+
+static int by_name(const void *a, const void *b)
+{
+    const sl_entry *p = a;
+    const sl_entry *q = b;
+
+    if (p->is_shot != q->is_shot)
+        return p->is_shot ? -1 : 1;
+    return sl_natural_order(p->name, q->name);
+}
+
+static int by_date(const void *a, const void *b)
+{
+    const sl_entry *p = a;
+    const sl_entry *q = b;
+    const bool dated = p->date[0] != '\0';
+    int order;
+
+    if (dated != (q->date[0] != '\0'))
+        return dated ? -1 : 1;
+    order = strcmp(p->date, q->date);
+    return order != 0 ? order : sl_natural_order(p->name, q->name);
+}
+
+void sl_folder_by_date(sl_folder *folder)
+{
+    qsort(folder->entry, folder->shots, sizeof *folder->entry, by_date);
+}
+
+static char *join(const char *folder, const char *name)
+{
+    const size_t n = strlen(folder);
+    const size_t m = strlen(name);
+    char *path = malloc(n + m + 2);
+
+    if (path != NULL) {
+        memcpy(path, folder, n);
+        path[n] = '/';
+        memcpy(path + n + 1, name, m + 1);
+    }
+    return path;
+}
+
+static bool append(sl_folder *folder, size_t *room, const char *path, const char *name)
+{
+    sl_entry *e;
+
+    if (folder->count == *room) {
+        const size_t grown = *room == 0 ? 64 : 2 * *room;
+        sl_entry *more = realloc(folder->entry, grown * sizeof *more);
+
+        if (more == NULL)
+            return false;
+        folder->entry = more;
+        *room = grown;
+    }
+    e = &folder->entry[folder->count];
+    memset(e, 0, sizeof *e);
+    e->name = strdup(name);
+    e->path = join(path, name);
+    if (e->name == NULL || e->path == NULL) {
+        free(e->name);
+        free(e->path);
+        return false;
+    }
+    folder->count++;
+    classify(e);
+    folder->shots += e->is_shot;
+    return true;
+}
+
+sl_status sl_folder_list(sl_folder *out, const char *path, sl_error *err)
+{
+    sl_folder folder = { NULL, 0, 0 };
+    DIR *dir = opendir(path);
+    size_t room = 0;
+    sl_status st = SL_OK;
+
+    if (dir == NULL)
+        return sl_fail_errno(err, errno, "album", path);
+    for (;;) {
+        const struct dirent *d;
+
+        errno = 0;
+        d = readdir(dir);
+        if (d == NULL)
+            break;
+        if (strcmp(d->d_name, ".") == 0 || strcmp(d->d_name, "..") == 0)
+            continue;
+        if (!append(&folder, &room, path, d->d_name)) {
+            st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+            break;
+        }
+    }
+    if (st == SL_OK && errno != 0)
+        st = sl_fail_errno(err, errno, "album", path);
+    (void)closedir(dir);
+    if (st != SL_OK) {
+        sl_folder_clear(&folder);
+        return st;
+    }
+    if (folder.count > 0)
+        qsort(folder.entry, folder.count, sizeof *folder.entry, by_name);
+    *out = folder;
+    return SL_OK;
+}
+
+void sl_folder_clear(sl_folder *folder)
+{
+    for (size_t i = 0; i < folder->count; i++) {
+        free(folder->entry[i].name);
+        free(folder->entry[i].path);
+    }
+    free(folder->entry);
+    *folder = (sl_folder){ NULL, 0, 0 };
+}

@@ -1,0 +1,37 @@
+/*
+ * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line, a line a page, added
+ * after the page's files are on disk. Later lines replace earlier ones of the same shot; a line
+ * that was cut short by a crash is dropped.
+ */
+#ifndef SL_ALBUM_JOURNAL_H
+#define SL_ALBUM_JOURNAL_H
+
+#include <jansson.h>
+
+#include "squareleaf.h"
+
+typedef struct sl_journal {
+    json_t *by_shot;         /* shot name -> its latest line */
+    json_t *made;            /* output path in OUT_DIR -> SHA-256 that we wrote */
+    int     fd;              /* of the journal, appended to */
+    int     lock;            /* held while it is open; the kernel frees it with the process */
+    char   *path;
+} sl_journal;
+
+/*
+ * Takes the lock and reads the journal; makes .squareleaf when it is not there.
+ * SL_ERR_BUSY when another run holds the lock.
+ */
+sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err);
+void sl_journal_close(sl_journal *journal);
+
+/* Adds a line and flushes it to disk; takes over `line`. */
+sl_status sl_journal_add(sl_journal *journal, json_t *line, sl_error *err);
+
+/* The latest line of a shot, borrowed; NULL when there is none. */
+json_t *sl_journal_line(const sl_journal *journal, const char *shot);
+
+/* The SHA-256 with which we wrote a file last, borrowed; NULL when it is not ours. */
+const char *sl_journal_made(const sl_journal *journal, const char *path);
+
+#endif
