@@ -32,8 +32,8 @@ encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
 album_SRC := page.c report.c save.c
 cli_SRC :=
 
-unit_TESTS :=
-reference_TESTS :=
+unit_TESTS := test_geometry.c
+reference_TESTS := test_geometry.c
 
 # ---- libraries -------------------------------------------------------------------------------
 
@@ -198,6 +198,12 @@ help:
 	@echo 'make clean      removes $(BUILD)/ and build-asan/'
 	@echo
 	@echo 'PREFIX DESTDIR CC AR CPPFLAGS CFLAGS LDFLAGS are honoured; WERROR=1; BUILD=DIR'
+
+# ---- surveys ---------------------------------------------------------------------------------
+
+$(BUILD)/survey-geometry: tests/survey/geometry.c $(BUILD)/libsquareleaf.a
+	@mkdir -p $(@D)
+	$(COMPILE) $(LDFLAGS) -o $@ $< $(BUILD)/libsquareleaf.a $(SL_LIBS)
 
 # ---- dependencies ----------------------------------------------------------------------------
 

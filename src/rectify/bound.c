@@ -14,7 +14,7 @@
 #include <math.h>
 
 /* Calibrated on scripts/survey-geometry: the truth's largest error lies below in 95 %. */
-static const double SIGMAS = 2.5;
+static const double SIGMAS = 2.8;
 
 /* Solutions with a residual below this multiple of the best one's count as alternatives. */
 static const double NEARLY_AS_WELL = 1.5;
@@ -80,36 +80,6 @@ static double edge_misfit(const sl_fit_point *block, size_t count)
     return worst;
 }
 
-/* Given up by the robust fit. */
-static bool given_up(const sl_fit_point *p)
-{
-    return !(p->weight > 0.05);
-}
-
-size_t sl_bound_unexplained(bool *marked, const sl_fit_point *block, size_t count)
-{
-    /* of a side's 40 blocks; a tab or a rounded corner (25 mm on 300) takes less */
-    enum { RUN = 4 };
-    size_t n = 0;
-
-    for (size_t i = 0; i < count; i++)
-        marked[i] = false;
-    for (size_t i = 0; i < count;) {
-        size_t end = i;
-
-        /* one block that fits by chance does not part a run; corners do not either */
-        while (end < count
-               && (given_up(block + end) || (end + 1 < count && end > i
-                                             && given_up(block + end + 1))))
-            end++;
-        if (end - i >= RUN)
-            for (size_t k = i; k < end; k++, n++)
-                marked[k] = true;
-        i = end > i ? end : i + 1;
-    }
-    return n;
-}
-
 void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
 {
     const sl_candidate *const best = s->end + pick;
@@ -128,7 +98,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     for (size_t i = 0; i < count; i++) {
         point[i] = block[i];
         point[i].sigma *= swell;
-        lost += given_up(block + i);
+        lost += !(block[i].weight > 0.0);
     }
 
     const size_t n = sl_fit_covariance(covariance, index, &best->map, point, count,
@@ -146,7 +116,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
             && rms_kept(s->block[i], s->blocks[i]) < NEARLY_AS_WELL * residual
             && s->end[i].scale < NEARLY_AS_WELL * best->scale)
             bound = fmax(bound, sl_inside_distance(&best->map, &s->end[i].map));
-    (void)sl_bound_unexplained(marked, block, count);
+    (void)sl_search_unexplained(marked, block, count);
     for (size_t i = 0; i < count; i++)
         if (marked[i])
             bound = fmax(bound, fabs(block[i].off) * unit);

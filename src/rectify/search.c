@@ -332,10 +332,43 @@ static void finish_other_focals(sl_search *s)
 /* Residuals of blocks this near the noise leave nothing for a sheet to explain. */
 static const double EXPLAINED = 1.2;
 
+/* Given up by the robust fit. */
+static bool given_up(const sl_fit_point *p)
+{
+    return !(p->weight > 0.05);
+}
+
+size_t sl_search_unexplained(bool *marked, const sl_fit_point *block, size_t count)
+{
+    /* of a side's 40 blocks; a tab or a rounded corner (25 mm on 300) takes less */
+    enum { RUN = 4 };
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++)
+        marked[i] = false;
+    for (size_t i = 0; i < count;) {
+        size_t end = i;
+
+        /* one block that fits by chance does not part a run; corners do not either */
+        while (end < count
+               && (given_up(block + end) || (end + 1 < count && end > i
+                                             && given_up(block + end + 1))))
+            end++;
+        if (end - i >= RUN)
+            for (size_t k = i; k < end; k++, n++)
+                marked[k] = true;
+        i = end > i ? end : i + 1;
+    }
+    return n;
+}
+
 static bool explained(const sl_search *s)
 {
+    bool marked[SL_FIT_POINTS];
+
     for (size_t i = 0; i < s->ends; i++)
-        if (s->end[i].scale <= EXPLAINED)
+        if (s->end[i].scale <= EXPLAINED
+            && sl_search_unexplained(marked, s->block[i], s->blocks[i]) == 0)
             return true;
     return false;
 }

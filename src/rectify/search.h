@@ -40,6 +40,12 @@ sl_status sl_search_run(sl_search *search, sl_error *err);
 /* The simplest model that explains the outline about as well as any: an index into end. */
 size_t sl_search_choose(const sl_search *search);
 
+/*
+ * Blocks of the outline that the model leaves unexplained: long runs that the robust fit gave
+ * up, not the odd tab, hole or rounded corner. marked[i] tells of block i; returns how many.
+ */
+size_t sl_search_unexplained(bool *marked, const sl_fit_point *block, size_t count);
+
 /* Whether the caller told a page size. */
 bool sl_search_has_size(const sl_search *search);
 
