@@ -7,6 +7,7 @@
  */
 #include "base/error.h"
 #include "rectify/bound.h"
+#include "rectify/patch.h"
 #include "rectify/search.h"
 
 #include <math.h>
@@ -32,6 +33,11 @@ static double rounded(double x)
 
 static void round_map(sl_page_map *map)
 {
+    for (size_t side = 0; side < 4 && map->model == SL_MODEL_PATCH; side++)
+        for (size_t i = 0; i < SL_PATCH_NODES; i++) {
+            map->patch[side][i].x = rounded(map->patch[side][i].x);
+            map->patch[side][i].y = rounded(map->patch[side][i].y);
+        }
     for (size_t i = 0; i < 3; i++) {
         map->rotation[i] = rounded(map->rotation[i]);
         map->translation[i] = rounded(map->translation[i]);
@@ -82,6 +88,7 @@ sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_opti
 {
     sl_search *const s = calloc(1, sizeof *s);
     sl_rectified result = { 0 };
+    bool marked[SL_FIT_POINTS];
     sl_status st;
 
     if (s == NULL)
@@ -102,6 +109,8 @@ sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_opti
     sl_page_map *const map = &result.map;
 
     *map = s->end[pick].map;
+    if (sl_search_unexplained(marked, s->block[pick], s->blocks[pick]) > 0)
+        (void)sl_patch_fit(map, s->block[pick], marked, s->blocks[pick]);
     if (!map->has_size)
         adopt_ratio(map);
     round_map(map);
