@@ -157,11 +157,12 @@ static size_t page_sizes(double page[2][2], const sl_search *s)
 }
 
 /* A start and its soft fit. */
-static void add_start(sl_search *s, const double page[2], size_t kind, int steps)
+static void add_start(sl_search *s, const double page[2], size_t kind, double turn_deg,
+                      int steps)
 {
     sl_candidate *const c = s->start + s->starts;
     const bool sheet = kind >= FIRST_SHEET;
-    const double phi = sheet ? RULING_DEG[(kind - FIRST_SHEET) / 2] * DEGREE : 0.0;
+    const double phi = sheet ? (RULING_DEG[(kind - FIRST_SHEET) / 2] + turn_deg) * DEGREE : 0.0;
     sl_fit_point point[4 * START_PER_SIDE];
     const size_t count = sl_seen_thin(point, &s->seen, START_PER_SIDE);
 
@@ -380,7 +381,7 @@ sl_status sl_search_run(sl_search *s, sl_error *err)
 
     for (size_t p = 0; p < pages; p++)
         for (size_t kind = FLAT; kind <= LENS; kind++)
-            add_start(s, page[p], kind, SOFT_STEPS);
+            add_start(s, page[p], kind, 0.0, SOFT_STEPS);
     finish_model(s, SL_MODEL_FLAT, pages, 1, SHARP_STEPS);
     finish_model(s, SL_MODEL_LENS, pages, 1, SHARP_STEPS);
     /* a second time with more patience where the first leaves something unexplained */
@@ -388,7 +389,7 @@ sl_status sl_search_run(sl_search *s, sl_error *err)
         s->starts = 0;
         for (size_t p = 0; p < pages; p++)
             for (size_t kind = FIRST_SHEET; kind < KINDS; kind++)
-                add_start(s, page[p], kind, SOFT_STEPS * effort);
+                add_start(s, page[p], kind, effort == 1 ? 0.0 : 22.5, SOFT_STEPS * effort);
         finish_model(s, SL_MODEL_SHEET, effort == 1 ? 5 : 8, effort == 1 ? 2 : 4,
                      SHARP_STEPS * effort);
         if (effort == 1 && s->optics->ln_focal_sigma > 0.2)
