@@ -29,7 +29,7 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
-album_SRC := page.c report.c save.c
+album_SRC := page.c report.c save.c folder.c journal.c names.c work.c result.c album.c
 cli_SRC :=
 
 unit_TESTS := test_geometry.c

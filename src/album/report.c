@@ -71,7 +71,8 @@ json_t *sl_report_name(const char *name)
 
 /* ---- parts of a page's report ---------------------------------------------------------------- */
 
-static json_t *edges(const sl_outline *outline)
+/* At most `most` points a side, evenly thinned. */
+static json_t *edges(const sl_outline *outline, size_t most)
 {
     json_t *all = json_object();
 
@@ -79,8 +80,13 @@ static json_t *edges(const sl_outline *outline)
         const sl_edge *edge = &outline->edge[side];
         json_t *list = json_array();
 
-        for (size_t i = 0; i < edge->count; i++)
-            json_array_append_new(list, pair(edge->point[i].at.x, edge->point[i].at.y));
+        const size_t count = edge->count < most ? edge->count : most;
+
+        for (size_t i = 0; i < count; i++) {
+            const sl_point p = edge->point[i * edge->count / count].at;
+
+            json_array_append_new(list, pair(p.x, p.y));
+        }
         json_object_set_new(all, side_names[side], list);
     }
     return all;
@@ -178,7 +184,7 @@ static void add_map(json_t *all, const sl_page *page)
     json_object_set_new(all, "frame_share", number(in->frame_share));
 }
 
-json_t *sl_report_page(const sl_page *page, unsigned grid)
+json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
 {
     const sl_outline *o = page->outline;
     json_t *all = json_object();
@@ -202,7 +208,7 @@ json_t *sl_report_page(const sl_page *page, unsigned grid)
     json_object_set_new(all, "colour_profile",
                         json_string(page->shot->icc != NULL ? "embedded" : "none, taken as sRGB"));
     json_object_set_new(all, "optics", sl_report_optics(&page->optics));
-    json_object_set_new(all, "edges", o->found ? edges(o) : json_null());
+    json_object_set_new(all, "edges", o->found ? edges(o, edge_points) : json_null());
     if (grid > 1 && page->has_map)
         json_object_set_new(all, "grid", grid_points(&page->rectified.map, grid));
     return all;
@@ -281,7 +287,7 @@ char *sl_report_text(const json_t *value, unsigned indent)
 sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned indent,
                        sl_error *err)
 {
-    json_t *report = sl_report_page(page, grid);
+    json_t *report = sl_report_page(page, grid, SL_EDGE_POINTS);
     char *text = report != NULL ? sl_report_text(report, indent) : NULL;
 
     json_decref(report);

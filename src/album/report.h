@@ -6,8 +6,12 @@
 
 #include "squareleaf.h"
 
-/* All figures of a page, design section 8; NULL when out of memory. Owned by the caller. */
-json_t *sl_report_page(const sl_page *page, unsigned grid);
+/*
+ * All figures of a page, design section 8; NULL when out of memory. Owned by the caller.
+ * grid         N of N x N page-to-shot points, 0 for none
+ * edge_points  at most, a side: an album of thousands of pages keeps a few
+ */
+json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points);
 
 /* Reasons as an array. */
 json_t *sl_report_reasons(const sl_inspection *inspection);

@@ -92,17 +92,22 @@ static void add(sl_inspection *out, sl_code code, double value, double limit, co
         out->verdict = weight;
 }
 
-static void judge_outline(sl_inspection *out, const sl_outline *outline,
-                          const sl_inspect_params *p)
+static void judge_cut(sl_inspection *out, const sl_outline *outline)
 {
-    const double *limit = p->limit;
-
     for (int i = 0; i < 4; i++)
         if (outline->edge[i].cut)
             add(out, SL_CODE_CUT, i, 0, "", SL_RESHOOT,
                 "The %s edge of the page runs out of the picture. Photograph it again with a "
                 "finger's width of table all round.",
                 side_name[i]);
+}
+
+static void judge_outline(sl_inspection *out, const sl_outline *outline,
+                          const sl_inspect_params *p)
+{
+    const double *limit = p->limit;
+
+    judge_cut(out, outline);
     if (outline->by_hand) {
         add(out, SL_CODE_HAND_CORRECTED, 1, 0, "", SL_PASS, "The outline was given by a person.");
         return;
@@ -210,6 +215,8 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
 
     memset(&result, 0, sizeof result);
     if (!outline->found || rectified == NULL) {
+        if (outline->found)
+            judge_cut(&result, outline);
         add(&result, SL_CODE_NO_PAGE, 0, 0, "", SL_RESHOOT, "%s",
             outline->found ? "The outline found is not that of a flat or bent page. Photograph "
                              "it again from straight above, or give its corners with --corners."

@@ -1,0 +1,399 @@
+/*
+ * The run over a folder: what is there, what still stands, the rest in parallel, the report.
+ */
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/statvfs.h>
+#include <unistd.h>
+
+#include "album/chain.h"
+#include "album/names.h"
+#include "album/report.h"
+#include "album/result.h"
+#include "album/work.h"
+#include "base/error.h"
+#include "base/sha256.h"
+
+/* A page in flight: its decoded shot, a second of it in the decoder for a progressive file, and
+   the rows between. Files are compressed about tenfold. A guess, on the safe side. */
+static const size_t FLIGHT_LEAST = (size_t)150 << 20;
+static const size_t FLIGHT_PER_BYTE = 40;
+
+/* The shared state of a run that its threads see. */
+typedef struct state {
+    sl_run                 run;
+    sl_work               *work;
+    size_t                *todo;      /* indices of works, in order */
+    size_t                 todo_count;
+    size_t                 total;
+    const sl_album_events *events;
+    pthread_mutex_t        mutex;     /* journal */
+    pthread_mutex_t        gate;      /* flight, failure, said */
+    pthread_cond_t         landed;
+    size_t                 flight;    /* bytes in flight */
+    size_t                 memory;    /* most of them */
+    size_t                 said;      /* works reported to events, in order */
+    size_t                 finished;
+    volatile int           halt;      /* the stop flag of the pages in flight */
+    sl_status              status;    /* what ends the run */
+    sl_error               error;
+} state;
+
+/* ---- setting up ------------------------------------------------------------------------------ */
+
+static sl_status make_folder(const char *path, sl_error *err)
+{
+    struct stat st;
+
+    if (mkdir(path, 0777) == 0)
+        return SL_OK;
+    if (errno != EEXIST)
+        return errno == ENOENT || errno == ENOTDIR
+                   ? sl_fail(err, SL_ERR_EXISTS, "album",
+                             "%s cannot be made: the folder above it is not there", path)
+                   : sl_fail_errno(err, errno, "album", path);
+    if (stat(path, &st) != 0 || !S_ISDIR(st.st_mode))
+        return sl_fail(err, SL_ERR_EXISTS, "album", "%s is there and is no folder", path);
+    return SL_OK;
+}
+
+static sl_status make_folders(const char *out_dir, const sl_settings *s, sl_error *err)
+{
+    const struct { const char *name; bool wanted; } folders[] = {
+        { "masters", s->master != SL_FORMAT_UNKNOWN },
+        { "access", s->access != SL_FORMAT_UNKNOWN },
+        { "unfinished", true },
+    };
+
+    for (size_t i = 0; i < sizeof folders / sizeof *folders; i++) {
+        char *path = sl_work_path(out_dir, folders[i].name);
+        sl_status st = SL_OK;
+
+        if (path == NULL)
+            return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+        if (folders[i].wanted)
+            st = make_folder(path, err);
+        free(path);
+        if (st != SL_OK)
+            return st;
+    }
+    return SL_OK;
+}
+
+static sl_status check_folders(const char *shots_dir, const char *out_dir, sl_error *err)
+{
+    struct stat shots;
+    struct stat out;
+
+    if (stat(shots_dir, &shots) != 0)
+        return errno == ENOENT
+                   ? sl_fail(err, SL_ERR_NO_SHOTS, "album", "there is no folder %s", shots_dir)
+                   : sl_fail_errno(err, errno, "album", shots_dir);
+    if (!S_ISDIR(shots.st_mode))
+        return sl_fail(err, SL_ERR_ARG, "album",
+                       "%s is no folder; for one shot there is `squareleaf page`", shots_dir);
+    if (stat(out_dir, &out) == 0 && out.st_dev == shots.st_dev && out.st_ino == shots.st_ino)
+        return sl_fail(err, SL_ERR_ARG, "album",
+                       "%s holds the shots: pages need a folder of their own", out_dir);
+    return SL_OK;
+}
+
+/* A report that is there without our journal is somebody else's. */
+static sl_status check_report(const char *out_dir, const sl_album_params *params, sl_error *err)
+{
+    char *report = sl_work_path(out_dir, "report.json");
+    char *journal = sl_work_path(out_dir, ".squareleaf/journal");
+    sl_status st = SL_OK;
+
+    if (report == NULL || journal == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    else if (!params->force && access(report, F_OK) == 0 && access(journal, F_OK) != 0)
+        st = sl_fail(err, SL_ERR_EXISTS, "album",
+                     "%s has a report.json that is not ours: choose another folder, or --force",
+                     out_dir);
+    free(journal);
+    free(report);
+    return st;
+}
+
+/* SHA-256 of everything beside the shot that the page's bytes and verdict depend on. */
+static sl_status key_of(char hex[SL_SHA256_HEX], const sl_album_params *params,
+                        const sl_optics *optics, sl_error *err)
+{
+    json_t *all = json_pack("{s:o, s:o}", "settings", sl_report_settings(&params->settings),
+                            "optics", optics != NULL ? sl_report_optics(optics) : json_null());
+    char *text = all != NULL ? sl_report_text(all, 0) : NULL;
+
+    json_decref(all);
+    if (text == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    sl_sha256(hex, text, strlen(text));
+    free(text);
+    return SL_OK;
+}
+
+/* Exif dates of all shots, for --order time. A shot that cannot be read has none. */
+typedef struct dates {
+    sl_folder              *folder;
+    const sl_decode_params *limits;
+} dates;
+
+static void read_date(void *ctx, size_t index)
+{
+    const dates *d = ctx;
+    sl_entry *entry = &d->folder->entry[index];
+    void *bytes = NULL;
+    size_t size = 0;
+    sl_shot *shot = NULL;
+
+    if (sl_file_read(&bytes, &size, entry->path, (size_t)1 << 30, NULL) == SL_OK && size > 0
+        && sl_shot_decode(&shot, bytes, size, d->limits, NULL) == SL_OK)
+        memcpy(entry->date, shot->exif.date, sizeof entry->date);
+    sl_shot_free(shot);
+    free(bytes);
+}
+
+static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
+{
+    s->work = calloc(folder->shots + 1, sizeof *s->work);
+    s->todo = calloc(folder->shots + 1, sizeof *s->todo);
+    s->total = folder->shots;
+    if (s->work == NULL || s->todo == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    for (size_t i = 0; i < folder->shots; i++) {
+        sl_work *w = &s->work[i];
+        json_t *name = sl_report_name(folder->entry[i].name);
+
+        w->entry = &folder->entry[i];
+        w->shot = name != NULL ? strdup(json_string_value(name)) : NULL;
+        json_decref(name);
+        if (w->shot == NULL)
+            return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+        w->line = json_incref(sl_journal_line(s->run.journal, w->shot));
+        w->memory = FLIGHT_LEAST + FLIGHT_PER_BYTE * (size_t)w->entry->stat.st_size;
+    }
+    sl_names_give(s->work, s->total);
+    for (size_t i = 0; i < s->total; i++) {
+        s->work[i].keep = sl_work_stands(&s->work[i], &s->run);
+        s->work[i].done = s->work[i].keep;
+        if (!s->work[i].keep)
+            s->todo[s->todo_count++] = i;
+    }
+    return SL_OK;
+}
+
+/* ---- disk space ------------------------------------------------------------------------------ */
+
+/*
+ * Bytes that the pages to do may take. Of a photograph Deflate with predictor keeps about 70 %,
+ * JPEG at quality 95, 4:4:4 about 30 % (common practice, on the safe side). Without a page size
+ * a page is about as large as its shot: 12 times its file.
+ */
+static double space_needed(const state *s)
+{
+    const sl_settings *set = &s->run.params->settings;
+    const double samples = 3 * set->page_mm[0] * set->page_mm[1] * set->ppi * set->ppi / 645.16;
+    double sum = 0;
+
+    for (size_t i = 0; i < s->todo_count; i++) {
+        const sl_entry *e = s->work[s->todo[i]].entry;
+        const double page = samples > 0 ? samples : 12 * (double)e->stat.st_size;
+
+        if (set->master != SL_FORMAT_UNKNOWN)
+            sum += page * (set->bits == 16 ? 2 : 1)
+                   * (set->master == SL_FORMAT_TIFF && set->compression == SL_NO_COMPRESSION ? 1
+                                                                                             : 0.7);
+        if (set->access != SL_FORMAT_UNKNOWN)
+            sum += 0.3 * page;
+    }
+    return sum;
+}
+
+static double space_free(const char *out_dir)
+{
+    struct statvfs fs;
+
+    return statvfs(out_dir, &fs) == 0 ? (double)fs.f_bavail * (double)fs.f_frsize : -1;
+}
+
+/* ---- the pages ------------------------------------------------------------------------------- */
+
+/* Reports, in order, every work that is done. Under `gate`. */
+static void say_what_is_done(state *s)
+{
+    for (; s->said < s->total && s->work[s->said].done; s->said++) {
+        const sl_work *w = &s->work[s->said];
+
+        if (s->events != NULL && s->events->item != NULL) {
+            json_t *report = sl_result_page(w);
+            char *text = report != NULL ? sl_report_text(report, 0) : NULL;
+            sl_album_item item = sl_result_item(w, !w->keep);
+
+            if (text != NULL)
+                text[strlen(text) - 1] = '\0';
+            item.json = text;
+            s->events->item(s->events->ctx, &item, s->finished, s->todo_count);
+            free(text);
+            json_decref(report);
+        }
+    }
+}
+
+static void enter_flight(state *s, size_t memory)
+{
+    (void)pthread_mutex_lock(&s->gate);
+    /* one page is always let through: it may be larger than the memory that was granted */
+    while (s->flight > 0 && s->flight + memory > s->memory)
+        (void)pthread_cond_wait(&s->landed, &s->gate);
+    s->flight += memory;
+    (void)pthread_mutex_unlock(&s->gate);
+}
+
+static void leave_flight(state *s, size_t memory, sl_status st, const sl_error *error)
+{
+    (void)pthread_mutex_lock(&s->gate);
+    s->flight -= memory;
+    s->finished++;
+    if (st != SL_OK && s->status == SL_OK) {
+        s->status = st;
+        s->error = *error;
+        s->halt = 1;
+    }
+    say_what_is_done(s);
+    (void)pthread_cond_broadcast(&s->landed);
+    (void)pthread_mutex_unlock(&s->gate);
+}
+
+static void do_one(void *ctx, size_t index)
+{
+    state *s = ctx;
+    sl_work *work = &s->work[s->todo[index]];
+    sl_error error = { SL_OK, NULL, "" };
+    sl_status st = SL_OK;
+
+    enter_flight(s, work->memory);
+    if (s->run.stop != NULL && *s->run.stop != 0)
+        st = sl_fail(&error, SL_ERR_CANCELLED, "album", "stopped");
+    else if (s->halt == 0)
+        st = sl_work_do(work, &s->run, &error);
+    leave_flight(s, work->memory, st, &error);
+}
+
+static size_t half_of_ram(void)
+{
+    const long pages = sysconf(_SC_PHYS_PAGES);
+    const long size = sysconf(_SC_PAGESIZE);
+
+    return pages > 0 && size > 0 ? (size_t)pages / 2 * (size_t)size : (size_t)1 << 30;
+}
+
+static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
+{
+    if (s->events != NULL && s->events->begin != NULL)
+        s->events->begin(s->events->ctx, s->total, s->todo_count, space_needed(s),
+                         space_free(out_dir));
+    (void)pthread_mutex_lock(&s->gate);
+    say_what_is_done(s);
+    (void)pthread_mutex_unlock(&s->gate);
+    sl_pool_run(s->run.context->pool, do_one, s, s->todo_count);
+    if (s->status != SL_OK && err != NULL)
+        *err = s->error;
+    return s->status;
+}
+
+/* ---- the run --------------------------------------------------------------------------------- */
+
+static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const char *out_dir,
+                            sl_error *err)
+{
+    sl_file_id *ids = calloc(folder->shots + 1, sizeof *ids);
+    sl_status st = SL_OK;
+    sl_status report;
+
+    if (ids == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    for (size_t i = 0; i < folder->shots; i++)
+        ids[i] = (sl_file_id){ folder->entry[i].stat.st_dev, folder->entry[i].stat.st_ino };
+    s->run.shot_id = ids;
+    s->run.shot_count = folder->shots;
+    if (s->run.params->by_time) {
+        dates d = { folder, &s->run.params->settings.decode };
+
+        sl_pool_run(s->run.context->pool, read_date, &d, folder->shots);
+        sl_folder_by_date(folder);
+    }
+    st = make_works(s, folder, err);
+    if (st == SL_OK)
+        st = do_pages(s, out_dir, err);
+    /* the report tells of what was done, also after a full disk or Ctrl-C */
+    if (s->work != NULL && s->todo != NULL) {
+        report = sl_result_write(out, s->work, s->total, folder, s->run.params, s->run.optics,
+                                 out_dir, st == SL_OK ? err : NULL);
+        st = st == SL_OK ? report : st;
+    }
+    free(ids);
+    return st;
+}
+
+static void clear_works(state *s)
+{
+    for (size_t i = 0; s->work != NULL && i < s->total; i++) {
+        json_decref(s->work[i].line);
+        free(s->work[i].shot);
+    }
+    free(s->work);
+    free(s->todo);
+}
+
+sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir,
+                       const sl_album_params *params, const sl_album_events *events,
+                       const volatile int *stop, sl_error *err)
+{
+    sl_folder folder = { NULL, 0, 0 };
+    sl_journal journal = { NULL, NULL, -1, -1, NULL };
+    char key[SL_SHA256_HEX];
+    state s = { .events = events };
+    sl_status st;
+
+    *out = (sl_album){ NULL, 0, { 0 }, NULL };
+    (void)pthread_mutex_init(&s.mutex, NULL);
+    (void)pthread_mutex_init(&s.gate, NULL);
+    (void)pthread_cond_init(&s.landed, NULL);
+    s.memory = params->memory > 0 ? params->memory : half_of_ram();
+    s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = key, .stop = stop,
+                      .journal = &journal, .mutex = &s.mutex };
+
+    st = check_folders(shots_dir, out_dir, err);
+    if (st == SL_OK)
+        st = sl_folder_list(&folder, shots_dir, err);
+    if (st == SL_OK && folder.shots == 0)
+        st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                     "%s holds no pictures (JPEG, PNG or TIFF files)", shots_dir);
+    if (st == SL_OK)
+        st = make_folder(out_dir, err);
+    if (st == SL_OK)
+        st = check_report(out_dir, params, err);
+    if (st == SL_OK)
+        st = sl_journal_open(&journal, out_dir, err);
+    if (st == SL_OK)
+        st = make_folders(out_dir, &params->settings, err);
+    if (st == SL_OK)
+        st = key_of(key, params, s.run.optics, err);
+    if (st == SL_OK)
+        st = sl_context_new(&s.run.context, params->jobs, err);
+    if (st == SL_OK)
+        st = run_folder(&s, &folder, out, out_dir, err);
+
+    clear_works(&s);
+    sl_context_free(s.run.context);
+    if (journal.path != NULL)
+        sl_journal_close(&journal);
+    sl_folder_clear(&folder);
+    (void)pthread_cond_destroy(&s.landed);
+    (void)pthread_mutex_destroy(&s.gate);
+    (void)pthread_mutex_destroy(&s.mutex);
+    return st;
+}

@@ -1,0 +1,251 @@
+#include "album/result.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "album/report.h"
+#include "base/error.h"
+#include "base/file.h"
+
+static const json_t *report_of(const sl_work *work)
+{
+    return json_object_get(work->line, "report");
+}
+
+static double figure(const json_t *object, const char *key)
+{
+    return json_number_value(json_object_get(object, key));
+}
+
+json_t *sl_result_page(const sl_work *work)
+{
+    static const char *const first[] = { "page", "outcome", "error", "files" };
+    json_t *page = json_object();
+    const char *key;
+    json_t *value;
+
+    json_object_set_new(page, "shot", json_string(work->shot));
+    json_object_set(page, "sha256", json_object_get(work->line, "sha256"));
+    for (size_t i = 0; i < sizeof first / sizeof *first; i++)
+        if (json_object_get(work->line, first[i]) != NULL)
+            json_object_set(page, first[i], json_object_get(work->line, first[i]));
+    json_object_foreach(json_object_get(work->line, "report"), key, value)
+        json_object_set(page, key, value);
+    return page;
+}
+
+/* The sentence of the gravest reason; "" when there is none that weighs. */
+static const char *gravest(const sl_work *work)
+{
+    const json_t *reason = json_array_get(json_object_get(report_of(work), "reasons"), 0);
+    const char *error = json_string_value(json_object_get(work->line, "error"));
+    const char *text = json_string_value(json_object_get(reason, "text"));
+
+    if (error != NULL)
+        return error;
+    return text != NULL && sl_work_outcome(work) != SL_OUTCOME_PASS ? text : "";
+}
+
+sl_album_item sl_result_item(const sl_work *work, bool fresh)
+{
+    const json_t *report = report_of(work);
+    const json_t *native = json_object_get(report, "native_ppi");
+    const json_t *written = json_object_get(report, "written");
+
+    return (sl_album_item){ .shot = work->shot,
+                            .page = work->page,
+                            .outcome = sl_work_outcome(work),
+                            .reason = gravest(work),
+                            .fresh = fresh,
+                            .has_ppi = json_is_object(native),
+                            .native_ppi = figure(native, "p5"),
+                            .written_ppi = figure(written, "ppi") };
+}
+
+/* ---- files ----------------------------------------------------------------------------------- */
+
+static sl_status write_text(const char *out_dir, const char *name, const char *text, sl_error *err)
+{
+    char *path = sl_work_path(out_dir, name);
+    sl_part part;
+    sl_status st;
+
+    if (path == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    st = sl_part_open(&part, path, err);
+    if (st == SL_OK) {
+        (void)fputs(text, part.file); /* commit() sees what went wrong */
+        st = sl_part_commit(&part, err);
+    }
+    free(path);
+    return st;
+}
+
+/* RFC 4180: quoted where it must be, quotes doubled. */
+static void put_field(FILE *out, const char *text, bool last)
+{
+    const bool quote = strpbrk(text, ",\"\r\n") != NULL;
+
+    if (quote)
+        (void)fputc('"', out);
+    for (; *text != '\0'; text++) {
+        if (*text == '"')
+            (void)fputc('"', out);
+        (void)fputc(*text, out);
+    }
+    if (quote)
+        (void)fputc('"', out);
+    (void)fputs(last ? "\r\n" : ",", out);
+}
+
+static void put_figure(FILE *out, const json_t *object, const char *key, double scale)
+{
+    const json_t *value = json_object_get(object, key);
+    char text[40] = "";
+
+    if (json_is_number(value)) {
+        (void)snprintf(text, sizeof text, "%.6g", scale * json_number_value(value));
+        for (char *p = text; *p != '\0'; p++)
+            if (*p == ',')
+                *p = '.';    /* a decimal comma of the locale would be a separator */
+    }
+    put_field(out, text, false);
+}
+
+static void put_row(FILE *out, const sl_work *work)
+{
+    const json_t *r = report_of(work);
+    const json_t *written = json_object_get(r, "written");
+
+    put_field(out, work->page, false);
+    put_field(out, work->shot, false);
+    put_field(out, sl_outcome_name(sl_work_outcome(work)), false);
+    put_figure(out, json_object_get(r, "native_ppi"), "p5", 1);
+    put_figure(out, written, "ppi", 1);
+    put_figure(out, written, "width", 1);
+    put_figure(out, written, "height", 1);
+    put_figure(out, r, "inside_error_mm", 1);
+    put_figure(out, r, "aspect", 1);
+    put_figure(out, r, "tilt_deg", 1);
+    put_figure(out, r, "sharpness", 1);
+    put_figure(out, r, "evenness", 100);
+    put_figure(out, r, "glare", 100);
+    put_figure(out, r, "clipped", 100);
+    put_field(out, gravest(work), true);
+}
+
+static sl_status write_csv(const sl_work *work, size_t count, const char *out_dir, sl_error *err)
+{
+    static const char head[] = "page,shot,outcome,native_ppi,written_ppi,width_px,height_px,"
+                               "inside_error_mm,aspect,tilt_deg,sharpness,evenness_percent,"
+                               "glare_percent,clipped_percent,reason\r\n";
+    char *path = sl_work_path(out_dir, "report.csv");
+    sl_part part;
+    sl_status st;
+
+    if (path == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    st = sl_part_open(&part, path, err);
+    if (st == SL_OK) {
+        (void)fputs(head, part.file);
+        for (size_t i = 0; i < count; i++)
+            if (work[i].done)
+                put_row(part.file, &work[i]);
+        st = sl_part_commit(&part, err);
+    }
+    free(path);
+    return st;
+}
+
+/* ---- the whole ------------------------------------------------------------------------------- */
+
+static json_t *skipped_files(const sl_folder *folder)
+{
+    json_t *list = json_array();
+
+    for (size_t i = folder->shots; i < folder->count; i++)
+        json_array_append_new(list, json_pack("{s:o, s:s}", "name",
+                                              sl_report_name(folder->entry[i].name), "why",
+                                              folder->entry[i].why_not));
+    return list;
+}
+
+/* The result's strings live in `root`, which the album keeps. */
+static sl_status fill(sl_album *out, const sl_work *work, size_t count, const json_t *skipped,
+                      json_t *root, sl_error *err)
+{
+    json_t *keep = json_array();
+    size_t i;
+    json_t *entry;
+
+    out->item = calloc(count + json_array_size(skipped) + 1, sizeof *out->item);
+    if (out->item == NULL || keep == NULL) {
+        json_decref(keep);
+        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    }
+    json_object_set_new(root, "kept", keep);
+    for (i = 0; i < count; i++) {
+        sl_album_item item;
+        json_t *strings;
+
+        if (!work[i].done)
+            continue;
+        item = sl_result_item(&work[i], !work[i].keep);
+        strings = json_pack("[s, s, s]", item.shot, item.page, item.reason);
+        item.shot = json_string_value(json_array_get(strings, 0));
+        item.page = json_string_value(json_array_get(strings, 1));
+        item.reason = json_string_value(json_array_get(strings, 2));
+        json_array_append_new(keep, strings);
+        out->item[out->count++] = item;
+        out->outcomes[item.outcome]++;
+    }
+    json_array_foreach(skipped, i, entry) {
+        out->item[out->count++] = (sl_album_item){
+            .shot = json_string_value(json_object_get(entry, "name")),
+            .outcome = SL_OUTCOME_SKIPPED,
+            .reason = json_string_value(json_object_get(entry, "why")),
+        };
+        out->outcomes[SL_OUTCOME_SKIPPED]++;
+    }
+    return SL_OK;
+}
+
+sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
+                          const sl_folder *folder, const sl_album_params *params,
+                          const sl_optics *optics, const char *out_dir, sl_error *err)
+{
+    json_t *root = json_object();
+    json_t *pages = json_array();
+    json_t *skipped = skipped_files(folder);
+    char *text;
+    sl_status st;
+
+    for (size_t i = 0; i < count; i++)
+        if (work[i].done)
+            json_array_append_new(pages, sl_result_page(&work[i]));
+    json_object_set_new(root, "schema", json_integer(1));
+    json_object_set_new(root, "program", json_string("squareleaf " SL_VERSION));
+    json_object_set_new(root, "settings", sl_report_settings(&params->settings));
+    json_object_set_new(root, "optics", optics != NULL ? sl_report_optics(optics) : json_null());
+    json_object_set_new(root, "pages", pages);
+    json_object_set_new(root, "skipped", skipped);
+    text = sl_report_text(root, 1);
+    if (text == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    else
+        st = write_text(out_dir, "report.json", text, err);
+    free(text);
+    if (st == SL_OK)
+        st = write_csv(work, count, out_dir, err);
+    if (fill(out, work, count, skipped, root, st == SL_OK ? err : NULL) != SL_OK && st == SL_OK)
+        st = SL_ERR_NOMEM;
+    out->memory = root;
+    return st;
+}
+
+void sl_album_clear(sl_album *album)
+{
+    free(album->item);
+    json_decref(album->memory);
+    *album = (sl_album){ NULL, 0, { 0 }, NULL };
+}

@@ -1,0 +1,19 @@
+/* What a run leaves: report.json, report.csv, and the same for the caller. */
+#ifndef SL_ALBUM_RESULT_H
+#define SL_ALBUM_RESULT_H
+
+#include "album/folder.h"
+#include "album/work.h"
+
+/* A page's part of report.json: the journal's line as people and programs want it. */
+json_t *sl_result_page(const sl_work *work);
+
+/* The same as a plain value; its strings are the work's. */
+sl_album_item sl_result_item(const sl_work *work, bool fresh);
+
+/* Writes report.json and report.csv, whole or not at all, and fills *out. */
+sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
+                          const sl_folder *folder, const sl_album_params *params,
+                          const sl_optics *optics, const char *out_dir, sl_error *err);
+
+#endif

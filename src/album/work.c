@@ -1,0 +1,376 @@
+#include "album/work.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "album/report.h"
+#include "base/error.h"
+#include "base/sha256.h"
+
+/* Bytes of a shot's file. */
+static const size_t FILE_MOST = (size_t)1 << 30;
+
+enum { FILES_MOST = 2, EDGE_POINTS = 17 };
+
+static const char *const outcome_names[] = { "pass", "look", "reshoot", "failed", "skipped" };
+
+const char *sl_outcome_name(sl_outcome outcome)
+{
+    return outcome_names[outcome];
+}
+
+char *sl_work_path(const char *folder, const char *rest)
+{
+    const size_t n = strlen(folder) + strlen(rest) + 2;
+    char *path = malloc(n);
+
+    if (path != NULL)
+        (void)snprintf(path, n, "%s/%s", folder, rest);
+    return path;
+}
+
+sl_outcome sl_work_outcome(const sl_work *work)
+{
+    const char *name = json_string_value(json_object_get(work->line, "outcome"));
+
+    for (int k = 0; name != NULL && k <= SL_OUTCOME_FAILED; k++)
+        if (strcmp(name, outcome_names[k]) == 0)
+            return (sl_outcome)k;
+    return SL_OUTCOME_FAILED;
+}
+
+/* ---- what stands from earlier runs ----------------------------------------------------------- */
+
+static json_int_t nanoseconds(const struct stat *st)
+{
+    return (json_int_t)st->st_mtim.tv_sec * 1000000000 + st->st_mtim.tv_nsec;
+}
+
+static bool is_integer(const json_t *object, const char *key, json_int_t value)
+{
+    const json_t *v = json_object_get(object, key);
+
+    return json_is_integer(v) && json_integer_value(v) == value;
+}
+
+static bool is_string(const json_t *object, const char *key, const char *value)
+{
+    const char *v = json_string_value(json_object_get(object, key));
+
+    return v != NULL && strcmp(v, value) == 0;
+}
+
+static bool files_stand(const sl_work *work, const sl_run *run)
+{
+    size_t i;
+    json_t *file;
+    bool stand = true;
+
+    json_array_foreach(json_object_get(work->line, "files"), i, file) {
+        const char *rest = json_string_value(json_object_get(file, "path"));
+        char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
+        struct stat st;
+
+        stand = stand && path != NULL && stat(path, &st) == 0
+                && is_integer(file, "size", (json_int_t)st.st_size);
+        free(path);
+    }
+    return stand;
+}
+
+bool sl_work_stands(const sl_work *work, const sl_run *run)
+{
+    return work->line != NULL && !run->params->redo && !run->params->rehash
+           && is_integer(work->line, "size", (json_int_t)work->entry->stat.st_size)
+           && is_integer(work->line, "mtime", nanoseconds(&work->entry->stat))
+           && is_string(work->line, "key", run->key)
+           && sl_work_outcome(work) != SL_OUTCOME_FAILED && files_stand(work, run);
+}
+
+/* ---- output files ---------------------------------------------------------------------------- */
+
+typedef struct output {
+    char      rest[SL_PAGE_NAME + 24]; /* path in OUT_DIR */
+    char     *path;
+    sl_part   part;
+    sl_format format;
+    bool      with_margin;
+    char      sha256[SL_SHA256_HEX];
+    long      size;
+} output;
+
+static sl_status hash_of_path(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
+{
+    FILE *file = fopen(path, "rb");
+    sl_status st;
+
+    if (file == NULL)
+        return sl_fail_errno(err, errno, "album", path);
+    st = sl_sha256_file(hex, file, err);
+    (void)fclose(file);
+    return st;
+}
+
+/* Is a file there that we made and nobody changed since? */
+static bool ours(const sl_run *run, const char *rest, const char *path)
+{
+    const char *made;
+    char was[SL_SHA256_HEX] = "";
+    char now[SL_SHA256_HEX];
+
+    (void)pthread_mutex_lock(run->mutex);
+    made = sl_journal_made(run->journal, rest);
+    if (made != NULL)
+        (void)snprintf(was, sizeof was, "%s", made);
+    (void)pthread_mutex_unlock(run->mutex);
+    return was[0] != '\0' && hash_of_path(now, path, NULL) == SL_OK && strcmp(was, now) == 0;
+}
+
+/* May the path be written? A refusal is the page's failure, not the run's. */
+static sl_status permit(const output *o, const sl_run *run, sl_error *err)
+{
+    sl_file_id there;
+
+    if (!sl_file_identify(&there, o->path))
+        return SL_OK;
+    for (size_t i = 0; i < run->shot_count; i++)
+        if (run->shot_id[i].device == there.device && run->shot_id[i].inode == there.inode)
+            return sl_fail(err, SL_ERR_EXISTS, "album",
+                           "%s is one of the shots: a shot is never written", o->rest);
+    if (!run->params->force && !ours(run, o->rest, o->path))
+        return sl_fail(err, SL_ERR_EXISTS, "album",
+                       "%s is there and was not made by this program, or was changed since: move "
+                       "it away, or run with --force",
+                       o->rest);
+    return SL_OK;
+}
+
+static const char *ending(sl_format format)
+{
+    return format == SL_FORMAT_TIFF ? "tif" : format == SL_FORMAT_PNG ? "png" : "jpg";
+}
+
+/* The files that this page becomes: a master, an access copy, both beside each other when the
+   page is unfinished. */
+static size_t plan_outputs(output out[FILES_MOST], const sl_work *work, const sl_run *run,
+                           const sl_page *page)
+{
+    const sl_settings *s = &run->params->settings;
+    const bool unfinished = page->inspection.verdict == SL_RESHOOT;
+    size_t n = 0;
+
+    memset(out, 0, FILES_MOST * sizeof *out);
+    if (s->master != SL_FORMAT_UNKNOWN) {
+        out[n].format = s->master;
+        out[n].with_margin = true;
+        (void)snprintf(out[n].rest, sizeof out[n].rest, "%s/%s.%s",
+                       unfinished ? "unfinished" : "masters", work->page, ending(s->master));
+        n++;
+    }
+    if (s->access != SL_FORMAT_UNKNOWN) {
+        out[n].format = s->access;
+        (void)snprintf(out[n].rest, sizeof out[n].rest, "%s/%s.%s",
+                       unfinished ? "unfinished" : "access", work->page, ending(s->access));
+        n++;
+    }
+    return n;
+}
+
+static sl_status open_outputs(output *out, size_t count, const sl_run *run, sl_error *err)
+{
+    for (size_t i = 0; i < count; i++) {
+        sl_status st;
+
+        out[i].path = sl_work_path(run->out_dir, out[i].rest);
+        if (out[i].path == NULL)
+            return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+        st = permit(&out[i], run, err);
+        if (st == SL_OK)
+            st = sl_part_open(&out[i].part, out[i].path, err);
+        if (st != SL_OK)
+            return st;
+    }
+    return SL_OK;
+}
+
+static sl_status write_outputs(output *out, size_t count, sl_page *page, const sl_run *run,
+                               sl_error *err)
+{
+    sl_target target[FILES_MOST];
+    sl_status st = SL_OK;
+
+    for (size_t i = 0; i < count; i++)
+        target[i] = (sl_target){ out[i].part.file, out[i].format, out[i].with_margin };
+    if (count > 0)
+        st = sl_page_write(page, target, count, run->context, run->stop, err);
+    for (size_t i = 0; i < count && st == SL_OK; i++) {
+        FILE *file = out[i].part.file;
+
+        if (fseek(file, 0, SEEK_END) != 0 || (out[i].size = ftell(file)) < 0)
+            st = sl_fail_errno(err, errno, "album", out[i].rest);
+        rewind(file);
+        if (st == SL_OK)
+            st = sl_sha256_file(out[i].sha256, file, err);
+    }
+    for (size_t i = 0; i < count && st == SL_OK; i++)
+        st = sl_part_commit(&out[i].part, err);
+    return st;
+}
+
+static void close_outputs(output *out, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        sl_part_abort(&out[i].part);
+        free(out[i].path);
+    }
+}
+
+/* Files of an earlier run that this page no longer has go, if they are still as we made them. */
+static void remove_former(const sl_work *work, const sl_run *run, const output *out, size_t count)
+{
+    size_t i;
+    json_t *file;
+
+    json_array_foreach(json_object_get(work->line, "files"), i, file) {
+        const char *rest = json_string_value(json_object_get(file, "path"));
+        char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
+        bool still = false;
+
+        for (size_t k = 0; k < count; k++)
+            still = still || strcmp(out[k].rest, rest) == 0;
+        if (path != NULL && !still && ours(run, rest, path))
+            (void)unlink(path);
+        free(path);
+    }
+}
+
+/* ---- the line -------------------------------------------------------------------------------- */
+
+static json_t *new_line(const sl_work *work, const sl_run *run, const char *sha256,
+                        sl_outcome outcome)
+{
+    return json_pack("{s:s, s:s, s:s, s:I, s:I, s:s, s:s}", "page", work->page, "shot", work->shot,
+                     "sha256", sha256, "size", (json_int_t)work->entry->stat.st_size, "mtime",
+                     nanoseconds(&work->entry->stat), "key", run->key, "outcome",
+                     sl_outcome_name(outcome));
+}
+
+static sl_status journal(sl_work *work, const sl_run *run, json_t *line, sl_error *err)
+{
+    sl_status st;
+
+    if (line == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    json_incref(line);
+    (void)pthread_mutex_lock(run->mutex);
+    st = sl_journal_add(run->journal, line, err);
+    (void)pthread_mutex_unlock(run->mutex);
+    if (st == SL_OK) {
+        json_decref(work->line);
+        work->line = line;
+        work->done = true;
+    } else {
+        json_decref(line);
+    }
+    return st;
+}
+
+static sl_status journal_failure(sl_work *work, const sl_run *run, const char *sha256,
+                                 const char *why, sl_error *err)
+{
+    json_t *line = new_line(work, run, sha256, SL_OUTCOME_FAILED);
+
+    if (line != NULL)
+        json_object_set_new(line, "error", sl_report_name(why));
+    return journal(work, run, line, err);
+}
+
+static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *page,
+                              const output *out, size_t count, sl_error *err)
+{
+    json_t *line = new_line(work, run, page->shot_sha256, (sl_outcome)page->inspection.verdict);
+    json_t *files = json_array();
+
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(files, json_pack("{s:s, s:s, s:I}", "path", out[i].rest, "sha256",
+                                               out[i].sha256, "size", (json_int_t)out[i].size));
+    if (line != NULL) {
+        json_object_set_new(line, "files", files);
+        json_object_set_new(line, "report", sl_report_page(page, 0, EDGE_POINTS));
+    }
+    return journal(work, run, line, err);
+}
+
+/* ---- one shot -------------------------------------------------------------------------------- */
+
+/* Errors that end the run: the next page would meet them too. */
+static bool ends_the_run(sl_status st)
+{
+    return st == SL_ERR_SPACE || st == SL_ERR_IO || st == SL_ERR_PERMISSION
+           || st == SL_ERR_CANCELLED;
+}
+
+static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_error *err)
+{
+    output out[FILES_MOST];
+    size_t count = 0;
+    sl_error why = { SL_OK, NULL, "" };
+    sl_status st = SL_OK;
+
+    if (page->has_map) {
+        count = plan_outputs(out, work, run, page);
+        st = open_outputs(out, count, run, &why);
+        if (st == SL_OK)
+            st = write_outputs(out, count, page, run, &why);
+    }
+    if (st == SL_OK) {
+        remove_former(work, run, out, count);
+        st = journal_page(work, run, page, out, count, err);
+    } else if (ends_the_run(st)) {
+        if (err != NULL)
+            *err = why;
+    } else {
+        st = journal_failure(work, run, page->shot_sha256, why.detail, err);
+    }
+    close_outputs(out, count);
+    return st;
+}
+
+sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
+{
+    sl_page *page = NULL;
+    void *bytes = NULL;
+    size_t size = 0;
+    char sha256[SL_SHA256_HEX] = "";
+    sl_error why = { SL_OK, NULL, "" };
+    sl_status st;
+
+    st = sl_file_read(&bytes, &size, work->entry->path, FILE_MOST, &why);
+    if (st == SL_OK && size == 0)
+        st = sl_fail(&why, SL_ERR_FORMAT, "file",
+                     "the file is empty: copy it again from the camera or card");
+    if (st == SL_OK) {
+        sl_sha256(sha256, bytes, size);
+        if (!run->params->redo && is_string(work->line, "sha256", sha256)
+            && is_string(work->line, "key", run->key)
+            && sl_work_outcome(work) != SL_OUTCOME_FAILED && files_stand(work, run)) {
+            /* touched or copied, but the same shot: only its time is noted */
+            json_t *line = json_copy(work->line);
+
+            json_object_set_new(line, "mtime", json_integer(nanoseconds(&work->entry->stat)));
+            work->keep = true;
+            free(bytes);
+            return journal(work, run, line, err);
+        }
+        st = sl_page_find(&page, bytes, size, work->entry->name, &run->params->settings,
+                          run->optics, &why);
+    }
+    free(bytes);
+    if (st != SL_OK)
+        return journal_failure(work, run, sha256, why.detail, err);
+    st = flatten(work, run, page, err);
+    sl_page_free(page);
+    return st;
+}

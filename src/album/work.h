@@ -1,0 +1,55 @@
+/* One shot's work in an album's run: what is known before, what came of it. */
+#ifndef SL_ALBUM_WORK_H
+#define SL_ALBUM_WORK_H
+
+#include <pthread.h>
+
+#include "album/folder.h"
+#include "album/journal.h"
+#include "base/file.h"
+#include "squareleaf.h"
+
+enum { SL_PAGE_NAME = 40 };
+
+typedef struct sl_work {
+    const sl_entry *entry;
+    char           *shot;    /* name as JSON holds it: the journal's key */
+    char            page[SL_PAGE_NAME]; /* "page-0001" */
+    json_t         *line;    /* its journal line: an earlier run's, later this one's; owned */
+    bool            keep;    /* an earlier run's page still stands */
+    bool            done;    /* `line` is this run's, or is kept */
+    size_t          memory;  /* bytes that its page in flight may take; a guess */
+} sl_work;
+
+/* What all works of a run share. Only `journal` is written to, under `mutex`. */
+typedef struct sl_run {
+    const char            *out_dir;
+    const sl_album_params *params;
+    const sl_optics       *optics;    /* NULL: guessed shot by shot */
+    const char            *key;       /* of settings and optics */
+    const volatile int    *stop;
+    sl_context            *context;
+    sl_journal            *journal;
+    pthread_mutex_t       *mutex;
+    const sl_file_id      *shot_id;   /* of all shots: never written */
+    size_t                 shot_count;
+} sl_run;
+
+/*
+ * Does the page of an earlier run still stand: same shot (by size and time), same key, its files
+ * there with the size they had?
+ */
+bool sl_work_stands(const sl_work *work, const sl_run *run);
+
+/*
+ * Reads the shot, flattens it, writes and journals the page. What is wrong with the shot becomes
+ * the line's outcome `failed` and SL_OK; an error is the disk's, the memory's or the stop flag's.
+ */
+sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err);
+
+/* OUT_DIR/rest; NULL when out of memory. */
+char *sl_work_path(const char *folder, const char *rest);
+
+sl_outcome sl_work_outcome(const sl_work *work);
+
+#endif

@@ -1,0 +1,250 @@
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "cli/cli.h"
+
+/* What the events of a run print, and what they remember. */
+typedef struct teller {
+    const arguments *args;
+    bool             bar;    /* standard error is a terminal */
+    struct timespec  start;
+} teller;
+
+/* ---- while it runs --------------------------------------------------------------------------- */
+
+static void print_size(char text[32], double bytes)
+{
+    if (bytes >= 1e9)
+        (void)snprintf(text, 32, "%.1f GB", bytes / 1e9);
+    else
+        (void)snprintf(text, 32, "%.0f MB", bytes / 1e6 < 1 ? 1 : bytes / 1e6);
+}
+
+static void tell_begin(void *ctx, size_t shots, size_t to_do, double needed, double free_space)
+{
+    teller *t = ctx;
+    char need[32];
+    char room[32];
+
+    (void)clock_gettime(CLOCK_MONOTONIC, &t->start);
+    if (t->args->quiet)
+        return;
+    print_size(need, needed);
+    print_size(room, free_space);
+    if (to_do == 0) {
+        (void)fprintf(stderr, "squareleaf: %zu shots, all done before\n", shots);
+        return;
+    }
+    (void)fprintf(stderr, "squareleaf: %zu shots, %zu to do; room needed: about %s, free: %s\n",
+                  shots, to_do, need, free_space >= 0 ? room : "unknown");
+    if (free_space >= 0 && needed > free_space)
+        (void)fprintf(stderr,
+                      "squareleaf: the disk may become full on the way; what is done then stays, "
+                      "and the next run goes on\n");
+}
+
+static void print_bar(const teller *t, size_t done, size_t to_do)
+{
+    enum { WIDTH = 30 };
+    struct timespec now;
+    double spent;
+    char left[48] = "";
+    const int filled = to_do > 0 ? (int)(done * WIDTH / to_do) : WIDTH;
+
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    spent = (double)(now.tv_sec - t->start.tv_sec)
+            + (double)(now.tv_nsec - t->start.tv_nsec) / 1e9;
+    if (done > 0 && done < to_do) {
+        const double seconds = spent / (double)done * (double)(to_do - done);
+
+        if (seconds < 90)
+            (void)snprintf(left, sizeof left, ", about %.0f s left", seconds);
+        else
+            (void)snprintf(left, sizeof left, ", about %.0f min left", seconds / 60);
+    }
+    (void)fprintf(stderr, "\r[%.*s%*s] %zu of %zu%s\033[K", filled,
+                  "##############################", WIDTH - filled, "", done, to_do, left);
+    if (done == to_do)
+        (void)fputc('\n', stderr);
+    (void)fflush(stderr);
+}
+
+static void tell_item(void *ctx, const sl_album_item *item, size_t done, size_t to_do)
+{
+    teller *t = ctx;
+
+    if (t->args->json && item->json != NULL)
+        (void)puts(item->json);
+    if (t->args->quiet || !item->fresh)
+        return;
+    if (item->outcome != SL_OUTCOME_PASS || t->args->verbose) {
+        if (t->bar)
+            (void)fputs("\r\033[K", stderr);
+        (void)fprintf(stderr, "squareleaf: %s (%s): %s%s%s\n", item->page, item->shot,
+                      sl_outcome_name(item->outcome), *item->reason != '\0' ? ": " : "",
+                      item->reason);
+    }
+    if (t->bar)
+        print_bar(t, done, to_do);
+}
+
+/* ---- when it is done ------------------------------------------------------------------------- */
+
+/* A reason without its advice: up to the first full stop, without it. */
+static int first_sentence(const char *text)
+{
+    const char *end = strstr(text, ". ");
+    const size_t length = strlen(text);
+
+    if (end != NULL)
+        return (int)(end - text);
+    return (int)(length > 0 && text[length - 1] == '.' ? length - 1 : length);
+}
+
+/* "page 5" from "page-0005", "page 12a" from "page-0012a". */
+static const char *short_page(const char *page)
+{
+    const char *number = strchr(page, '-');
+
+    if (number == NULL)
+        return page;
+    number++;
+    while (number[0] == '0' && number[1] >= '0' && number[1] <= '9')
+        number++;
+    return number;
+}
+
+static void list_pages(const sl_album *album, sl_outcome outcome, const char *title)
+{
+    enum { MOST = 40 };
+    size_t listed = 0;
+
+    if (album->outcomes[outcome] == 0)
+        return;
+    (void)fprintf(stderr, "%s\n", title);
+    for (size_t i = 0; i < album->count; i++) {
+        const sl_album_item *item = &album->item[i];
+
+        if (item->outcome != outcome)
+            continue;
+        if (listed++ == MOST) {
+            (void)fprintf(stderr, "  ... and %zu more: see report.csv\n",
+                          album->outcomes[outcome] - MOST);
+            break;
+        }
+        (void)fprintf(stderr, "  page %s (%s): %.*s\n", short_page(item->page), item->shot,
+                      first_sentence(item->reason), item->reason);
+    }
+}
+
+/* What resolution the shots hold and the files have; once for the album. */
+static void tell_resolution(const sl_album *album)
+{
+    double least = 1e9;
+    double most = 0;
+    double written = 0;
+
+    for (size_t i = 0; i < album->count; i++) {
+        const sl_album_item *item = &album->item[i];
+
+        if (!item->has_ppi || item->outcome > SL_OUTCOME_LOOK)
+            continue;
+        least = item->native_ppi < least ? item->native_ppi : least;
+        most = item->native_ppi > most ? item->native_ppi : most;
+        written = item->written_ppi > written ? item->written_ppi : written;
+    }
+    if (!(most > 0))
+        return;
+    if (most - least < 1)
+        (void)fprintf(stderr, "These shots hold %.0f ppi.", most);
+    else
+        (void)fprintf(stderr, "These shots hold %.0f to %.0f ppi.", least, most);
+    if (written > least)
+        (void)fprintf(stderr, " The files are written at %.0f ppi and are no finer for it.\n",
+                      written);
+    else
+        (void)fprintf(stderr, " The files are written at %.0f ppi.\n", written);
+}
+
+static void tell_summary(const arguments *args, const sl_album *album)
+{
+    const size_t *n = album->outcomes;
+    const size_t shots = n[SL_OUTCOME_PASS] + n[SL_OUTCOME_LOOK] + n[SL_OUTCOME_RESHOOT]
+                         + n[SL_OUTCOME_FAILED];
+
+    if (args->quiet)
+        return;
+    (void)fprintf(stderr, "%zu shot%s: %zu pass", shots, shots == 1 ? "" : "s",
+                  n[SL_OUTCOME_PASS]);
+    if (n[SL_OUTCOME_LOOK] > 0)
+        (void)fprintf(stderr, ", %zu to look at", n[SL_OUTCOME_LOOK]);
+    if (n[SL_OUTCOME_RESHOOT] > 0)
+        (void)fprintf(stderr, ", %zu to photograph again", n[SL_OUTCOME_RESHOOT]);
+    if (n[SL_OUTCOME_FAILED] > 0)
+        (void)fprintf(stderr, ", %zu failed", n[SL_OUTCOME_FAILED]);
+    if (n[SL_OUTCOME_SKIPPED] > 0)
+        (void)fprintf(stderr, "; %zu other file%s skipped%s", n[SL_OUTCOME_SKIPPED],
+                      n[SL_OUTCOME_SKIPPED] == 1 ? "" : "s",
+                      args->verbose ? "" : " (-v names them)");
+    (void)fputs(".\n", stderr);
+    tell_resolution(album);
+    if (!(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])
+        (void)fputs("Without --page-size the files claim no print size.\n", stderr);
+    list_pages(album, SL_OUTCOME_RESHOOT, "Photograph again:");
+    list_pages(album, SL_OUTCOME_FAILED, "Could not be read or written:");
+    list_pages(album, SL_OUTCOME_LOOK, "Look at:");
+    for (size_t i = 0; args->verbose && i < album->count; i++)
+        if (album->item[i].outcome == SL_OUTCOME_SKIPPED)
+            (void)fprintf(stderr, "Skipped: %s (%s)\n", album->item[i].shot,
+                          album->item[i].reason);
+    (void)fprintf(stderr, "Pages: %s/masters, %s/access; figures: %s/report.csv\n",
+                  args->operand[1], args->operand[1], args->operand[1]);
+}
+
+static int exit_of_album(const arguments *args, const sl_album *album)
+{
+    const size_t *n = album->outcomes;
+
+    if (n[SL_OUTCOME_RESHOOT] > 0 || n[SL_OUTCOME_FAILED] > 0)
+        return exit_of_verdict(SL_RESHOOT, args->fail_on);
+    return exit_of_verdict(n[SL_OUTCOME_LOOK] > 0 ? SL_LOOK : SL_PASS, args->fail_on);
+}
+
+int run_album(const arguments *args)
+{
+    teller told = { .args = args, .bar = isatty(STDERR_FILENO) && !args->quiet };
+    const sl_album_events events = { &told, tell_begin, tell_item };
+    const sl_album_params params = {
+        .settings = args->settings,
+        .by_time = args->by_time,
+        .force = args->force,
+        .redo = args->redo,
+        .rehash = args->rehash,
+        .jobs = args->jobs,
+        .memory = args->memory,
+    };
+    sl_album album;
+    sl_error err = { SL_OK, NULL, "" };
+    sl_status st;
+    int status;
+
+    st = sl_album_run(&album, args->operand[0], args->operand[1], &params, &events, &stop_signal,
+                      &err);
+    if (told.bar && st != SL_OK)
+        (void)fputc('\n', stderr);
+    if (album.count > 0)
+        tell_summary(args, &album);
+    if (st == SL_ERR_CANCELLED) {
+        (void)fprintf(stderr, "squareleaf: stopped; run the same command again to go on\n");
+        status = EXIT_SIGNAL + stop_signal;
+    } else if (st != SL_OK) {
+        complain(args->operand[1], &err);
+        status = album.count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);
+    } else {
+        status = exit_of_album(args, &album);
+    }
+    sl_album_clear(&album);
+    return status;
+}
