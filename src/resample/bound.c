@@ -1,14 +1,17 @@
 /*
  * A heuristic. A windowed sinc rings beside a step by some percent of it, for its whole radius.
- * In linear light that is nothing on the bright side and a bright line on the dark side: 2 % of
+ * In linear light that is little on the bright side and a bright line on the dark side: 2 % of
  * white is 39 of 255 codes on black. So where the taps differ by more than 8:1, the result is held
- * within the range of the taps that are near the place, widened by a quarter on each side, which
- * leaves room for the peaks of fine detail between samples (a sinusoid of a quarter of the sampling
- * frequency exceeds its samples by 0.2 of their range) and none where the surroundings are even.
- *
- * Near is within 1.5 px of the coarser grid and half a shot pixel. So beyond 1.5 px from an edge no
- * tap of its other side is near, and nothing rings there; and where the grids are equal, the bound
- * begins at a zero of the ringing (the kernel interpolates), so that no new edge arises.
+ * within the range of the taps about the place (less than one pixel of the coarser grid away),
+ * give or take
+ * - a quarter of that range;
+ * - 3 % of their light, as much as the bright side of an edge may ring by;
+ * - a quarter of the smaller rise towards two opposite sides (the taps up to two pixels away): a
+ *   trough or a peak between samples, such as fine lines and gratings have. Samples half a pixel to
+ *   both sides of a sinusoid's trough miss it by 0.13 to 0.21 of their rise to the next ones, for
+ *   frequencies up to 1/4. Beside an edge, one of two opposite sides is even: no allowance.
+ * So beyond 1.5 px from an edge nothing rings: a sampled edge is up to a pixel wide, hence no tap
+ * about the place belongs to it.
  */
 #include "resample/bound.h"
 
@@ -17,25 +20,27 @@
 #include "base/compiler.h"
 
 static const float SLACK = 0.25f;
-static const float NEAR_PX = 1.5f;
+static const float LEVEL = 0.03f;
 
-/* The taps nearer than the limit, as first .. end. */
-static void near_taps(size_t *first, size_t *end, int32_t place, const sl_kernel *kernel)
+/* The taps nearer than `reach` px along one axis, as first .. end. */
+static void taps_within(size_t *first, size_t *end, float middle, float reach, size_t taps)
 {
-    const float fraction = (float)(place & ((1 << SL_PLACE_BITS) - 1))
-                           / (float)(1 << SL_PLACE_BITS);
-    /* Tap i lies at i - middle from the place. */
-    const float middle = (float)(kernel->taps / 2 - 1) + fraction;
-    const float reach = NEAR_PX * (float)kernel->scale + 0.5f;
     const float from = floorf(middle - reach) + 1.0f;
     const float to = ceilf(middle + reach);
 
     *first = from < 0.0f ? 0 : (size_t)from;
-    *end = to > (float)kernel->taps ? kernel->taps : (size_t)to;
+    *end = to > (float)taps ? taps : (size_t)fmaxf(to, 0.0f);
+}
+
+/* Tap i lies at i - middle from the place. */
+static float middle_of(int32_t place, size_t taps)
+{
+    return (float)(taps / 2 - 1)
+           + (float)(place & ((1 << SL_PLACE_BITS) - 1)) / (float)(1 << SL_PLACE_BITS);
 }
 
 /* Range of a block of taps, joined to what it was. */
-static void widen(sl_range *range, const float *row, size_t stride, size_t floats, size_t columns,
+SL_INLINE void widen(sl_range *range, const float *row, size_t stride, size_t floats, size_t columns,
                   size_t rows)
 {
 #if SL_VECTORS
@@ -68,57 +73,98 @@ static void widen(sl_range *range, const float *row, size_t stride, size_t float
     }
 }
 
-void sl_bound_start(sl_range all[2])
+void sl_bound_start(sl_range range[SL_RANGES])
 {
-    for (size_t c = 0; c < 4; c++) {
-        all[0].low[c] = all[1].low[c] = INFINITY;
-        all[0].high[c] = all[1].high[c] = -INFINITY;
+    for (size_t k = 0; k < SL_RANGES; k++) {
+        for (size_t c = 0; c < 4; c++) {
+            range[k].low[c] = INFINITY;
+            range[k].high[c] = -INFINITY;
+        }
     }
 }
 
-static void widen_near(sl_range *near, const sl_tile *tile, const float *row, int32_t x,
-                       int32_t y, size_t first, size_t count, const sl_kernel *kx,
-                       const sl_kernel *ky)
+/* What lies about the place, and to its sides; `row` is the first tap of row `first`. */
+static void add_surroundings(sl_range range[SL_RANGES], const sl_tile *tile, const float *row,
+                             int32_t x, int32_t y, size_t first, size_t count,
+                             const sl_kernel *kx, const sl_kernel *ky)
 {
-    size_t x_first;
-    size_t x_end;
-    size_t y_first;
-    size_t y_end;
+    const size_t n = tile->floats;
+    const float middle_x = middle_of(x, kx->taps);
+    const float middle_y = middle_of(y, ky->taps);
+    const float reach_x = (float)kx->scale;
+    const float reach_y = (float)ky->scale;
+    size_t left;
+    size_t right;
+    size_t top;
+    size_t bottom;
+    size_t far_left;
+    size_t far_right;
+    size_t far_top;
+    size_t far_bottom;
 
-    near_taps(&x_first, &x_end, x, kx);
-    near_taps(&y_first, &y_end, y, ky);
-    y_first = y_first > first ? y_first : first;
-    y_end = y_end < first + count ? y_end : first + count;
-    if (y_first < y_end)
-        widen(near, row + (y_first - first) * tile->stride + x_first * tile->floats, tile->stride,
-              tile->floats, x_end - x_first, y_end - y_first);
+    taps_within(&left, &right, middle_x, reach_x, kx->taps);
+    taps_within(&top, &bottom, middle_y, reach_y, ky->taps);
+    taps_within(&far_left, &far_right, middle_x, 2.0f * reach_x, kx->taps);
+    taps_within(&far_top, &far_bottom, middle_y, 2.0f * reach_y, ky->taps);
+    for (size_t j = far_top > first ? far_top : first; j < far_bottom && j < first + count; j++) {
+        const float *at = row + (j - first) * tile->stride;
+
+        if (j >= top && j < bottom) {
+            const float dy = ((float)j - middle_y) / reach_y;
+            size_t from;
+            size_t to;
+
+            /* An ellipse, not a box: no tap of an edge at any angle. */
+            taps_within(&from, &to, middle_x, reach_x * sqrtf(1.0f - dy * dy), kx->taps);
+            if (from < to)
+                widen(&range[SL_NEAR], at + from * n, 0, n, to - from, 1);
+            widen(&range[SL_BEFORE], at + far_left * n, 0, n, left - far_left, 1);
+            widen(&range[SL_AFTER], at + right * n, 0, n, far_right - right, 1);
+        } else {
+            widen(&range[j < top ? SL_ABOVE : SL_BELOW], at + left * n, 0, n, right - left, 1);
+        }
+    }
 }
 
-void sl_bound_add(sl_range all[2], const sl_tile *tile, int32_t x, int32_t y, size_t first,
-                  size_t count, const sl_kernel *kx, const sl_kernel *ky)
+void sl_bound_add(sl_range range[SL_RANGES], const sl_tile *tile, int32_t x, int32_t y,
+                  size_t first, size_t count, const sl_kernel *kx, const sl_kernel *ky)
 {
     const float *row = tile->data + sl_tap_first(x, kx->taps) * tile->floats;
 
-    widen(&all[0], row, tile->stride, tile->floats, kx->taps, count);
-    widen_near(&all[1], tile, row, x, y, first, count, kx, ky);
+    widen(&range[SL_ALL], row, tile->stride, tile->floats, kx->taps, count);
+    add_surroundings(range, tile, row, x, y, first, count, kx, ky);
 }
 
-static float contrast(const sl_range *range, size_t c)
+static float floored_low(const sl_range *range, size_t c)
 {
-    return range->high[c] / (range->low[c] > SL_CONTRAST_FLOOR ? range->low[c] : SL_CONTRAST_FLOOR);
+    return range->low[c] > SL_CONTRAST_FLOOR ? range->low[c] : SL_CONTRAST_FLOOR;
 }
 
-void sl_bound_end(float value[4], const sl_range all[2], size_t floats)
+/* The smaller of two, and no less than 0: also where a side has no taps and is infinite. */
+static float common(float a, float b)
 {
-    const sl_range *near = &all[1];
+    const float less = a < b ? a : b;
 
+    return less > 0.0f ? less : 0.0f;
+}
+
+void sl_bound_end(float value[4], const sl_range range[SL_RANGES], size_t floats)
+{
     for (size_t c = 0; c < floats; c++) {
-        const float slack = SLACK * (near->high[c] - near->low[c]);
-        const float low = near->low[c] - slack;
-        const float high = near->high[c] + slack;
+        const float least = range[SL_NEAR].low[c];
+        const float most = range[SL_NEAR].high[c];
+        const float trough =
+            common(range[SL_BEFORE].high[c] - least, range[SL_AFTER].high[c] - least)
+            + common(range[SL_ABOVE].high[c] - least, range[SL_BELOW].high[c] - least);
+        const float peak =
+            common(most - range[SL_BEFORE].low[c], most - range[SL_AFTER].low[c])
+            + common(most - range[SL_ABOVE].low[c], most - range[SL_BELOW].low[c]);
+        const float low = least - SLACK * (most - least + trough) - LEVEL * least;
+        const float high = most + SLACK * (most - least + peak) + LEVEL * most;
         const float held = value[c] < low ? low : value[c] > high ? high : value[c];
-        const float part = (contrast(&all[0], c) - SL_CONTRAST_FROM)
-                           / (SL_CONTRAST_FULL - SL_CONTRAST_FROM);
+        const float part =
+            (range[SL_ALL].high[c] / floored_low(&range[SL_ALL], c) - SL_CONTRAST_FROM)
+            / (SL_CONTRAST_FULL - SL_CONTRAST_FROM);
 
         /* From 8:1 to 16:1 more and more of it, so that no contrast is a border. */
         if (part >= 1.0f)
@@ -128,20 +174,61 @@ void sl_bound_end(float value[4], const sl_range all[2], size_t floats)
     }
 }
 
+/*
+ * Whether a value lies within the range of the nearest four taps, of those that are surely near:
+ * as most do, and then no bound can change it. For kernels that are not widened.
+ */
+static bool lies_between(const float value[4], const sl_tile *tile, const float *row, int32_t x,
+                         int32_t y)
+{
+    const size_t n = tile->floats;
+    const float *first = row + (SL_RADIUS - 1) * (tile->stride + n);
+    const float fx = middle_of(x, 2);
+    const float fy = middle_of(y, 2);
+    sl_range near = { { 0 }, { 0 } };
+    bool none = true;
+
+    for (size_t k = 0; k < 4; k++) {
+        const float dx = (float)(k % 2) - fx;
+        const float dy = (float)(k / 2) - fy;
+        const float *tap = first + k / 2 * tile->stride + k % 2 * n;
+
+        if (dx * dx + dy * dy > 0.99f)
+            continue;
+        for (size_t c = 0; c < n; c++) {
+            near.low[c] = none || tap[c] < near.low[c] ? tap[c] : near.low[c];
+            near.high[c] = none || tap[c] > near.high[c] ? tap[c] : near.high[c];
+        }
+        none = false;
+    }
+    for (size_t c = 0; c < n; c++) {
+        if (!(value[c] >= near.low[c] && value[c] <= near.high[c]))
+            return false;
+    }
+    return true;
+}
+
 void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
               const sl_kernel *ky)
 {
     const float *row = tile->data + sl_tap_first(y, ky->taps) * tile->stride
                        + sl_tap_first(x, kx->taps) * tile->floats;
     bool any = false;
-    sl_range all[2];
+    sl_range range[SL_RANGES];
 
-    sl_bound_start(all);
-    widen(&all[0], row, tile->stride, tile->floats, kx->taps, ky->taps);
+    if (kx->taps == 2 * SL_RADIUS && ky->taps == 2 * SL_RADIUS
+        && lies_between(value, tile, row, x, y))
+        return;
+    sl_bound_start(range);
+    if (kx->taps == 2 * SL_RADIUS && ky->taps == 2 * SL_RADIUS && tile->floats == 4)
+        widen(&range[SL_ALL], row, tile->stride, 4, 2 * SL_RADIUS, 2 * SL_RADIUS);
+    else
+        widen(&range[SL_ALL], row, tile->stride, tile->floats, kx->taps, ky->taps);
     for (size_t c = 0; c < tile->floats; c++)
-        any = any || contrast(&all[0], c) > SL_CONTRAST_FROM;
+        any = any
+              || range[SL_ALL].high[c] > SL_CONTRAST_FROM * floored_low(&range[SL_ALL], c);
     if (!any)
         return;
-    widen_near(&all[1], tile, row, x, y, 0, ky->taps, kx, ky);
-    sl_bound_end(value, all, tile->floats);
+    add_surroundings(range, tile, row, x, y, 0, ky->taps, kx, ky);
+    sl_bound_end(value, range, tile->floats);
 }

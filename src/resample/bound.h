@@ -6,12 +6,6 @@
 #include "resample/paths.h"
 #include "resample/tile.h"
 
-/* Least and greatest light among taps, for each float of a pixel. */
-typedef struct sl_range {
-    float low[4];
-    float high[4];
-} sl_range;
-
 /*
  * Bounds the weighted sum of the taps at a place, all of which are in the tile.
  * value   4 floats, of which tile->floats count
@@ -20,15 +14,21 @@ typedef struct sl_range {
 void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
               const sl_kernel *ky);
 
-/*
- * The same in parts, for kernels too tall for a tile: all[0] gathers the range of all taps,
- * all[1] of those near the place; then the sum is bounded.
- */
-void sl_bound_start(sl_range all[2]);
+/* Least and greatest light among some taps, for each float of a pixel. */
+typedef struct sl_range {
+    float low[4];
+    float high[4];
+} sl_range;
+
+/* Which taps: all of them; those about the place; those beyond these to each side. */
+enum { SL_ALL, SL_NEAR, SL_BEFORE, SL_AFTER, SL_ABOVE, SL_BELOW, SL_RANGES };
+
+/* The same in parts, for kernels too tall for a tile: the ranges, and then the bound. */
+void sl_bound_start(sl_range range[SL_RANGES]);
 /* The rows first .. first + count - 1 of the taps are the first rows of the tile. */
-void sl_bound_add(sl_range all[2], const sl_tile *tile, int32_t x, int32_t y, size_t first,
-                  size_t count, const sl_kernel *kx, const sl_kernel *ky);
-void sl_bound_end(float value[4], const sl_range all[2], size_t floats);
+void sl_bound_add(sl_range range[SL_RANGES], const sl_tile *tile, int32_t x, int32_t y,
+                  size_t first, size_t count, const sl_kernel *kx, const sl_kernel *ky);
+void sl_bound_end(float value[4], const sl_range range[SL_RANGES], size_t floats);
 
 /* False when contrast at a place is surely too low for sl_bound() to change anything. */
 static inline bool sl_bound_needed(const sl_tile *tile, int32_t x, int32_t y,

@@ -302,10 +302,13 @@ static sl_status choose_scales(sl_grid *grid, double shot_width, double shot_hei
             const double xj = (b[0].x - a[0].x + b[1].x - a[1].x) / down;
             const double yj = (b[0].y - a[0].y + b[1].y - a[1].y) / down;
 
+            const bool whole = is_finite(a[0]) && is_finite(a[1]) && is_finite(b[0])
+                               && is_finite(b[1]);
+
             grid->scale_x[j * grid->columns + i] =
-                (uint16_t)sl_scale_step(fmin(hypot(xi, xj), widest_x));
+                (uint16_t)sl_scale_step(whole ? fmin(hypot(xi, xj), widest_x) : 1.0);
             grid->scale_y[j * grid->columns + i] =
-                (uint16_t)sl_scale_step(fmin(hypot(yi, yj), widest_y));
+                (uint16_t)sl_scale_step(whole ? fmin(hypot(yi, yj), widest_y) : 1.0);
         }
     }
     return SL_OK;

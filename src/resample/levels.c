@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/compiler.h"
 #include "base/error.h"
 
 /* Buckets per octave: 2^MIN_MANTISSA and up, while a bucket holds several borders. */
@@ -77,6 +78,29 @@ sl_status sl_levels_make(sl_levels *out, const sl_tone *tone, unsigned bits, sl_
 no_memory:
     sl_levels_clear(&l);
     return sl_fail(err, SL_ERR_NOMEM, "resample", "no memory for %zu levels", codes);
+}
+
+/* Below 0 and NaN become the least, which has code 0; above 1 the last. */
+void sl_levels_hold(float *light, size_t n, const sl_levels *levels)
+{
+#if SL_VECTORS
+    const float x = levels->least;
+    const sl_f4 least = { x, x, x, x };
+    const sl_f4 most = { 1.0f, 1.0f, 1.0f, 1.0f };
+
+    for (size_t i = 0; i < n; i += 4) {
+        sl_f4 v = *(sl_f4_near *)(light + i);
+
+        v = SL_MAX4(v, least); /* the second one where v is NaN */
+        *(sl_f4_near *)(light + i) = SL_MIN4(v, most);
+    }
+#else
+    for (size_t i = 0; i < n; i++) {
+        const float v = light[i] > levels->least ? light[i] : levels->least;
+
+        light[i] = v < 1.0f ? v : 1.0f;
+    }
+#endif
 }
 
 void sl_levels_clear(sl_levels *levels)

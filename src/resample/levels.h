@@ -2,6 +2,7 @@
 #ifndef SL_RESAMPLE_LEVELS_H
 #define SL_RESAMPLE_LEVELS_H
 
+#include <stddef.h>
 #include <stdint.h>
 #include <string.h>
 
@@ -18,7 +19,7 @@ typedef struct sl_levels {
     uint16_t *guess;         /* [buckets] */
     uint32_t  first;         /* bucket number of the least light told apart from 0 */
     uint32_t  last;
-    float     least;
+    float     least;         /* held lights: least .. 1 */
     unsigned  shift;         /* bits of a float dropped to make its bucket number */
     bool      single;        /* no bucket holds more than one border between codes */
 } sl_levels;
@@ -34,17 +35,17 @@ static inline uint32_t sl_float_bits(float v)
     return bits;
 }
 
-/* Code of any light; below 0 and NaN give code 0, above 1 the last. */
-static inline unsigned sl_level_of(const sl_levels *levels, float light)
-{
-    /* The comparisons are so that NaN becomes `least`. */
-    const float low = light > levels->least ? light : levels->least;
-    const float v = low < 1.0f ? low : 1.0f;
-    unsigned code = levels->guess[(sl_float_bits(v) >> levels->shift) - levels->first];
+/* Brings n floats, a multiple of 4, into the range that sl_level_of_held() takes. */
+void sl_levels_hold(float *light, size_t n, const sl_levels *levels);
 
-    code += v >= levels->until[code];
+/* Code of a light that is held. */
+static inline unsigned sl_level_of_held(const sl_levels *levels, float light)
+{
+    unsigned code = levels->guess[(sl_float_bits(light) >> levels->shift) - levels->first];
+
+    code += light >= levels->until[code];
     if (!levels->single) {
-        while (v >= levels->until[code])
+        while (light >= levels->until[code])
             code++;
     }
     return code;

@@ -48,13 +48,45 @@ static void band_plain(float acc[SL_LANES], const sl_tile *tile, int32_t x, int3
     }
 }
 
+static void narrow_plain(float out[4], const sl_tile *tile, int32_t x, int32_t y,
+                         const sl_kernel *kx, const sl_kernel *ky)
+{
+    const float *from = tile->data + sl_tap_first(y, ky->taps) * tile->stride
+                        + sl_tap_first(x, kx->taps) * tile->floats;
+    float along_x;
+    float along_y;
+    const float *wx = kx->x + sl_tap_row(&along_x, x, kx->phase_bits) * kx->x_lanes;
+    const float *wy = ky->y + sl_tap_row(&along_y, y, ky->phase_bits) * ky->y_lanes;
+    float acc[SL_LANES];
+
+    for (size_t k = 0; k < kx->x_lanes; k++) {
+        float even = between(wy, ky->y_lanes, along_y) * from[k];
+        float odd = between(wy + 1, ky->y_lanes, along_y) * from[k + tile->stride];
+        float product;
+
+        for (size_t j = 2; j < ky->taps; j += 2) {
+            even += between(wy + j, ky->y_lanes, along_y) * from[k + j * tile->stride];
+            odd += between(wy + j + 1, ky->y_lanes, along_y) * from[k + (j + 1) * tile->stride];
+        }
+        product = between(wx + k, kx->x_lanes, along_x) * (even + odd);
+        acc[k % SL_LANES] = k < SL_LANES ? product : acc[k % SL_LANES] + product;
+    }
+    sl_lanes_close(out, acc, tile->floats);
+}
+
 static void taps_plain(float *out, const sl_tile *tile, const int32_t *x, const int32_t *y,
                        size_t count, const sl_kernel *kx, const sl_kernel *ky)
 {
+    const bool narrow = kx->taps == 2 * SL_RADIUS && ky->taps == 2 * SL_RADIUS;
+
     for (size_t i = 0; i < count; i++) {
         float acc[SL_LANES] = { 0.0f };
         sl_tile below = *tile;
 
+        if (narrow) {
+            narrow_plain(out + 4 * i, tile, x[i], y[i], kx, ky);
+            continue;
+        }
         below.data += sl_tap_first(y[i], ky->taps) * tile->stride;
         band_plain(acc, &below, x[i], y[i], 0, ky->taps, kx, ky);
         sl_lanes_close(out + 4 * i, acc, tile->floats);

@@ -23,8 +23,12 @@ typedef void (*sl_places_fn)(int32_t *place, size_t first, size_t count, const f
  * Weighted sums of the taps about each of `count` places.
  * out   4 floats a pixel (grey: the first one)
  * x, y  places in the tile, 1/2^14 px from the centre of its first pixel; all taps lie in it
- * Order: acc[l] += y[j] * (sum over k of x[8k + l] * tile[j][8k + l]) for j upward, l the
- * lane; then sl_lanes_close().
+ * Order, l being the lane, 0 .. 7:
+ * - a kernel that is not widened: c[i] = (y0 t[0][i] + y2 t[2][i] + y4 t[4][i]) + (the same of the
+ *   odd rows), acc[l] = sum of x[8k + l] c[8k + l] for k upward: few sums wait for one another
+ * - else acc[l] += y[j] * (sum of x[8k + l] t[j][8k + l] for k upward) for j upward: rows can
+ *   come one after the other
+ * then sl_lanes_close().
  */
 typedef void (*sl_taps_fn)(float *out, const sl_tile *tile, const int32_t *x, const int32_t *y,
                            size_t count, const sl_kernel *kx, const sl_kernel *ky);

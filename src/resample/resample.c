@@ -297,37 +297,58 @@ static sl_tile tile_of(const work *w, const sl_resampler *r, const extent *e)
                       .floats = r->floats, .data = w->light, .flag = w->flag };
 }
 
-/* Codes of one row of sums; outside may be NULL. */
-static void encode_row(unsigned char *to, const sl_resampler *r, const float *sum,
-                       const unsigned char *outside, size_t columns)
+/* The codes of a row of lights, interleaved: 4 floats a pixel, of which `channels` are taken. */
+static void encode8(unsigned char *restrict to, const sl_levels levels, const float *light,
+                    unsigned channels, size_t columns)
 {
-    /* A copy of our own: `to` may point at anything, so that the compiler would read the
-     * original anew for each sample. */
-    const sl_levels levels = r->levels;
-    const unsigned channels = r->shot->channels;
-    const size_t pixel = channels * (levels.bits / 8);
+    if (channels == 3 && levels.single) {
+        const sl_levels l = { .until = levels.until, .guess = levels.guess,
+                              .first = levels.first, .shift = levels.shift, .single = true };
 
+        for (size_t i = 0; i < columns; i++) {
+            to[3 * i] = (unsigned char)sl_level_of_held(&l, light[4 * i]);
+            to[3 * i + 1] = (unsigned char)sl_level_of_held(&l, light[4 * i + 1]);
+            to[3 * i + 2] = (unsigned char)sl_level_of_held(&l, light[4 * i + 2]);
+        }
+        return;
+    }
     for (size_t i = 0; i < columns; i++) {
-        if (levels.bits == 8) {
-            for (unsigned c = 0; c < channels; c++)
-                to[i * pixel + c] = (unsigned char)sl_level_of(&levels, sum[4 * i + c]);
-        } else {
-            for (unsigned c = 0; c < channels; c++) {
-                const uint16_t code = (uint16_t)sl_level_of(&levels, sum[4 * i + c]);
+        for (unsigned c = 0; c < channels; c++)
+            *to++ = (unsigned char)sl_level_of_held(&levels, light[4 * i + c]);
+    }
+}
 
-                memcpy(to + i * pixel + c * sizeof code, &code, sizeof code);
-            }
+static void encode16(unsigned char *restrict to, const sl_levels levels, const float *light,
+                     unsigned channels, size_t columns)
+{
+    for (size_t i = 0; i < columns; i++) {
+        for (unsigned c = 0; c < channels; c++) {
+            const uint16_t code = (uint16_t)sl_level_of_held(&levels, light[4 * i + c]);
+
+            memcpy(to, &code, sizeof code);
+            to += sizeof code;
         }
     }
-    for (size_t i = 0; outside != NULL && i < columns; i++) {
-        for (unsigned c = 0; outside[i] && c < channels; c++) {
-            const uint16_t fill = (uint16_t)r->fill;
+}
 
-            if (levels.bits == 8)
-                to[i * pixel + c] = (unsigned char)fill;
-            else
-                memcpy(to + i * pixel + c * sizeof fill, &fill, sizeof fill);
-        }
+/* Writes one row from its sums; outside may be NULL. */
+static void encode_row(unsigned char *to, const sl_resampler *r, float *sum,
+                       const unsigned char *outside, size_t columns)
+{
+    const unsigned channels = r->shot->channels;
+    const size_t size = r->params.bits / 8;
+    const uint16_t wide = (uint16_t)r->fill;
+    const unsigned char byte = (unsigned char)r->fill;
+
+    sl_levels_hold(sum, 4 * columns, &r->levels);
+    if (r->params.bits == 8)
+        encode8(to, r->levels, sum, channels, columns);
+    else
+        encode16(to, r->levels, sum, channels, columns);
+    for (size_t i = 0; outside != NULL && i < columns; i++) {
+        for (unsigned c = 0; outside[i] && c < channels; c++)
+            memcpy(to + (i * channels + c) * size,
+                   size == 1 ? (const void *)&byte : (const void *)&wide, size);
     }
 }
 
@@ -360,7 +381,7 @@ static void sum_by_bands(work *w, const sl_resampler *r, sl_tile tile, const sl_
     const size_t row_floats = sl_tile_floats(tile.width, 1, tile.floats);
     const size_t fit = w->room / row_floats;
     float acc[SL_LANES] = { 0.0f };
-    sl_range range[2];
+    sl_range range[SL_RANGES];
 
     sl_bound_start(range);
     for (size_t first = 0; first < ky->taps; first += tile.height) {
