@@ -32,7 +32,7 @@ encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
 album_SRC := page.c report.c save.c folder.c journal.c names.c work.c result.c album.c
 cli_SRC :=
 
-unit_TESTS := test_geometry.c test_pool.c test_tone.c test_resample.c
+unit_TESTS := test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c
 reference_TESTS := test_geometry.c
 
 # ---- libraries -------------------------------------------------------------------------------

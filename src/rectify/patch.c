@@ -39,35 +39,37 @@ static void keep_end_runs(bool *kept, const sl_fit_point *block, const bool *mar
     }
 }
 
-/*
- * Offset at a place along the side: the two nearest blocks', each 0 where it is not kept; level
- * beyond the last block.
- */
+/* The block of a side next to `along` below (step -1) or above it, other than `not`. */
+static size_t neighbour(const sl_fit_point *block, size_t count, size_t side, double along,
+                        double step, size_t not)
+{
+    size_t best = count;
+
+    for (size_t i = 0; i < count; i++)
+        if ((size_t)block[i].side == side && i != not && step * (block[i].along - along) >= 0.0
+            && (best == count || step * (block[i].along - block[best].along) < 0.0))
+            best = i;
+    return best;
+}
+
+/* Offset at a place along the side: through the two nearest blocks' kept ones, else 0. */
 static double offset_at(const sl_fit_point *block, const bool *kept, size_t count, size_t side,
                         double along)
 {
-    size_t below = count;
-    size_t above = count;
+    size_t a = neighbour(block, count, side, along, -1.0, count);
+    size_t b = neighbour(block, count, side, along, 1.0, a);
 
-    for (size_t i = 0; i < count; i++) {
-        if ((size_t)block[i].side != side)
-            continue;
-        if (block[i].along <= along && (below == count || block[i].along > block[below].along))
-            below = i;
-        if (block[i].along > along && (above == count || block[i].along < block[above].along))
-            above = i;
-    }
-    if (below == count && above == count)
+    /* beyond the last block the line through the last two goes on */
+    if (a == count && b < count)
+        a = neighbour(block, count, side, block[b].along, 1.0, b);
+    else if (b == count && a < count)
+        b = neighbour(block, count, side, block[a].along, -1.0, a);
+    if (a == count || b == count || !(fabs(block[b].along - block[a].along) > 0.0))
         return 0.0;
-    if (below == count)
-        return kept[above] ? block[above].off : 0.0;
-    if (above == count)
-        return kept[below] ? block[below].off : 0.0;
 
-    const double t = (along - block[below].along) / (block[above].along - block[below].along);
+    const double t = (along - block[a].along) / (block[b].along - block[a].along);
 
-    return (1.0 - t) * (kept[below] ? block[below].off : 0.0)
-           + t * (kept[above] ? block[above].off : 0.0);
+    return (1.0 - t) * (kept[a] ? block[a].off : 0.0) + t * (kept[b] ? block[b].off : 0.0);
 }
 
 static void read_edge(edge_nodes *edge, const sl_view *view, const sl_fit_point *block,

@@ -1,0 +1,523 @@
+/* Page maps of made pages with known truth; the map's laws; what must be refused. */
+#include "support/near.h"
+
+#include "rectify/pose.h"
+#include "rectify/view.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define COUNT(array) (sizeof(array) / sizeof(array)[0])
+
+/* ---- made pages: a sheet bent to an arc of a circle, in closed form ---------------------- */
+
+typedef struct made {
+    const char *name;
+    double page[2];          /* mm, true */
+    double told[2];          /* what the caller says; 0: nothing */
+    double bend;             /* 1/mm: curvature across the rulings */
+    bool level;              /* rulings along u: the left and right edges bow */
+    double tilt[3];          /* Rodrigues */
+    double k1;
+    sl_model model;          /* expected */
+    double largest;          /* mm, the bar for the map's largest error */
+} made;
+
+enum { WIDTH = 4032, HEIGHT = 3024, POINTS = 180 };
+static const double FOCAL = 2980.0;
+
+/* Shot px of (p, q) in 0..1 of the page; the page fills about 0.85 of the height. */
+static sl_point shoot(const made *m, double p, double q)
+{
+    const double a = (p - 0.5) * m->page[0];
+    const double b = (q - 0.5) * m->page[1];
+    const double s = m->level ? b : a;
+    const double bent = m->bend != 0.0 ? sin(s * m->bend) / m->bend : s;
+    const double rise = m->bend != 0.0 ? (1.0 - cos(s * m->bend)) / m->bend : 0.0;
+    const double sheet[3] = { m->level ? a : bent, m->level ? bent : b, rise };
+    const double away = FOCAL * fmax(m->page[1] / (0.85 * HEIGHT), m->page[0] / (0.85 * WIDTH));
+    const sl_camera camera = { FOCAL, 2015.5 + 4.0, 1511.5 - 3.0, m->k1, 0.0 };
+    double turn[9];
+    double eye[3];
+
+    sl_rotation_matrix(turn, m->tilt);
+    for (size_t i = 0; i < 3; i++)
+        eye[i] = turn[3 * i] * sheet[0] + turn[3 * i + 1] * sheet[1] + turn[3 * i + 2] * sheet[2];
+    eye[2] += away;
+    return sl_camera_project(&camera, eye);
+}
+
+/* Uniform noise in -1..1 of a fixed sequence (Park & Miller, CACM 31(10), 1988). */
+static double noise(uint32_t *state)
+{
+    *state = (uint32_t)((uint64_t)*state * 48271u % 2147483647u);
+    return 2.0 * (double)*state / 2147483647.0 - 1.0;
+}
+
+static void make_outline(sl_outline *outline, const made *m)
+{
+    static const double corner[4][2] = { { 0, 0 }, { 1, 0 }, { 1, 1 }, { 0, 1 } };
+    uint32_t state = 2026;
+
+    memset(outline, 0, sizeof *outline);
+    outline->found = true;
+    for (size_t side = 0; side < 4; side++) {
+        const double *const a = corner[side];
+        const double *const b = corner[(side + 1) % 4];
+
+        outline->corner[side] = shoot(m, a[0], a[1]);
+        outline->edge[side].count = POINTS;
+        for (size_t i = 0; i < POINTS; i++) {
+            const double t = ((double)i + 0.5) / POINTS;
+            sl_point at = shoot(m, a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1]));
+
+            /* 0.15 px RMS on each axis, and every fiftieth point a stray */
+            at.x += 0.26 * noise(&state) + (i % 50 == 17 ? 9.0 : 0.0);
+            at.y += 0.26 * noise(&state) - (i % 50 == 17 ? 7.0 : 0.0);
+            outline->edge[side].point[i] = (sl_edge_point){ at, 0.15, 0.7, 0.5 };
+        }
+    }
+}
+
+/* Largest error over the page, mm. */
+static double map_error(const sl_page_map *map, const made *m)
+{
+    double worst = 0.0;
+
+    for (size_t k = 0; k < 17 * 17; k++) {
+        const double p = (double)(k % 17) / 16.0;
+        const double q = (double)(k / 17) / 16.0;
+        const sl_point want = shoot(m, p, q);
+        const sl_point got = sl_page_map_point(map, p * map->page[0], q * map->page[1]);
+        double j[4];
+
+        sl_page_map_jacobian(j, map, p * map->page[0], q * map->page[1]);
+
+        const double det = j[0] * j[3] - j[1] * j[2];
+        const double u = (j[3] * (got.x - want.x) - j[1] * (got.y - want.y)) / det;
+        const double v = (j[0] * (got.y - want.y) - j[2] * (got.x - want.x)) / det;
+
+        worst = fmax(worst, hypot(u, v) * m->page[0] / map->page[0]);
+    }
+    return worst;
+}
+
+static sl_optics optics_told(void)
+{
+    const sl_exif exif = { .focal_35mm = 26, .pixel_x = WIDTH, .pixel_y = HEIGHT };
+
+    return sl_optics_guess(&exif, WIDTH, HEIGHT);
+}
+
+static const made pages[] = {
+    { "flat", { 304.8, 304.8 }, { 304.8, 304.8 }, 0, false, { 0.01, -0.02, 0.01 }, 0,
+      SL_MODEL_FLAT, 0.05 },
+    { "flat, off its size", { 304.0, 305.6 }, { 304.8, 304.8 }, 0, false, { 0.1, 0.1, 0.0 }, 0,
+      SL_MODEL_FLAT, 0.05 },
+    { "tilted 14 degrees", { 215.9, 279.4 }, { 279.4, 215.9 }, 0, false, { 0.2, -0.14, 0.02 }, 0,
+      SL_MODEL_FLAT, 0.05 },
+    { "barrel", { 304.8, 304.8 }, { 304.8, 304.8 }, 0, false, { -0.02, 0.01, 0.02 }, -0.07,
+      SL_MODEL_LENS, 0.10 },
+    { "bow", { 304.8, 304.8 }, { 304.8, 304.8 }, 1.2e-3, false, { 0.01, 0.02, -0.01 }, 0,
+      SL_MODEL_SHEET, 0.30 },
+    { "bow, the other way", { 304.8, 304.8 }, { 304.8, 304.8 }, -1e-3, true, { 0.1, -0.1, 0.01 },
+      -0.02, SL_MODEL_SHEET, 0.30 },
+    { "a4, lengths swapped", { 297, 210 }, { 210, 297 }, 8e-4, false, { 0.05, 0.0, 0.0 }, 0,
+      SL_MODEL_SHEET, 0.30 },
+    { "no size", { 240, 300 }, { 0, 0 }, 0, false, { 0.1, -0.05, 0.01 }, 0, SL_MODEL_FLAT, 0.10 },
+};
+
+static void made_pages_come_out_true(void **state)
+{
+    static sl_outline outline;
+    const sl_optics optics = optics_told();
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(pages); i++) {
+        const made *const m = pages + i;
+        const sl_rectify_params params = { { m->told[0], m->told[1] }, 0.005 };
+        sl_rectified r;
+        sl_error err = { 0 };
+
+        make_outline(&outline, m);
+        if (sl_rectify(&r, &outline, &optics, &params, &err) != SL_OK)
+            fail_msg("%s: %s", m->name, err.detail);
+
+        const double error = map_error(&r.map, m);
+        const double unit = m->told[0] > 0.0 ? 1.0 : m->page[0] / 1000.0;
+
+        if (r.map.model != m->model)
+            fail_msg("%s: model %d, expected %d", m->name, (int)r.map.model, (int)m->model);
+        if (!(error < m->largest))
+            fail_msg("%s: %.3f mm off, bar %.3f", m->name, error, m->largest);
+        if (!(error < r.inside_error_mm * unit))
+            fail_msg("%s: %.3f mm off, said %.3f", m->name, error, r.inside_error_mm * unit);
+        if (!(r.inside_error_mm * unit < 0.3))
+            fail_msg("%s: said %.3f mm", m->name, r.inside_error_mm * unit);
+        /* the ratio is told to half a per cent and measured better */
+        assert_near(m->name, r.aspect, m->page[1] / m->page[0], fmax(3.0 * r.aspect_sigma, 1e-4));
+        assert_true(r.map.has_size == (m->told[0] > 0.0));
+        if (r.map.has_size)
+            assert_true((r.map.page[0] > r.map.page[1]) == (m->page[0] > m->page[1])
+                        || m->told[0] == m->told[1]);
+        else
+            assert_true(r.map.page[0] == 1.0);
+    }
+}
+
+static void same_outline_same_map(void **state)
+{
+    static sl_outline outline;
+    const sl_optics optics = optics_told();
+    const sl_rectify_params params = { { 304.8, 304.8 }, 0.005 };
+    sl_rectified a;
+    sl_rectified b;
+
+    (void)state;
+    memset(&a, 0, sizeof a);
+    memset(&b, 0, sizeof b);
+    make_outline(&outline, pages + 4);
+    assert_int_equal(sl_rectify(&a, &outline, &optics, &params, NULL), SL_OK);
+    assert_int_equal(sl_rectify(&b, &outline, &optics, &params, NULL), SL_OK);
+    assert_memory_equal(a.map.profile, b.map.profile, sizeof a.map.profile);
+    assert_memory_equal(a.map.rotation, b.map.rotation, sizeof a.map.rotation);
+}
+
+static void ten_digits_hold_the_map(void **state)
+{
+    static sl_outline outline;
+    const sl_optics optics = optics_told();
+    const sl_rectify_params params = { { 304.8, 304.8 }, 0.005 };
+    sl_rectified r;
+
+    (void)state;
+    make_outline(&outline, pages + 5);
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_OK);
+
+    const double values[] = { r.map.rotation[0], r.map.rotation[1], r.map.rotation[2],
+                              r.map.translation[0], r.map.translation[1], r.map.translation[2],
+                              r.map.focal_px, r.map.centre[0], r.map.centre[1], r.map.k1,
+                              r.map.k2, r.map.stretch, r.map.phi, r.map.profile[0],
+                              r.map.profile[9] };
+
+    for (size_t i = 0; i < COUNT(values); i++) {
+        char text[40];
+
+        snprintf(text, sizeof text, "%.10g", values[i]);
+        if (strtod(text, NULL) != values[i])
+            fail_msg("value %zu, %.17g, is not what %s reads as", i, values[i], text);
+    }
+}
+
+static void three_sides_are_enough(void **state)
+{
+    static sl_outline outline;
+    const made *const m = pages;
+    const sl_optics optics = optics_told();
+    const sl_rectify_params params = { { m->told[0], m->told[1] }, 0.005 };
+    sl_rectified r;
+
+    (void)state;
+    make_outline(&outline, m);
+    outline.edge[SL_BOTTOM].count = 0;
+    outline.edge[SL_BOTTOM].cut = true;
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_OK);
+
+    const double error = map_error(&r.map, m);
+
+    /* where the fourth side lies is known by the page's ratio only, to half a per cent */
+    if (!(error < r.inside_error_mm && r.inside_error_mm > 0.5))
+        fail_msg("%.3f mm off, said %.3f", error, r.inside_error_mm);
+    outline.edge[SL_LEFT].count = 0;
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_ERR_DEGENERATE);
+}
+
+static void hand_drawn_corners(void **state)
+{
+    static sl_outline outline;
+    const made *const m = pages + 1;
+    const sl_optics optics = optics_told();
+    const sl_rectify_params params = { { m->told[0], m->told[1] }, 0.005 };
+    sl_rectified r;
+
+    (void)state;
+    make_outline(&outline, m);
+    for (size_t i = 0; i < 4; i++)
+        outline.edge[i].count = 0;
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_ERR_DEGENERATE);
+    outline.by_hand = true;
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_OK);
+    assert_true(map_error(&r.map, m) < r.inside_error_mm);
+    assert_true(map_error(&r.map, m) < 0.5);
+}
+
+static void lifted_corner_is_patched(void **state)
+{
+    static sl_outline outline;
+    const made *const m = pages;
+    const sl_optics optics = optics_told();
+    const sl_rectify_params params = { { m->told[0], m->told[1] }, 0.005 };
+    sl_rectified r;
+
+    (void)state;
+    make_outline(&outline, m);
+    /* the right and bottom edges' last fifth swings out to 20 px: no cylinder of paper does */
+    for (size_t i = POINTS * 4 / 5; i < POINTS; i++) {
+        const double t = (double)(i - POINTS * 4 / 5) / (POINTS / 5.0);
+
+        outline.edge[SL_RIGHT].point[i].at.x += 20.0 * t * t;
+        outline.edge[SL_BOTTOM].point[POINTS - 1 - i].at.y += 20.0 * t * t;
+    }
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_OK);
+    if (r.map.model == SL_MODEL_PATCH) {
+        const sl_point corner = sl_page_map_point(&r.map, r.map.page[0], r.map.page[1]);
+
+        assert_point_near("patched corner", corner, shoot(m, 1, 1).x + 20.0,
+                          shoot(m, 1, 1).y + 20.0, 4.0);
+    }
+    assert_true(r.map.model == SL_MODEL_PATCH || r.map.model == SL_MODEL_SHEET);
+    /* either way it is nothing to pass without a look */
+    assert_true(r.inside_error_mm > 0.3);
+}
+
+static void absurd_outlines_are_refused(void **state)
+{
+    static const struct { const char *name; sl_point corner[4]; } outlines[] = {
+        { "collinear", { { 100, 100 }, { 900, 100 }, { 1700, 100 }, { 100, 900 } } },
+        { "all on a line", { { 0, 0 }, { 100, 100 }, { 200, 200 }, { 300, 300 } } },
+        { "tiny", { { 100, 100 }, { 104, 100 }, { 104, 104 }, { 100, 104 } } },
+        { "concave", { { 100, 100 }, { 1000, 100 }, { 300, 300 }, { 100, 1000 } } },
+        { "counter-clockwise", { { 100, 100 }, { 100, 900 }, { 900, 900 }, { 900, 100 } } },
+        { "not numbers", { { NAN, 100 }, { 900, 100 }, { 900, 900 }, { 100, 900 } } },
+    };
+    static sl_outline outline;
+    const sl_optics optics = optics_told();
+    const sl_rectify_params params = sl_rectify_defaults();
+    sl_rectified r = { .aspect = 42.0 };
+    sl_error err = { 0 };
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(outlines); i++) {
+        memset(&outline, 0, sizeof outline);
+        outline.found = true;
+        outline.by_hand = true;
+        for (size_t k = 0; k < 4; k++)
+            outline.corner[k] = outlines[i].corner[k];
+        if (sl_rectify(&r, &outline, &optics, &params, &err) != SL_ERR_DEGENERATE)
+            fail_msg("%s was accepted", outlines[i].name);
+        assert_string_equal(err.stage, "rectify");
+    }
+    outline.found = false;
+    assert_int_equal(sl_rectify(&r, &outline, &optics, &params, NULL), SL_ERR_ARG);
+    assert_true(r.aspect == 42.0);
+}
+
+/* ---- the map's laws --------------------------------------------------------------------- */
+
+static const sl_page_map bent_map = {
+    .model = SL_MODEL_SHEET, .page = { 300, 240 }, .has_size = true,
+    .rotation = { 0.1, -0.2, 0.05 }, .translation = { 10, -5, 400 }, .focal_px = 3000,
+    .centre = { 2010, 1490 }, .k1 = -0.05, .k2 = 0.01, .stretch = 1.004, .phi = 0.3,
+    .profile_count = 7, .profile = { 0.3, -0.1, 0.05, 0.02, 0.01, -0.01, 0.005 },
+};
+
+static void derivatives_agree_with_differences(void **state)
+{
+    static sl_profile_table table;
+    double value[SL_P_COUNT];
+    sl_view view;
+
+    (void)state;
+    sl_profile_table_init(&table);
+    sl_view_pack(value, &bent_map);
+    for (size_t k = 0; k < SL_P_COUNT; k++)
+        for (size_t i = 0; i < 25; i++) {
+            const double p = (double)(i % 5) / 4.0 - 0.5;
+            const double q = (double)(i / 5) / 4.0 - 0.5;
+            const double step = k == SL_P_CENTRE || k == SL_P_CENTRE + 1
+                                        || (k >= SL_P_TRANSLATION && k < SL_P_LN_FOCAL)
+                                    ? 1e-3 : 1e-6;
+            double dx[SL_P_COUNT];
+            double dy[SL_P_COUNT];
+            sl_point at[2];
+            char name[60];
+
+            for (size_t end = 0; end < 2; end++) {
+                sl_page_map moved = bent_map;
+                double there[SL_P_COUNT];
+
+                memcpy(there, value, sizeof there);
+                there[k] += end == 0 ? -step : step;
+                sl_view_unpack(&moved, there);
+                sl_view_set(&view, &moved, NULL);
+                at[end] = sl_view_point(NULL, NULL, &view, p, q);
+            }
+            sl_view_set(&view, &bent_map, &table);
+            sl_profile_table_derivatives(&table);
+            sl_view_derivative(dx, dy, &view, p, q);
+            if (k >= SL_P_PROFILE + bent_map.profile_count)
+                continue;
+            snprintf(name, sizeof name, "parameter %zu at %.2f,%.2f", k, p, q);
+            assert_near(name, dx[k], (at[1].x - at[0].x) / (2 * step), 1e-3);
+            assert_near(name, dy[k], (at[1].y - at[0].y) / (2 * step), 1e-3);
+        }
+}
+
+static void jacobian_agrees_with_differences(void **state)
+{
+    sl_page_map map = bent_map;
+
+    (void)state;
+    for (int patched = 0; patched < 2; patched++) {
+        if (patched) {
+            map.model = SL_MODEL_PATCH;
+            for (size_t i = 0; i < SL_PATCH_NODES; i++) {
+                const double t = (double)i / (SL_PATCH_NODES - 1);
+
+                map.patch[SL_RIGHT][i] = (sl_point){ 9 * t * t, 2 * t };
+                map.patch[SL_BOTTOM][i] = (sl_point){ 9 * t, 2 * t * t * t };
+            }
+        }
+        for (double v = 0.5; v < 240; v += 29.7)
+            for (double u = 0.5; u < 300; u += 37.1) {
+                double j[4];
+                const double step = 1e-3;
+                const sl_point l = sl_page_map_point(&map, u - step, v);
+                const sl_point r = sl_page_map_point(&map, u + step, v);
+                const sl_point t = sl_page_map_point(&map, u, v - step);
+                const sl_point b = sl_page_map_point(&map, u, v + step);
+
+                sl_page_map_jacobian(j, &map, u, v);
+                assert_near("dx/du", j[0], (r.x - l.x) / (2 * step), 1e-5);
+                assert_near("dx/dv", j[1], (b.x - t.x) / (2 * step), 1e-5);
+                assert_near("dy/du", j[2], (r.y - l.y) / (2 * step), 1e-5);
+                assert_near("dy/dv", j[3], (b.y - t.y) / (2 * step), 1e-5);
+            }
+    }
+    /* on its edges the patch is exactly what the nodes say */
+    {
+        sl_page_map plain = map;
+
+        plain.model = SL_MODEL_SHEET;
+        for (size_t i = 0; i < SL_PATCH_NODES; i++) {
+            const double v = 240.0 * (double)i / (SL_PATCH_NODES - 1);
+            const sl_point a = sl_page_map_point(&plain, 300, v);
+
+            assert_point_near("edge", sl_page_map_point(&map, 300, v),
+                              a.x + map.patch[SL_RIGHT][i].x, a.y + map.patch[SL_RIGHT][i].y,
+                              1e-9);
+        }
+    }
+}
+
+static void sheets_keep_their_lengths(void **state)
+{
+    /*
+     * From straight above at a great distance with the lens out, each picture of the sheet's
+     * step is its horizontal part; two such views at right angles give the whole step. Here
+     * the steps are taken before the camera: |d(sheet)| = |d(page)| along u, v and askew.
+     */
+    static const double ways[3][2] = { { 1, 0 }, { 0, 1 }, { 0.6, 0.8 } };
+    enum { STEPS = 4000 };
+    sl_page_map map = bent_map;
+
+    (void)state;
+    map.stretch = 1.0;
+    map.k1 = map.k2 = 0.0;
+    for (size_t w = 0; w < COUNT(ways); w++) {
+        double length = 0.0;
+        double before[3] = { 0 };
+
+        for (int i = 0; i <= STEPS; i++) {
+            const double t = (double)i / STEPS - 0.5;
+            const double p = 200.0 * t * ways[w][0] / map.page[0];
+            const double q = 200.0 * t * ways[w][1] / map.page[1];
+            sl_view view;
+            double here[3];
+
+            sl_view_set(&view, &map, NULL);
+
+            const sl_point px = sl_view_point(NULL, here + 2, &view, p, q);
+
+            here[0] = (px.x - map.centre[0]) / map.focal_px * here[2];
+            here[1] = (px.y - map.centre[1]) / map.focal_px * here[2];
+            if (i > 0)
+                length += sqrt((here[0] - before[0]) * (here[0] - before[0])
+                               + (here[1] - before[1]) * (here[1] - before[1])
+                               + (here[2] - before[2]) * (here[2] - before[2]));
+            memcpy(before, here, sizeof before);
+        }
+        assert_near("length", length / 200.0, 1.0, 1e-6);
+    }
+}
+
+static void pose_of_exact_corners(void **state)
+{
+    sl_page_map truth = bent_map;
+    sl_page_map found;
+    sl_point corner[4];
+
+    (void)state;
+    truth.profile_count = 0;
+    truth.k1 = truth.k2 = 0.0;
+    truth.stretch = 1.0;
+    corner[0] = sl_page_map_point(&truth, 0, 0);
+    corner[1] = sl_page_map_point(&truth, 300, 0);
+    corner[2] = sl_page_map_point(&truth, 300, 240);
+    corner[3] = sl_page_map_point(&truth, 0, 240);
+    found = truth;
+    memset(found.rotation, 0, sizeof found.rotation);
+    assert_int_equal(sl_pose_from_corners(&found, corner, NULL), SL_OK);
+    for (size_t i = 0; i < 3; i++) {
+        assert_near("rotation", found.rotation[i], truth.rotation[i], 1e-9);
+        assert_near("translation", found.translation[i], truth.translation[i], 1e-9);
+    }
+}
+
+/* ---- optics ----------------------------------------------------------------------------- */
+
+static void tags_are_believed_as_far_as_they_go(void **state)
+{
+    const sl_exif plain = { .focal_35mm = 26, .pixel_x = 4032, .pixel_y = 3024 };
+    const sl_exif zoomed = { .focal_35mm = 26, .pixel_x = 4032, .pixel_y = 3024,
+                             .digital_zoom = 2.0 };
+    const sl_exif cut = { .focal_35mm = 26, .pixel_x = 4624, .pixel_y = 3468 };
+    sl_optics o = sl_optics_guess(&plain, 4032, 3024);
+
+    (void)state;
+    /* CIPA DC-008: 26 mm on the 43.27 mm diagonal, here of 5040 px */
+    assert_near("by the diagonal", o.focal_px, 26.0 * 5040.0 / 43.2666, 1e-4);
+    assert_near("sure", o.ln_focal_sigma, 0.05, 1e-12);
+    assert_near("middle", o.centre_x, 2015.5, 1e-12);
+    assert_near("middle sigma", o.centre_sigma, 0.005 * 4032, 1e-12);
+    /* turned upright by the orientation tag: the same camera */
+    o = sl_optics_guess(&plain, 3024, 4032);
+    assert_near("turned", o.ln_focal_sigma, 0.05, 1e-12);
+    assert_true(sl_optics_guess(&zoomed, 4032, 3024).ln_focal_sigma > 0.3);
+    assert_true(sl_optics_guess(&cut, 4032, 3024).ln_focal_sigma > 0.3);
+    assert_true(sl_optics_guess(&cut, 4032, 3024).centre_sigma > 0.03 * 4032);
+    assert_true(sl_optics_guess(&plain, 4032, 2268).ln_focal_sigma > 0.3);
+    assert_true(sl_optics_guess(NULL, 4032, 3024).ln_focal_sigma > 0.3);
+    assert_true(sl_optics_guess(NULL, 4032, 3024).focal_px > 3000);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(made_pages_come_out_true),
+        cmocka_unit_test(same_outline_same_map),
+        cmocka_unit_test(ten_digits_hold_the_map),
+        cmocka_unit_test(three_sides_are_enough),
+        cmocka_unit_test(hand_drawn_corners),
+        cmocka_unit_test(lifted_corner_is_patched),
+        cmocka_unit_test(absurd_outlines_are_refused),
+        cmocka_unit_test(derivatives_agree_with_differences),
+        cmocka_unit_test(jacobian_agrees_with_differences),
+        cmocka_unit_test(sheets_keep_their_lengths),
+        cmocka_unit_test(pose_of_exact_corners),
+        cmocka_unit_test(tags_are_believed_as_far_as_they_go),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
