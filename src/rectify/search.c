@@ -215,7 +215,7 @@ static bool sharpen_start(sl_candidate *c, const sl_search *s, int steps)
 static void take_blocks(sl_search *s, size_t at)
 {
     s->blocks[at] =
-        sl_seen_blocks(s->block[at], &s->noise_px, &s->seen, &s->end[at].map, s->work);
+        sl_seen_blocks(s->block[at], &s->seen, &s->end[at].map, s->work);
     reweigh(s->block[at], s->blocks[at]);
 }
 

@@ -31,7 +31,6 @@ typedef struct sl_search {
     sl_fit_point block[SL_FINISHED_MAX][SL_FIT_POINTS];
     size_t blocks[SL_FINISHED_MAX];
     size_t ends;
-    double noise_px;         /* scatter of neighbouring edge points */
 } sl_search;
 
 /* SL_ERR_DEGENERATE when nothing could be fitted; else at least one end. */

@@ -1,6 +1,7 @@
 #include "rectify/seen.h"
 
 #include "base/error.h"
+#include "geometry/linear.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -136,6 +137,145 @@ static void drop_strays(sl_seen *seen, size_t first)
     seen->count = kept;
 }
 
+/* First point of block b of so many over a side's points. */
+static size_t block_first(const sl_seen *seen, size_t side, size_t b, size_t blocks)
+{
+    const size_t count = seen->first[side + 1] - seen->first[side];
+
+    return seen->first[side] + b * count / blocks;
+}
+
+static size_t side_blocks(const sl_seen *seen, size_t side)
+{
+    const size_t count = seen->first[side + 1] - seen->first[side];
+
+    return count < SL_FIT_PER_SIDE ? count : SL_FIT_PER_SIDE;
+}
+
+/* ---- noise ----------------------------------------------------------------------------- */
+
+/*
+ * A side's own shape, apart from any model: a polynomial of the chord. Eight degrees follow
+ * every bow and S; what they leave is the edge's roughness and the edge finder's noise, and how
+ * much of it is left in means of blocks tells how far it hangs together.
+ */
+enum { DEGREE = 8, SHAPE = DEGREE + 1 };
+
+static void shape_terms(double p[SHAPE], double along)
+{
+    const double x = 2.0 * along;
+
+    p[0] = 1.0;
+    p[1] = x;
+    for (size_t k = 1; k < DEGREE; k++)
+        p[k + 1] = ((double)(2 * k + 1) * x * p[k] - (double)k * p[k - 1]) / (double)(k + 1);
+}
+
+/* Least squares of d over the marked points; false when they are too few. */
+static bool fit_shape(double coefficient[SHAPE], const sl_fit_point *point, const double *d,
+                      const bool *use, size_t count)
+{
+    double normal[SHAPE * SHAPE] = { 0 };
+    double right[SHAPE] = { 0 };
+
+    for (size_t i = 0; i < count; i++) {
+        double p[SHAPE];
+
+        if (!use[i])
+            continue;
+        shape_terms(p, point[i].along);
+        for (size_t r = 0; r < SHAPE; r++) {
+            right[r] += p[r] * d[i];
+            for (size_t c = 0; c < SHAPE; c++)
+                normal[r * SHAPE + c] += p[r] * p[c];
+        }
+    }
+    if (!sl_spd_invert(normal, SHAPE))
+        return false;
+    for (size_t r = 0; r < SHAPE; r++) {
+        coefficient[r] = 0.0;
+        for (size_t c = 0; c < SHAPE; c++)
+            coefficient[r] += normal[r * SHAPE + c] * right[c];
+    }
+    return true;
+}
+
+/* Sets the side's block_px and raises its points' sigmas to the scatter that is seen. */
+static void measure_noise(sl_seen *seen, size_t side)
+{
+    const size_t first = seen->first[side];
+    const size_t count = seen->first[side + 1] - first;
+    const size_t blocks = side_blocks(seen, side);
+    sl_fit_point *const point = seen->point + first;
+    double d[SL_EDGE_POINTS];
+    bool use[SL_EDGE_POINTS];
+    double size[SL_EDGE_POINTS];
+    double sum = 0.0;
+    double block_sum = 0.0;
+    size_t n = 0;
+    size_t filled = 0;
+
+    seen->block_px[side] = 0.0;
+    if (count < 3 * SHAPE)
+        return;
+    for (size_t i = 0; i < count; i++) {
+        d[i] = chord_distance(seen, point + i);
+        use[i] = true;
+    }
+    for (int round = 0; round < 4; round++) {
+        double c[SHAPE];
+        double left[SL_EDGE_POINTS];
+
+        if (!fit_shape(c, point, d, use, count))
+            return;
+        for (size_t i = 0; i < count; i++) {
+            double p[SHAPE];
+
+            shape_terms(p, point[i].along);
+            left[i] = d[i];
+            for (size_t k = 0; k < SHAPE; k++)
+                left[i] -= c[k] * p[k];
+            size[i] = fabs(left[i]);
+        }
+
+        const double limit = 3.0 * 1.4826 * sl_median(size, count);
+
+        if (round < 3) {
+            for (size_t i = 0; i < count; i++)
+                use[i] = fabs(left[i]) <= limit;
+            continue;
+        }
+        for (size_t b = 0; b < blocks; b++) {
+            const size_t end = block_first(seen, side, b + 1, blocks) - first;
+            double mean = 0.0;
+            size_t m = 0;
+
+            for (size_t i = block_first(seen, side, b, blocks) - first; i < end; i++)
+                if (use[i]) {
+                    mean += left[i];
+                    sum += left[i] * left[i];
+                    m++;
+                }
+            n += m;
+            if (m > 0) {
+                block_sum += mean / (double)m * (mean / (double)m);
+                filled++;
+            }
+        }
+    }
+    /* the shape has taken its share of the degrees of freedom */
+    if (n <= SHAPE || filled <= SHAPE)
+        return;
+
+    const double noise = sqrt(sum / (double)(n - SHAPE));
+
+    seen->block_px[side] = sqrt(block_sum / (double)(filled - SHAPE));
+    for (size_t i = 0; i < count; i++)
+        point[i].sigma = fmax(point[i].sigma, noise);
+}
+
+/* ---- the outline ----------------------------------------------------------------------- */
+
 sl_status sl_seen_from_outline(sl_seen *seen, const sl_outline *outline, sl_error *err)
 {
     double blur[SL_SEEN_MAX];
@@ -182,6 +322,8 @@ sl_status sl_seen_from_outline(sl_seen *seen, const sl_outline *outline, sl_erro
         sides += seen->count > seen->first[s];
     }
     seen->first[4] = seen->count;
+    for (size_t s = 0; s < 4; s++)
+        measure_noise(seen, s);
     seen->blur_px = sl_median(blur, blurs);
     if (sides < 3)
         return sl_fail(err, SL_ERR_DEGENERATE, "rectify",
@@ -204,46 +346,12 @@ size_t sl_seen_thin(sl_fit_point *out, const sl_seen *seen, size_t per_side)
     return n;
 }
 
-/* First point of block b of so many over a side's points. */
-static size_t block_first(const sl_seen *seen, size_t side, size_t b, size_t blocks)
-{
-    const size_t count = seen->first[side + 1] - seen->first[side];
-
-    return seen->first[side] + b * count / blocks;
-}
-
-static size_t side_blocks(const sl_seen *seen, size_t side)
-{
-    const size_t count = seen->first[side + 1] - seen->first[side];
-
-    return count < SL_FIT_PER_SIDE ? count : SL_FIT_PER_SIDE;
-}
-
-/* Robust scatter within blocks. */
-static double block_noise(const sl_seen *seen)
-{
-    double spread[SL_SEEN_MAX];
-    size_t n = 0;
-
-    for (size_t s = 0; s < 4; s++)
-        for (size_t i = seen->first[s]; i + 2 < seen->first[s + 1]; i++) {
-            /* second differences: blind to place, slope and, nearly, to bow; variance is 6 */
-            const double d = seen->point[i].off - 2.0 * seen->point[i + 1].off
-                             + seen->point[i + 2].off;
-
-            if (isfinite(d))
-                spread[n++] = fabs(d);
-        }
-    return 1.4826 * sl_median(spread, n) / sqrt(6.0);
-}
-
-size_t sl_seen_blocks(sl_fit_point *out, double *noise_px, sl_seen *seen,
-                      const sl_page_map *map, sl_fit_work *work)
+size_t sl_seen_blocks(sl_fit_point *out, sl_seen *seen, const sl_page_map *map,
+                      sl_fit_work *work)
 {
     size_t n = 0;
 
     sl_fit_measure(seen->point, seen->count, map, work);
-    *noise_px = fmax(block_noise(seen), SIGMA_FLOOR);
     for (size_t s = 0; s < 4; s++) {
         const size_t blocks = side_blocks(seen, s);
 
@@ -266,11 +374,9 @@ size_t sl_seen_blocks(sl_fit_point *out, double *noise_px, sl_seen *seen,
 
             for (size_t i = first; i < end; i++) {
                 const sl_fit_point *const p = seen->point + i;
-                /* the scatter that is seen counts where it is above the one claimed */
-                const double sigma = fmax(p->sigma, *noise_px);
-                const double w = 1.0 / (sigma * sigma);
+                const double w = 1.0 / (p->sigma * p->sigma);
 
-                if (!(fabs(p->off - middle) <= 4.0 * sigma))
+                if (!(fabs(p->off - middle) <= 4.0 * p->sigma))
                     continue;
                 weight += w;
                 along += w * p->along;
@@ -280,7 +386,7 @@ size_t sl_seen_blocks(sl_fit_point *out, double *noise_px, sl_seen *seen,
                 continue;
             out[n] = (sl_fit_point){
                 .side = (sl_side)s,
-                .sigma = 1.0 / sqrt(weight),
+                .sigma = fmax(1.0 / sqrt(weight), seen->block_px[s]),
                 .weight = 1.0,
                 .along = along / weight,
                 .off = mean / weight,

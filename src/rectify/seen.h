@@ -12,6 +12,7 @@ typedef struct sl_seen {
     size_t first[5];         /* side s has points first[s] .. first[s + 1] - 1 */
     sl_fit_point point[SL_SEEN_MAX];
     size_t strays;           /* points dropped at once */
+    double block_px[4];      /* scatter of means of SL_FIT_PER_SIDE blocks, each side */
     double blur_px;          /* median of the fitted blurs */
 } sl_seen;
 
@@ -28,10 +29,10 @@ size_t sl_seen_thin(sl_fit_point *out, const sl_seen *seen, size_t per_side);
 /*
  * Blocks of neighbours, SL_FIT_PER_SIDE a side at most, each as one point: off the map's edge
  * by the mean of its points' distances (so that an edge's bow is not averaged away), single
- * strays left out. noise_px out: robust scatter of the points within their blocks.
+ * strays left out.
  */
-size_t sl_seen_blocks(sl_fit_point *out, double *noise_px, sl_seen *seen,
-                      const sl_page_map *map, sl_fit_work *work);
+size_t sl_seen_blocks(sl_fit_point *out, sl_seen *seen, const sl_page_map *map,
+                      sl_fit_work *work);
 
 /* Median of n values; reorders them. 0 for none. */
 double sl_median(double *value, size_t n);

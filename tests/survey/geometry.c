@@ -320,6 +320,8 @@ static void make_outline(sl_outline *outline, const scene *s, dice *d)
     static const double corner[4][2] = { { 0, 0 }, { 1, 0 }, { 1, 1 }, { 0, 1 } };
     const double noise = uniform(d, 0.08, 0.25);
     const bool tab = uniform(d, 0.0, 1.0) < 0.3;
+    /* an edge painted in whole pixels and blurred: up to half a pixel off, in long steps */
+    const bool stepped = uniform(d, 0.0, 1.0) < 0.3;
     const size_t tab_side = pick(d, 4);
     const size_t tab_at = pick(d, EDGE - 8);
     const double rounded = uniform(d, 0.0, 1.0) < 0.3 ? uniform(d, 1.0, 4.0) : 0.0;
@@ -353,14 +355,19 @@ static void make_outline(sl_outline *outline, const scene *s, dice *d)
 
             /* a paper edge's own waviness, of about eight points' length */
             drift = 0.88 * drift + normal(d, 0.3 * noise * sqrt(1.0 - 0.88 * 0.88));
-            off = drift + normal(d, noise);
+            off = drift + normal(d, stepped ? 0.3 * noise : noise);
             if (uniform(d, 0.0, 1.0) < 0.02)
                 off += normal(d, 8.0);
             if (tab && side == tab_side && i >= tab_at && i < tab_at + 8)
                 off -= 6.0;
             if (end < 10.0 * rounded)
                 off += (10.0 * rounded - end) * 0.4;
-            *p = (sl_edge_point){ { here.x + off * nx, here.y + off * ny }, noise, 0.7, 0.5 };
+            if (stepped)
+                off += (fabs(nx) > fabs(ny) ? (floor(here.x + 0.5) - here.x) / nx
+                                            : (floor(here.y + 0.5) - here.y) / ny)
+                       - 0.8 * drift;
+            *p = (sl_edge_point){ { here.x + off * nx, here.y + off * ny },
+                                  stepped ? 0.3 * noise : noise, 0.7, 0.5 };
         }
     }
 }
