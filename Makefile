@@ -32,6 +32,9 @@ encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
 album_SRC := page.c report.c save.c folder.c journal.c names.c work.c result.c album.c
 cli_SRC :=
 
+# The made scenes stand apart: they know nothing of the code that finds pages.
+scenes_SRC := camera.c page.c save.c scene.c
+
 unit_TESTS := test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c
 reference_TESTS := test_geometry.c
 
@@ -198,6 +201,18 @@ help:
 	@echo 'make clean      removes $(BUILD)/ and build-asan/'
 	@echo
 	@echo 'PREFIX DESTDIR CC AR CPPFLAGS CFLAGS LDFLAGS are honoured; WERROR=1; BUILD=DIR'
+
+# ---- made scenes, for the demo and for surveys -----------------------------------------------
+
+SCENES_OBJ := $(patsubst %.c,$(BUILD)/tests/scenes/%.o,$(scenes_SRC))
+
+$(BUILD)/tests/scenes/%.o: tests/scenes/%.c $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests -c -o $@ $<
+
+$(BUILD)/demo/make-album: demo/make-album.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
 
 # ---- surveys ---------------------------------------------------------------------------------
 
