@@ -14,7 +14,7 @@
 #include <math.h>
 
 /* Calibrated on scripts/survey-geometry: of its pages 95 in 100 lie below the bound. */
-static const double SIGMAS = 2.4;
+static const double SIGMAS = 2.0;
 
 /* What the edges show is a sample of what the inside may have. */
 static const double MISFIT = 1.25;
@@ -38,37 +38,6 @@ static double rms_kept(const sl_fit_point *block, size_t count)
             n++;
         }
     return n > 0 ? sqrt(sum / (double)n) : 0.0;
-}
-
-/*
- * Number of neighbouring blocks whose residuals move as one: 1 + 2 sum of the autocorrelation
- * up to its first zero (the integrated correlation length of a time series).
- */
-static double correlation_length(const sl_fit_point *block, size_t count)
-{
-    enum { LAGS = 8 };
-    double length = 1.0;
-    double zero = 0.0;
-
-    for (size_t lag = 0; lag <= LAGS; lag++) {
-        double sum = 0.0;
-        size_t n = 0;
-
-        for (size_t i = 0; i + lag < count; i++)
-            if (same_side(block, i, i + lag) && block[i].weight > 0.0
-                && block[i + lag].weight > 0.0) {
-                sum += block[i].off * block[i + lag].off
-                       / (block[i].sigma * block[i + lag].sigma);
-                n++;
-            }
-        if (n == 0 || !(sum > 0.0))
-            break;
-        if (lag == 0)
-            zero = sum / (double)n;
-        else
-            length += 2.0 * sum / (double)n / zero;
-    }
-    return length;
 }
 
 /* Largest mean residual of three neighbouring blocks, px. */
@@ -140,7 +109,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     const size_t count = s->blocks[pick];
     const double unit = sl_inside_unit(&best->map);
     const double residual = rms_kept(block, count);
-    const double swell = best->scale * sqrt(correlation_length(block, count));
+    const double swell = best->scale * sqrt(best->hang);
     sl_fit_point point[SL_FIT_POINTS];
     double covariance[SL_P_COUNT * SL_P_COUNT];
     size_t index[SL_P_COUNT];

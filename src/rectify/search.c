@@ -209,6 +209,37 @@ static bool sharpen_start(sl_candidate *c, const sl_search *s, int steps)
     return true;
 }
 
+/*
+ * Number of neighbouring blocks whose residuals move as one: 1 + 2 sum of the autocorrelation
+ * up to its first zero (the integrated correlation length of a time series).
+ */
+static double correlation_length(const sl_fit_point *block, size_t count)
+{
+    enum { LAGS = 8 };
+    double length = 1.0;
+    double zero = 0.0;
+
+    for (size_t lag = 0; lag <= LAGS; lag++) {
+        double sum = 0.0;
+        size_t n = 0;
+
+        for (size_t i = 0; i + lag < count; i++)
+            if (block[i].side == block[i + lag].side && block[i].weight > 0.0
+                && block[i + lag].weight > 0.0) {
+                sum += block[i].off * block[i + lag].off
+                       / (block[i].sigma * block[i + lag].sigma);
+                n++;
+            }
+        if (n == 0 || !(sum > 0.0))
+            break;
+        if (lag == 0)
+            zero = sum / (double)n;
+        else
+            length += 2.0 * sum / (double)n / zero;
+    }
+    return length;
+}
+
 /* ---- finish ---------------------------------------------------------------------------- */
 
 /* Blocks of the outline about the candidate's edges, weighed by it. */
@@ -239,6 +270,7 @@ static bool finish(sl_search *s, const sl_candidate *start)
     }
     c->cost = bounded_cost(c, block, s->blocks[at]);
     c->scale = sl_robust_scale(block, s->blocks[at]);
+    c->hang = correlation_length(block, s->blocks[at]);
     s->ends++;
     return true;
 }
@@ -413,9 +445,12 @@ size_t sl_search_choose(const sl_search *s)
 
             if ((size_t)c->map.model != m)
                 continue;
-            /* four for each parameter: twice Akaike's price, noise being a little coloured */
+            /*
+             * Four for each parameter, twice Akaike's price, times the blocks that move as one:
+             * so much does a parameter gain by following coloured noise.
+             */
             if (pick == SL_FINISHED_MAX
-                || c->cost + 4.0 * (parameters[m] - parameters[s->end[pick].map.model])
+                || c->cost + 4.0 * c->hang * (parameters[m] - parameters[s->end[pick].map.model])
                        < s->end[pick].cost)
                 pick = i;
         }

@@ -12,6 +12,7 @@ typedef struct sl_candidate {
     sl_fit_free freedom;
     double cost;             /* bounded, priors included, in units of the noise squared */
     double scale;            /* robust residual over the expected noise, at least 1 */
+    double hang;             /* neighbouring blocks whose residuals move as one, at least 1 */
 } sl_candidate;
 
 /* For 2 page orientations 4 rulings, bent either way. */
