@@ -20,9 +20,13 @@ enum {
 };
 
 static const double SPACING = 8;              /* px between points, at least */
+static const double HALF_MOST = 6;            /* px along the edge on either side of a point */
 static const double CORNER_SHARE = 0.012;     /* of the side left out at each end: rounded corners */
 static const double END_SHARE = 0.1;          /* of the points: the straight end of a side */
 static const double FIRST_BLUR = 1.0;
+static const double EDGE_SHARE = 0.2;         /* of the profile's greatest change: an edge too */
+static const double SAME_PAPER = 0.15;        /* of its luminance or of the step: paper still */
+static const double LEAST_PAPER_REACH = 8;    /* px inside that show what the paper is */
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
 static const double LEAST_OVER_NOISE = 2.5;   /* contrast over the noise of one px */
 
@@ -182,60 +186,88 @@ static bool gather(profile *out, const sl_image *shot, const float *linear, sl_p
     return out->count >= 6;
 }
 
-/*
- * The place of the greatest change between the 3 px before and the 3 px after, nearer to the
- * course preferred.
- */
-static double first_place(const profile *p, double reach)
-{
-    enum { WIDTH = 3 };
-    double value[2 * REACH_MOST + 1] = { 0 }; /* sums over whole px of the profile */
-    double weight[2 * REACH_MOST + 1] = { 0 };
-    const int px = (int)floor(2 * reach);
-    double best = 0;
-    double place = 0;
+/* A profile in whole px: sums of luminance, from the innermost px outward. */
+typedef struct coarse_profile {
+    double value[2 * REACH_MOST + 1];
+    double weight[2 * REACH_MOST + 1];
+    int    count;
+} coarse_profile;
 
+static void coarsen(coarse_profile *out, const profile *p, double reach)
+{
+    memset(out, 0, sizeof *out);
+    out->count = (int)floor(2 * reach);
     for (size_t i = 0; i < p->count; i++) {
         const int k = (int)floor(p->t[i] + reach);
 
-        if (k >= 0 && k < px) {
-            value[k] += p->weight[i] * p->value[i];
-            weight[k] += p->weight[i];
+        if (k >= 0 && k < out->count) {
+            out->value[k] += p->weight[i] * p->value[i];
+            out->weight[k] += p->weight[i];
         }
     }
-    for (int k = 2; k <= px - 2; k++) {
-        double before = 0;
-        double after = 0;
-        double nb = 0;
-        double na = 0;
+}
+
+/* Mean of the px first .. end - 1; NAN when there are none. */
+static double mean_of(const coarse_profile *c, int first, int end)
+{
+    double value = 0;
+    double weight = 0;
+
+    for (int k = first < 0 ? 0 : first; k < end && k < c->count; k++) {
+        value += c->value[k];
+        weight += c->weight[k];
+    }
+    return weight > 0 ? value / weight : NAN;
+}
+
+/* Change from the 3 px before k to the 3 px from it on. */
+static double change_at(const coarse_profile *c, int k)
+{
+    const double change = mean_of(c, k, k + 3) - mean_of(c, k - 3, k);
+
+    return isnan(change) ? 0 : fabs(change);
+}
+
+/*
+ * Where the edge is to be fitted. Of several edges in the profile the page's is the outermost
+ * that still has paper just inside: cloth, shadows and other sheets lie beyond it, prints and
+ * drawn lines within. Where nothing has, the greatest change, nearer to the course preferred.
+ * paper  luminance of the bare paper along this side; NAN: unknown
+ */
+static double first_place(const profile *p, double reach, double paper)
+{
+    coarse_profile c;
+    double best = 0;
+    double place = 0;
+    double greatest = 0;
+
+    coarsen(&c, p, reach);
+    for (int k = 2; k <= c.count - 2; k++) {
         const double t = k - reach;
+        const double change = change_at(&c, k);
 
-        for (int d = 0; d < WIDTH; d++) {
-            if (k - 1 - d >= 0) {
-                before += value[k - 1 - d];
-                nb += weight[k - 1 - d];
-            }
-            if (k + d < px) {
-                after += value[k + d];
-                na += weight[k + d];
-            }
+        greatest = fmax(greatest, change);
+        if (change * (1 - 0.4 * fabs(t) / reach) > best) {
+            best = change * (1 - 0.4 * fabs(t) / reach);
+            place = t;
         }
-        if (nb > 0 && na > 0) {
-            const double change = fabs(after / na - before / nb) * (1 - 0.4 * fabs(t) / reach);
+    }
+    for (int k = c.count - 2; k >= 4 && !isnan(paper); k--) {
+        const double change = change_at(&c, k);
 
-            if (change > best) {
-                best = change;
-                place = t;
-            }
-        }
+        if (change < EDGE_SHARE * greatest || change < change_at(&c, k - 1)
+            || change < change_at(&c, k + 1))
+            continue;
+        if (fabs(mean_of(&c, k - 5, k - 2) - paper) < SAME_PAPER * fmax(paper, change))
+            return k - reach;
     }
     return place;
 }
 
 /* Fit in a window of 2.5 blurs about the step: a table shadow or a print beyond it stays out. */
-static bool fit_point(sl_step *step, const profile *p, double reach)
+static bool fit_point(sl_step *step, const profile *p, double reach, double paper)
 {
-    *step = (sl_step){ .place = first_place(p, reach), .blur = FIRST_BLUR };
+    *step = (sl_step){ .place = first_place(p, reach, paper), .blur = FIRST_BLUR };
     for (int pass = 0; pass < 4; pass++) {
         const double blur = step->blur;
         const double window = fmax(2.5 * step->blur + 0.75, 3);
@@ -401,6 +433,51 @@ bool sl_course_through(sl_course *course, const sl_point *point, size_t count)
     return solve_terms(course->term, &p, SL_COURSE_TERMS);
 }
 
+/* s of point i of `want`, the corners' surroundings left out. */
+static double place_of(size_t i, size_t want)
+{
+    return (1 - 2 * CORNER_SHARE) * ((2.0 * (double)i + 1) / (double)want - 1);
+}
+
+/* Unit vector out of the page, across the course at s. */
+static sl_point normal_at(const sl_course *course, double s)
+{
+    const double h = 0.01;
+    sl_point along;
+    sl_point out;
+    const double length = chord(&along, &out, course);
+    const double slope = (sl_course_offset(course, s + h) - sl_course_offset(course, s - h))
+                         / (h * length);
+    const double norm = sqrt(1 + slope * slope);
+
+    return (sl_point){ (out.x - slope * along.x) / norm, (out.y - slope * along.y) / norm };
+}
+
+/* Luminance of the bare paper along a side: the median of the innermost px of its profiles. */
+static double paper_level(const sl_course *course, const sl_image *shot, const float *linear,
+                          double reach)
+{
+    enum { PLACES = 48 };
+    double level[PLACES];
+    size_t count = 0;
+
+    for (size_t i = 0; i < PLACES; i++) {
+        const double s = place_of(i, PLACES);
+        profile prof;
+        coarse_profile c;
+
+        if (gather(&prof, shot, linear, sl_course_point(course, s), normal_at(course, s), 2,
+                   reach)) {
+            coarsen(&c, &prof, reach);
+            level[count] = mean_of(&c, 0, 4);
+            if (!isnan(level[count]))
+                count++;
+        }
+    }
+    qsort(level, count, sizeof *level, by_double);
+    return count > PLACES / 2 ? level[count / 2] : NAN;
+}
+
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                  double reach, size_t most)
 {
@@ -412,23 +489,19 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     const double length = chord(&along, &out, course);
     const double room = length * (1 - 2 * CORNER_SHARE);
     const size_t want = (size_t)fmin(fmax(24, room / SPACING), (double)most);
-    const double half = fmin(room / (double)want / 2, 6);
+    const double half = fmin(room / (double)want / 2, HALF_MOST);
+    double paper;
 
     reach = fmin(reach, REACH_MOST - 1);
+    paper = reach >= LEAST_PAPER_REACH ? paper_level(course, shot, linear, reach) : NAN;
     for (size_t i = 0; i < want; i++) {
-        const double s = (1 - 2 * CORNER_SHARE) * ((2.0 * (double)i + 1) / (double)want - 1);
-        const double h = 0.01;
-        const double slope = (sl_course_offset(course, s + h) - sl_course_offset(course, s - h))
-                             / (h * length);
-        const double norm = sqrt(1 + slope * slope);
-        const sl_point normal = { (out.x - slope * along.x) / norm,
-                                  (out.y - slope * along.y) / norm };
-        const sl_point at = sl_course_point(course, s);
+        const sl_point at = sl_course_point(course, place_of(i, want));
+        const sl_point normal = normal_at(course, place_of(i, want));
         profile prof;
         sl_step step;
 
         if (gather(&prof, shot, linear, at, normal, half, reach)
-            && fit_point(&step, &prof, reach)) {
+            && fit_point(&step, &prof, reach, paper)) {
             const sl_point q = { at.x + step.place * normal.x, at.y + step.place * normal.y };
             const double t = (q.x - course->a.x) * along.x + (q.y - course->a.y) * along.y;
 
