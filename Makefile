@@ -24,7 +24,7 @@ base_SRC := error.c image.c pool.c file.c sha256.c units.c version.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
-rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c bound.c patch.c rectify.c
+rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c bound.c patch.c rectify.c album_optics.c
 tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
@@ -35,7 +35,7 @@ cli_SRC :=
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c page.c save.c scene.c
 
-unit_TESTS := test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c
+unit_TESTS := test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c
 reference_TESTS := test_geometry.c
 
 # ---- libraries -------------------------------------------------------------------------------
@@ -211,6 +211,10 @@ $(BUILD)/tests/scenes/%.o: tests/scenes/%.c $(BUILD)/flags
 	$(COMPILE) -Itests -c -o $@ $<
 
 $(BUILD)/demo/make-album: demo/make-album.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
+
+$(BUILD)/tests/make-shots: tests/scenes/make-shots.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
 

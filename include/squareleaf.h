@@ -335,6 +335,22 @@ typedef struct sl_rectified {
 sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_optics *optics,
                      const sl_rectify_params *params, sl_error *err);
 
+enum { SL_OPTICS_PAGES = 16 };  /* as many as the album's optics are solved from */
+
+/*
+ * Optics shared by the pages of one set-up: focal length, principal point and lens fitted to
+ * all outlines together, each page with a pose, proportions and curl of its own.
+ * outlines  of `count` shots of guess's size; of more than SL_OPTICS_PAGES those that differ
+ *           most are taken
+ * guess     the prior: sl_optics_guess(), or what another folder gave
+ * out       sigmas are those left for one page, for pages are not focused quite alike
+ * SL_ERR_DEGENERATE when fewer than three pages or no more than half of them agree, or they
+ * tell no more of the lens than was known: `guess` is then the better choice.
+ */
+sl_status sl_optics_solve(sl_optics *out, const sl_outline *const *outlines, size_t count,
+                          const sl_optics *guess, const sl_rectify_params *params,
+                          sl_error *err);
+
 /* ---- resample: once, in linear light ------------------------------------------------------- */
 
 /* Where an output pixel's centre lies in the shot; pure and thread-safe. */

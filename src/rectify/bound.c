@@ -16,9 +16,6 @@
 /* Calibrated on scripts/survey-geometry: of its pages 95 in 100 lie below the bound. */
 static const double SIGMAS = 2.0;
 
-/* What the edges show is a sample of what the inside may have. */
-static const double MISFIT = 1.25;
-
 /* Solutions with a residual below this multiple of the best one's count as alternatives. */
 static const double NEARLY_AS_WELL = 1.5;
 
@@ -132,7 +129,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     for (size_t i = 0; i < n; i++)
         if (index[i] == SL_P_LN_STRETCH)
             out->aspect_sigma = out->aspect * sqrt(covariance[i * n + i]);
-    bound = fmax(bound, MISFIT * edge_misfit(block, count) * unit);
+    bound = fmax(bound, edge_misfit(block, count) * unit);
     bound = fmax(bound, corner_misfit(block, count) * unit);
     for (size_t i = 0; i < s->ends; i++)
         if (i != pick && s->end[i].map.page[0] == best->map.page[0]

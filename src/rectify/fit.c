@@ -186,6 +186,21 @@ static void row_to_slots(double *row, const sl_fit_work *work, const double d[SL
     }
 }
 
+/* ---- priors ---------------------------------------------------------------------------- */
+
+/* The prior's row of parameter k: coefficients by (value - mean) of all parameters. */
+static void prior_row(double row[SL_P_COUNT], const sl_fit_prior *prior, size_t k)
+{
+    for (size_t i = 0; i < SL_P_COUNT; i++)
+        row[i] = 0.0;
+    if (prior->joint && k >= SL_CAMERA_FIRST && k < SL_CAMERA_FIRST + SL_CAMERA_COUNT)
+        for (size_t i = 0; i < SL_CAMERA_COUNT; i++)
+            row[SL_CAMERA_FIRST + i] =
+                prior->root[(k - SL_CAMERA_FIRST) * SL_CAMERA_COUNT + i];
+    else if (prior->sigma[k] > 0.0)
+        row[k] = 1.0 / prior->sigma[k];
+}
+
 /* ---- residuals and derivatives --------------------------------------------------------- */
 
 static void set_view(sl_fit_work *work, double value[SL_P_COUNT], const double *x)
@@ -218,11 +233,12 @@ static void residuals(sl_fit_work *work, const double *x, double *out, int turns
         out[i] = isfinite(off) ? sqrt(point->weight) * off / point->sigma : IMPOSSIBLE;
     }
     for (size_t i = 0; i < work->free; i++) {
-        const size_t k = work->index[i];
+        double row[SL_P_COUNT];
 
-        out[work->count + i] = work->prior->sigma[k] > 0.0
-                                   ? (value[k] - work->prior->mean[k]) / work->prior->sigma[k]
-                                   : 0.0;
+        prior_row(row, work->prior, work->index[i]);
+        out[work->count + i] = 0.0;
+        for (size_t k = 0; k < SL_P_COUNT; k++)
+            out[work->count + i] += row[k] * (value[k] - work->prior->mean[k]);
     }
 }
 
@@ -262,10 +278,7 @@ static void derivatives(sl_fit_work *work, const double *x, double *out, size_t 
                     d[k] = -scale * (normal.x * dx[k] + normal.y * dy[k]);
             }
         } else {
-            const size_t k = work->index[i - work->count];
-
-            if (work->prior->sigma[k] > 0.0)
-                d[k] = 1.0 / work->prior->sigma[k];
+            prior_row(d, work->prior, work->index[i - work->count]);
         }
         if (slots)
             row_to_slots(row, work, d, value);

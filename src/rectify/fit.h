@@ -20,10 +20,18 @@ typedef struct sl_fit_point {
     double   off;            /* out: signed distance from the model's edge, px */
 } sl_fit_point;
 
-/* A Gaussian prior on each parameter; sigma 0: none. */
+/* The camera's parameters, what pages of one album share: focal length, centre, lens. */
+enum { SL_CAMERA_FIRST = SL_P_LN_FOCAL, SL_CAMERA_COUNT = SL_P_K2 + 1 - SL_P_LN_FOCAL };
+
+/*
+ * A Gaussian prior on each parameter; sigma 0: none. With `joint` the camera's are priored
+ * together: root' root is the inverse of their covariance about their means.
+ */
 typedef struct sl_fit_prior {
     double mean[SL_P_COUNT];
     double sigma[SL_P_COUNT];
+    bool joint;
+    double root[SL_CAMERA_COUNT * SL_CAMERA_COUNT];
 } sl_fit_prior;
 
 /* Which parameters are fitted; the others stay as they are in the map. */

@@ -82,7 +82,7 @@ double sl_robust_scale(const sl_fit_point *point, size_t count)
     return fmax(1.0, 1.4826 * sl_median(size, count));
 }
 
-static void reweigh(sl_fit_point *point, size_t count)
+void sl_search_reweigh(sl_fit_point *point, size_t count)
 {
     const double scale = sl_robust_scale(point, count);
 
@@ -202,7 +202,7 @@ static bool sharpen_start(sl_candidate *c, const sl_search *s, int steps)
     const size_t count = sl_seen_thin(point, &s->seen, START_PER_SIDE);
 
     sl_fit_measure(point, count, &c->map, s->work);
-    reweigh(point, count);
+    sl_search_reweigh(point, count);
     if (!fit(c, point, count, 1e-3, steps, s->work))
         return false;
     c->cost = bounded_cost(c, point, count);
@@ -247,7 +247,7 @@ static void take_blocks(sl_search *s, size_t at)
 {
     s->blocks[at] =
         sl_seen_blocks(s->block[at], &s->seen, &s->end[at].map, s->work);
-    reweigh(s->block[at], s->blocks[at]);
+    sl_search_reweigh(s->block[at], s->blocks[at]);
 }
 
 static bool finish(sl_search *s, const sl_candidate *start)

@@ -502,6 +502,92 @@ static void tags_are_believed_as_far_as_they_go(void **state)
     assert_true(sl_optics_guess(NULL, 4032, 3024).focal_px > 3000);
 }
 
+/*
+ * Largest distance over the page of two lenses' pictures of it after the best homography
+ * between them: what of a wrong lens a pose cannot take up, px.
+ */
+static double lens_distance(const sl_optics *o, double k1)
+{
+    enum { GRID = 13 };
+    const sl_camera truth = { FOCAL, 2019.5, 1508.5, k1, 0.0 };
+    const sl_camera found = { o->focal_px, o->centre_x, o->centre_y, o->k1, o->k2 };
+    sl_point a[GRID * GRID];
+    sl_point b[GRID * GRID];
+    double h[9];
+    double worst = 0.0;
+
+    for (size_t i = 0; i < GRID * GRID; i++) {
+        const double x = 0.43 * (2.0 * (double)(i % GRID) / (GRID - 1) - 1.0);
+        const double y = 0.43 * (2.0 * (double)(i / GRID) / (GRID - 1) - 1.0);
+        const double eye[3] = { x, y, 1.0 };
+
+        a[i] = sl_camera_project(&found, eye);
+        b[i] = sl_camera_project(&truth, eye);
+    }
+    assert_int_equal(sl_homography_fit(h, a, b, GRID * GRID, NULL), SL_OK);
+    for (size_t i = 0; i < GRID * GRID; i++) {
+        const sl_point p = sl_homography_apply(h, a[i]);
+
+        worst = fmax(worst, hypot(p.x - b[i].x, p.y - b[i].y));
+    }
+    return worst;
+}
+
+static void twelve_pages_tell_the_lens(void **state)
+{
+    enum { PAGES = 12 };
+    static sl_outline outline[PAGES + 1];
+    const sl_outline *given[PAGES + 1];
+    const sl_optics guess = optics_told();
+    const sl_rectify_params params = { { 304.8, 304.8 }, 0.005 };
+    made m = { "album", { 304.8, 304.8 }, { 304.8, 304.8 }, 0, false, { 0, 0, 0 }, -0.06,
+               SL_MODEL_SHEET, 0.3 };
+    sl_optics solved = { .width = 7 };
+    sl_rectified alone;
+    sl_rectified together;
+
+    (void)state;
+    for (size_t i = 0; i < PAGES; i++) {
+        m.bend = 3e-4 * ((double)(i * 5 % PAGES) - 5.5) / 1.5;
+        m.level = i % 3 == 0;
+        m.tilt[0] = 0.02 * ((double)(i * 7 % PAGES) - 5.5) / 5.5;
+        m.tilt[1] = 0.02 * ((double)(i * 11 % PAGES) - 5.5) / 5.5;
+        m.tilt[2] = 0.01 * ((double)(i % 5) - 2.0);
+        m.page[0] = 304.8 * (1.0 + 0.002 * ((double)(i % 3) - 1.0));
+        make_outline(outline + i, &m);
+        given[i] = outline + i;
+    }
+    assert_int_equal(sl_optics_solve(&solved, given, 2, &guess, &params, NULL),
+                     SL_ERR_DEGENERATE);
+    assert_true(solved.width == 7);
+    assert_int_equal(sl_optics_solve(&solved, given, PAGES, &guess, &params, NULL), SL_OK);
+    assert_true(solved.from_album && solved.width == WIDTH);
+    if (!(lens_distance(&solved, -0.06) < 0.3))
+        fail_msg("lens %.3f px off; f %.1f, centre %.1f,%.1f, k1 %.4f, k2 %.4f",
+                 lens_distance(&solved, -0.06), solved.focal_px, solved.centre_x,
+                 solved.centre_y, solved.k1, solved.k2);
+    printf("lens %.3f px off; f %.1f +- %.4f, centre %.1f,%.1f +- %.1f, k1 %.4f +- %.4f, k2 "
+           "%.4f +- %.4f\n", lens_distance(&solved, -0.06), solved.focal_px,
+           solved.ln_focal_sigma, solved.centre_x, solved.centre_y, solved.centre_sigma,
+           solved.k1, solved.k1_sigma, solved.k2, solved.k2_sigma);
+    assert_true(fabs(log(solved.focal_px / FOCAL)) < 2.0 * solved.ln_focal_sigma);
+
+    /* a page is then better known than from itself alone, and still honestly */
+    assert_int_equal(sl_rectify(&alone, given[PAGES - 1], &guess, &params, NULL), SL_OK);
+    assert_int_equal(sl_rectify(&together, given[PAGES - 1], &solved, &params, NULL), SL_OK);
+    assert_true(together.inside_error_mm < alone.inside_error_mm);
+    assert_true(map_error(&together.map, &m) < together.inside_error_mm);
+
+    /* one page from another camera does not spoil it */
+    m.k1 = 0.05;
+    m.bend = 0.0;
+    make_outline(outline + PAGES, &m);
+    given[PAGES] = outline + PAGES;
+    assert_int_equal(sl_optics_solve(&solved, given, PAGES + 1, &guess, &params, NULL), SL_OK);
+    if (!(lens_distance(&solved, -0.06) < 0.3))
+        fail_msg("with a stranger the lens is %.3f px off", lens_distance(&solved, -0.06));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -517,6 +603,7 @@ int main(void)
         cmocka_unit_test(sheets_keep_their_lengths),
         cmocka_unit_test(pose_of_exact_corners),
         cmocka_unit_test(tags_are_believed_as_far_as_they_go),
+        cmocka_unit_test(twelve_pages_tell_the_lens),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
