@@ -107,7 +107,7 @@ static double outline_distance(const sl_outline *a, const sl_outline *b)
     return sum;
 }
 
-/* Those that differ most: each next one is the furthest from all that are taken (Gonzalez 1985). */
+/* Those that differ most: each next one is furthest from all taken (Gonzalez 1985). */
 static size_t choose_pages(size_t chosen[SL_OPTICS_PAGES], const sl_outline *const *outlines,
                            size_t count)
 {

@@ -1,4 +1,4 @@
-/* How far the inside of the page may be off: the outline tells the edges, the inside is inferred. */
+/* How far the inside of the page may be off: an outline tells the edges, no more. */
 #ifndef SL_RECTIFY_INSIDE_H
 #define SL_RECTIFY_INSIDE_H
 

@@ -365,6 +365,9 @@ static void finish_other_focals(sl_search *s)
 /* Residuals of blocks this near the noise leave nothing for a sheet to explain. */
 static const double EXPLAINED = 1.2;
 
+/* ... and above this a sheet's own residuals say that it is not the right one. */
+static const double EXPLAINED_BY_SHEET = 1.3;
+
 /* Given up by the robust fit. */
 static bool given_up(const sl_fit_point *p)
 {
@@ -395,12 +398,12 @@ size_t sl_search_unexplained(bool *marked, const sl_fit_point *block, size_t cou
     return n;
 }
 
-static bool explained(const sl_search *s)
+static bool explained(const sl_search *s, double scale)
 {
     bool marked[SL_FIT_POINTS];
 
     for (size_t i = 0; i < s->ends; i++)
-        if (s->end[i].scale <= EXPLAINED
+        if (s->end[i].scale <= scale
             && sl_search_unexplained(marked, s->block[i], s->blocks[i]) == 0)
             return true;
     return false;
@@ -417,7 +420,9 @@ sl_status sl_search_run(sl_search *s, sl_error *err)
     finish_model(s, SL_MODEL_FLAT, pages, 1, SHARP_STEPS);
     finish_model(s, SL_MODEL_LENS, pages, 1, SHARP_STEPS);
     /* a second time with more patience where the first leaves something unexplained */
-    for (int effort = 1; effort <= 4 && !explained(s); effort += 3) {
+    for (int effort = 1;
+         effort <= 4 && !explained(s, effort == 1 ? EXPLAINED : EXPLAINED_BY_SHEET);
+         effort += 3) {
         s->starts = 0;
         for (size_t p = 0; p < pages; p++)
             for (size_t kind = FIRST_SHEET; kind < KINDS; kind++)

@@ -1,4 +1,4 @@
-/* The outline's points as the fit wants them: checked, placed on their sides, thinned, averaged. */
+/* The outline as the fit wants it: checked, placed on its sides, thinned, averaged. */
 #ifndef SL_RECTIFY_SEEN_H
 #define SL_RECTIFY_SEEN_H
 
