@@ -29,13 +29,13 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
-album_SRC := page.c report.c save.c folder.c journal.c names.c work.c result.c album.c
-cli_SRC :=
+album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c work.c result.c album.c plan.c
+cli_SRC := args.c help.c main.c album.c page.c outline.c plan.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c page.c save.c scene.c
 
-unit_TESTS := test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c
+unit_TESTS := test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c
 reference_TESTS := test_geometry.c
 
 # ---- libraries -------------------------------------------------------------------------------

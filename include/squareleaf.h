@@ -536,7 +536,8 @@ typedef struct sl_page {
 /*
  * Decodes a shot, finds its page and judges it; writes nothing.
  * name    of the shot, for reports
- * optics  solved over an album, or NULL: guessed from the shot's tags
+ * optics  solved over an album, or NULL: guessed from the shot's tags, as for a shot of another
+ *         size or focal length
  * "No page" is a page with has_map false and a verdict that says so. Errors are the shot's own
  * (damaged, over limits) or the machine's.
  */
@@ -607,6 +608,8 @@ typedef struct sl_album_params {
     bool        rehash;            /* trust no time stamps */
     unsigned    jobs;              /* threads; 0: one for each processor */
     size_t      memory;            /* bytes for pages in flight; 0: half of RAM */
+    const char *optics;            /* file to take camera and lens from; NULL: OUT_DIR's own */
+    bool        recalibrate;       /* solve OUT_DIR/optics.json again */
 } sl_album_params;
 
 /* One file of the folder and what became of it. Strings live as long as the result. */
@@ -634,6 +637,7 @@ typedef struct sl_album {
     sl_album_item *item;           /* pages in order, then skipped files */
     size_t         count;
     size_t         outcomes[5];    /* how many of each sl_outcome */
+    const char    *optics_note;    /* one sentence: where camera and lens came from */
     void          *memory;         /* what the strings live in */
 } sl_album;
 
@@ -651,6 +655,64 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const sl_album_params *params, const sl_album_events *events,
                        const volatile int *stop, sl_error *err);
 void sl_album_clear(sl_album *album);
+
+/* ---- driver: what a camera can do for pages of a size ---------------------------------------- */
+
+typedef struct sl_plan {
+    size_t camera[2];        /* as asked, px */
+    double page_mm[2];
+    double ppi;
+    double native_ppi;       /* when the page fills the picture, 100 % of its tighter direction */
+    double native_ppi_90;    /* when it fills 90 %: with a finger's width of table */
+    double largest_mm[2];    /* of this shape, at the wanted ppi and 100 %; in the order asked */
+    double largest_mm_90[2];
+    size_t page_px[2];       /* the page at the wanted ppi */
+    double page_mp;          /* ... in megapixels */
+    double camera_mp;        /* what a camera with this picture's proportions needs, at 100 % */
+    double camera_mp_90;
+    size_t shots[2];         /* overlapping shots along the picture's width and height ... */
+    size_t shots_per_page;   /* ... and their product; 1 when one at 90 % reaches the wanted ppi */
+    double master_bytes;     /* of one page: TIFF, 8-bit RGB, Deflate */
+    double access_bytes;     /* JPEG, quality 95, 4:4:4 */
+} sl_plan;
+
+/* Of each shot's width and height, shared with its neighbour. Common practice: 20 to 30 %. */
+#define SL_PLAN_OVERLAP 0.2
+
+/* Shares of the plain bytes that files of photographs keep. Common practice, on the safe side. */
+#define SL_PLAN_MASTER_SHARE 0.7
+#define SL_PLAN_ACCESS_SHARE 0.3
+
+/*
+ * camera   the picture's width and height, px, either order
+ * page_mm  either order: the better of the two directions in the frame is taken
+ * ppi      wanted
+ * SL_ERR_ARG unless all are positive.
+ */
+sl_status sl_plan_camera(sl_plan *out, const size_t camera[2], const double page_mm[2],
+                         double ppi, sl_error *err);
+
+enum { SL_ADVICE_MAX = SL_REASONS_MAX + 4 };
+
+/* What to move before the album is photographed: one sentence for each shortfall. */
+typedef struct sl_advice {
+    size_t count;
+    char   text[SL_ADVICE_MAX][240];
+} sl_advice;
+
+/*
+ * Of a test shot: the reasons of its inspection, and what costs resolution or evenness without
+ * being a fault of the page. Needs settings.page_mm to speak of resolution.
+ */
+sl_advice sl_plan_advice(const sl_page *page);
+
+/*
+ * A plan as JSON text of one object on one line, disk space for `pages` pages included; owned by
+ * the caller, free().
+ * page  the test shot, or NULL: then without "shot"
+ */
+sl_status sl_plan_json(char **out, const sl_plan *plan, unsigned pages, const sl_page *page,
+                       sl_error *err);
 
 #if defined(__GNUC__)
 #pragma GCC visibility pop
