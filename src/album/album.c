@@ -11,6 +11,7 @@
 
 #include "album/chain.h"
 #include "album/names.h"
+#include "album/optics.h"
 #include "album/report.h"
 #include "album/result.h"
 #include "album/work.h"
@@ -25,6 +26,8 @@ static const size_t FLIGHT_PER_BYTE = 40;
 /* The shared state of a run that its threads see. */
 typedef struct state {
     sl_run                 run;
+    sl_album_optics        optics;
+    char                   key[SL_SHA256_HEX];
     sl_work               *work;
     size_t                *todo;      /* indices of works, in order */
     size_t                 todo_count;
@@ -168,6 +171,7 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
         json_t *name = sl_report_name(folder->entry[i].name);
 
         w->entry = &folder->entry[i];
+        w->outline = sl_album_optics_outline(&s->optics, i);
         w->shot = name != NULL ? strdup(json_string_value(name)) : NULL;
         json_decref(name);
         if (w->shot == NULL)
@@ -325,13 +329,20 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         sl_pool_run(s->run.context->pool, read_date, &d, folder->shots);
         sl_folder_by_date(folder);
     }
-    st = make_works(s, folder, err);
+    st = sl_album_optics_get(&s->optics, folder, s->run.params, out_dir, s->run.context,
+                             s->run.stop, err);
+    s->run.optics = s->optics.used ? &s->optics.optics : NULL;
+    s->run.optics_note = s->optics.note;
+    if (st == SL_OK)
+        st = key_of(s->key, s->run.params, s->run.optics, err);
+    if (st == SL_OK)
+        st = make_works(s, folder, err);
     if (st == SL_OK)
         st = do_pages(s, out_dir, err);
     /* the report tells of what was done, also after a full disk or Ctrl-C */
     if (s->work != NULL && s->todo != NULL) {
-        report = sl_result_write(out, s->work, s->total, folder, s->run.params, s->run.optics,
-                                 out_dir, st == SL_OK ? err : NULL);
+        report = sl_result_write(out, s->work, s->total, folder, &s->run,
+                                 st == SL_OK ? err : NULL);
         st = st == SL_OK ? report : st;
     }
     free(ids);
@@ -354,16 +365,15 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
 {
     sl_folder folder = { NULL, 0, 0 };
     sl_journal journal = { NULL, NULL, -1, -1, NULL };
-    char key[SL_SHA256_HEX];
     state s = { .events = events };
     sl_status st;
 
-    *out = (sl_album){ NULL, 0, { 0 }, NULL };
+    *out = (sl_album){ NULL, 0, { 0 }, NULL, NULL };
     (void)pthread_mutex_init(&s.mutex, NULL);
     (void)pthread_mutex_init(&s.gate, NULL);
     (void)pthread_cond_init(&s.landed, NULL);
     s.memory = params->memory > 0 ? params->memory : half_of_ram();
-    s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = key, .stop = stop,
+    s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = s.key, .stop = stop,
                       .journal = &journal, .mutex = &s.mutex };
 
     st = check_folders(shots_dir, out_dir, err);
@@ -381,13 +391,12 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = make_folders(out_dir, &params->settings, err);
     if (st == SL_OK)
-        st = key_of(key, params, s.run.optics, err);
-    if (st == SL_OK)
         st = sl_context_new(&s.run.context, params->jobs, err);
     if (st == SL_OK)
         st = run_folder(&s, &folder, out, out_dir, err);
 
     clear_works(&s);
+    sl_album_optics_clear(&s.optics);
     sl_context_free(s.run.context);
     if (journal.path != NULL)
         sl_journal_close(&journal);

@@ -9,4 +9,17 @@ struct sl_context {
     sl_pool *pool;
 };
 
+/*
+ * The first half of sl_page_find(): the shot decoded and its outline found, which depends on the
+ * shot and the settings alone; optics are those that its tags tell. No map, no verdict.
+ * known  the outline that this function found before, or NULL: the search is not done twice
+ */
+sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char *name,
+                       const sl_settings *settings, const sl_outline *known, sl_error *err);
+
+/* sl_page_find() with a known outline, as above. The same bytes with it and without. */
+sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const char *name,
+                        const sl_settings *settings, const sl_optics *optics,
+                        const sl_outline *known, sl_error *err);
+
 #endif

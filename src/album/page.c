@@ -223,8 +223,17 @@ static sl_status inspect(sl_page *page, sl_error *err)
                       page->has_map ? &page->rectified : NULL, &params, err);
 }
 
-sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char *name,
-                       const sl_settings *settings, const sl_optics *optics, sl_error *err)
+/* An album's optics are those of one camera at one focal length; another shot's tags rule. */
+static sl_optics choose_optics(const sl_optics *guess, const sl_optics *album)
+{
+    if (album != NULL && album->width == guess->width && album->height == guess->height
+        && fabs(log(album->focal_px / guess->focal_px)) < 2 * guess->ln_focal_sigma)
+        return *album;
+    return *guess;
+}
+
+sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char *name,
+                       const sl_settings *settings, const sl_outline *known, sl_error *err)
 {
     sl_page *page = calloc(1, sizeof *page);
     sl_status st = SL_OK;
@@ -240,13 +249,32 @@ sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char
     if (st == SL_OK)
         st = sl_tone_new(&page->tone, page->shot->icc, page->shot->icc_size, err);
     if (st == SL_OK) {
-        page->optics = optics != NULL ? *optics
-                                      : sl_optics_guess(&page->shot->exif,
-                                                        page->shot->image->width,
-                                                        page->shot->image->height);
-        st = find_outline(page, err);
+        page->optics = sl_optics_guess(&page->shot->exif, page->shot->image->width,
+                                       page->shot->image->height);
+        if (known != NULL)
+            *page->outline = *known;
+        else
+            st = find_outline(page, err);
     }
-    if (st == SL_OK && page->outline->found)
+    if (st != SL_OK) {
+        sl_page_free(page);
+        return st;
+    }
+    *out = page;
+    return SL_OK;
+}
+
+sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const char *name,
+                        const sl_settings *settings, const sl_optics *optics,
+                        const sl_outline *known, sl_error *err)
+{
+    sl_page *page = NULL;
+    sl_status st = sl_page_seek(&page, bytes, size, name, settings, known, err);
+
+    if (st != SL_OK)
+        return st;
+    page->optics = choose_optics(&page->optics, optics);
+    if (page->outline->found)
         st = find_map(page, err);
     if (st == SL_OK)
         st = inspect(page, err);
@@ -258,6 +286,12 @@ sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char
     }
     *out = page;
     return SL_OK;
+}
+
+sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char *name,
+                       const sl_settings *settings, const sl_optics *optics, sl_error *err)
+{
+    return sl_page_chain(out, bytes, size, name, settings, optics, NULL, err);
 }
 
 /* ---- writing --------------------------------------------------------------------------------- */

@@ -211,8 +211,7 @@ static sl_status fill(sl_album *out, const sl_work *work, size_t count, const js
 }
 
 sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
-                          const sl_folder *folder, const sl_album_params *params,
-                          const sl_optics *optics, const char *out_dir, sl_error *err)
+                          const sl_folder *folder, const sl_run *run, sl_error *err)
 {
     json_t *root = json_object();
     json_t *pages = json_array();
@@ -225,20 +224,23 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
             json_array_append_new(pages, sl_result_page(&work[i]));
     json_object_set_new(root, "schema", json_integer(1));
     json_object_set_new(root, "program", json_string("squareleaf " SL_VERSION));
-    json_object_set_new(root, "settings", sl_report_settings(&params->settings));
-    json_object_set_new(root, "optics", optics != NULL ? sl_report_optics(optics) : json_null());
+    json_object_set_new(root, "settings", sl_report_settings(&run->params->settings));
+    json_object_set_new(root, "optics",
+                        run->optics != NULL ? sl_report_optics(run->optics) : json_null());
+    json_object_set_new(root, "optics_note", sl_report_name(run->optics_note));
     json_object_set_new(root, "pages", pages);
     json_object_set_new(root, "skipped", skipped);
     text = sl_report_text(root, 1);
     if (text == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     else
-        st = write_text(out_dir, "report.json", text, err);
+        st = write_text(run->out_dir, "report.json", text, err);
     free(text);
     if (st == SL_OK)
-        st = write_csv(work, count, out_dir, err);
+        st = write_csv(work, count, run->out_dir, err);
     if (fill(out, work, count, skipped, root, st == SL_OK ? err : NULL) != SL_OK && st == SL_OK)
         st = SL_ERR_NOMEM;
+    out->optics_note = json_string_value(json_object_get(root, "optics_note"));
     out->memory = root;
     return st;
 }
@@ -247,5 +249,5 @@ void sl_album_clear(sl_album *album)
 {
     free(album->item);
     json_decref(album->memory);
-    *album = (sl_album){ NULL, 0, { 0 }, NULL };
+    *album = (sl_album){ NULL, 0, { 0 }, NULL, NULL };
 }

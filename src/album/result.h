@@ -13,7 +13,6 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh);
 
 /* Writes report.json and report.csv, whole or not at all, and fills *out. */
 sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
-                          const sl_folder *folder, const sl_album_params *params,
-                          const sl_optics *optics, const char *out_dir, sl_error *err);
+                          const sl_folder *folder, const sl_run *run, sl_error *err);
 
 #endif

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "album/chain.h"
 #include "album/report.h"
 #include "base/error.h"
 #include "base/sha256.h"
@@ -364,8 +365,8 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
             free(bytes);
             return journal(work, run, line, err);
         }
-        st = sl_page_find(&page, bytes, size, work->entry->name, &run->params->settings,
-                          run->optics, &why);
+        st = sl_page_chain(&page, bytes, size, work->entry->name, &run->params->settings,
+                           run->optics, work->outline, &why);
     }
     free(bytes);
     if (st != SL_OK)

@@ -18,6 +18,7 @@ typedef struct sl_work {
     json_t         *line;    /* its journal line: an earlier run's, later this one's; owned */
     bool            keep;    /* an earlier run's page still stands */
     bool            done;    /* `line` is this run's, or is kept */
+    const sl_outline *outline; /* found by an earlier pass, or NULL */
     size_t          memory;  /* bytes that its page in flight may take; a guess */
 } sl_work;
 
@@ -26,6 +27,7 @@ typedef struct sl_run {
     const char            *out_dir;
     const sl_album_params *params;
     const sl_optics       *optics;    /* NULL: guessed shot by shot */
+    const char            *optics_note;
     const char            *key;       /* of settings and optics */
     const volatile int    *stop;
     sl_context            *context;

@@ -192,6 +192,8 @@ static void tell_summary(const arguments *args, const sl_album *album)
     tell_resolution(album);
     if (!(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])
         (void)fputs("Without --page-size the files claim no print size.\n", stderr);
+    if (args->verbose && album->optics_note != NULL)
+        (void)fprintf(stderr, "%s\n", album->optics_note);
     list_pages(album, SL_OUTCOME_RESHOOT, "Photograph again:");
     list_pages(album, SL_OUTCOME_FAILED, "Could not be read or written:");
     list_pages(album, SL_OUTCOME_LOOK, "Look at:");
@@ -224,6 +226,8 @@ int run_album(const arguments *args)
         .rehash = args->rehash,
         .jobs = args->jobs,
         .memory = args->memory,
+        .optics = args->optics,
+        .recalibrate = args->recalibrate,
     };
     sl_album album;
     sl_error err = { SL_OK, NULL, "" };
