@@ -584,6 +584,16 @@ sl_format sl_format_of_name(const char *path);
 sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned indent,
                        sl_error *err);
 
+/*
+ * A PNG to look at: the shot, at most 2,000 px a side, with what was found drawn over it. Green:
+ * the model's outline and lines of the page, eighths of it apart; orange: the edge points that
+ * were measured; rings: the corners, with as many dots inside as the corner's number, clockwise
+ * from the page's top-left. Without a page it is the shot alone.
+ * shot_path, force  as for sl_page_save()
+ */
+sl_status sl_page_draw(const sl_page *page, const char *path, const char *shot_path, bool force,
+                       sl_error *err);
+
 /* "pass", "look", "reshoot". */
 const char *sl_verdict_name(sl_verdict verdict);
 

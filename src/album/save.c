@@ -5,6 +5,7 @@
 #include <strings.h>
 #include <sys/stat.h>
 
+#include "album/save.h"
 #include "base/error.h"
 #include "base/file.h"
 #include "squareleaf.h"
@@ -124,27 +125,35 @@ static sl_status save_to_stdout(sl_page *page, sl_format format, sl_context *con
     return st;
 }
 
+sl_status sl_save_allowed(const char *path, const char *shot_path, bool force, sl_error *err)
+{
+    sl_file_id there;
+    sl_file_id shot;
+
+    if (!sl_file_identify(&there, path))
+        return SL_OK;
+    if (shot_path != NULL && sl_file_identify(&shot, shot_path) && shot.device == there.device
+        && shot.inode == there.inode)
+        return sl_fail(err, SL_ERR_EXISTS, "file", "%s is the shot itself: a shot is never written",
+                       path);
+    if (!force)
+        return sl_fail(err, SL_ERR_EXISTS, "file",
+                       "%s exists: give another name, or --force to replace it", path);
+    return SL_OK;
+}
+
 sl_status sl_page_save(sl_page *page, const char *path, const char *shot_path, sl_format format,
                        bool force, sl_context *context, const volatile int *stop, sl_error *err)
 {
     sl_part part;
     sl_target target;
-    sl_file_id there;
-    sl_file_id shot;
     sl_status st;
 
     if (strcmp(path, "-") == 0)
         return save_to_stdout(page, format, context, stop, err);
-    if (sl_file_identify(&there, path)) {
-        if (shot_path != NULL && sl_file_identify(&shot, shot_path) && shot.device == there.device
-            && shot.inode == there.inode)
-            return sl_fail(err, SL_ERR_EXISTS, "file",
-                           "%s is the shot itself: a shot is never written", path);
-        if (!force)
-            return sl_fail(err, SL_ERR_EXISTS, "file",
-                           "%s exists: give another name, or --force to replace it", path);
-    }
-    st = sl_part_open(&part, path, err);
+    st = sl_save_allowed(path, shot_path, force, err);
+    if (st == SL_OK)
+        st = sl_part_open(&part, path, err);
     if (st != SL_OK)
         return st;
     target = (sl_target){ part.file, format, true };

@@ -27,6 +27,11 @@ int run_outline(const arguments *args)
     } else {
         (void)fputs(text, stdout);
     }
+    if (args->draw != NULL
+        && sl_page_draw(page, args->draw, shot, args->force, &err) != SL_OK) {
+        complain(args->draw, &err);
+        status = exit_of_error(&err);
+    }
     free(text);
     sl_page_free(page);
     return status;
