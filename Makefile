@@ -28,7 +28,7 @@ rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c 
 tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
-encode_SRC := encode.c jpeg.c png.c tiff.c exif.c xmp.c
+encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
 album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c work.c result.c album.c plan.c draw.c
 cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c
 
@@ -36,7 +36,7 @@ cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c
 scenes_SRC := camera.c page.c save.c scene.c
 
 unit_TESTS := test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c
-reference_TESTS := test_geometry.c
+reference_TESTS := test_geometry.c test_resample.c
 
 # ---- libraries -------------------------------------------------------------------------------
 

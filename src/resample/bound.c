@@ -40,8 +40,8 @@ static float middle_of(int32_t place, size_t taps)
 }
 
 /* Range of a block of taps, joined to what it was. */
-SL_INLINE void widen(sl_range *range, const float *row, size_t stride, size_t floats, size_t columns,
-                  size_t rows)
+SL_INLINE void widen(sl_range *range, const float *row, size_t stride, size_t floats,
+                     size_t columns, size_t rows)
 {
 #if SL_VECTORS
     if (floats == 4) {

@@ -304,11 +304,11 @@ static sl_status choose_scales(sl_grid *grid, double shot_width, double shot_hei
 
             const bool whole = is_finite(a[0]) && is_finite(a[1]) && is_finite(b[0])
                                && is_finite(b[1]);
+            const double wide_x = whole ? fmin(SL_WIDENING * hypot(xi, xj), widest_x) : 1.0;
+            const double wide_y = whole ? fmin(SL_WIDENING * hypot(yi, yj), widest_y) : 1.0;
 
-            grid->scale_x[j * grid->columns + i] =
-                (uint16_t)sl_scale_step(whole ? fmin(hypot(xi, xj), widest_x) : 1.0);
-            grid->scale_y[j * grid->columns + i] =
-                (uint16_t)sl_scale_step(whole ? fmin(hypot(yi, yj), widest_y) : 1.0);
+            grid->scale_x[j * grid->columns + i] = (uint16_t)sl_scale_step(wide_x);
+            grid->scale_y[j * grid->columns + i] = (uint16_t)sl_scale_step(wide_y);
         }
     }
     return SL_OK;

@@ -36,6 +36,9 @@ void sl_kernel_clear(sl_kernel *kernel);
 /* Value at a distance of d >= 0 zeros of the sinc; 0 from SL_RADIUS on. */
 double sl_kernel_value(double d);
 
+/* A kernel's widening over the scale: see kernel.c. */
+#define SL_WIDENING 0.95
+
 /*
  * Scales are held in steps of 1/16 octave, so that neighbouring parts of a page differ by at most
  * 2 % in the width of their kernels, which nobody sees.

@@ -12,7 +12,7 @@
 enum {
     TAPS = 2 * SL_RADIUS,
     RUN = 64,
-    KEPT = 16 * SL_LANES     /* weights made once for a place; of wider kernels for each row again */
+    KEPT = 16 * SL_LANES     /* weights made once for a place; the rest for each row again */
 };
 _Static_assert(TAPS == 6, "the rows are written out");
 

@@ -500,8 +500,8 @@ static sl_status work_make(work *out, const sl_resampler *r, sl_error *err)
     w.light = malloc(w.room * sizeof *w.light);
     w.flag = malloc(TILE_PIXELS);
     w.scratch = malloc(8 * (size_t)TILE_PIXELS * sizeof *w.scratch);
-    if (w.patch == NULL || w.x == NULL || w.y == NULL || w.outside == NULL || w.sum == NULL || w.light == NULL
-        || w.flag == NULL || w.scratch == NULL) {
+    if (w.patch == NULL || w.x == NULL || w.y == NULL || w.outside == NULL || w.sum == NULL
+        || w.light == NULL || w.flag == NULL || w.scratch == NULL) {
         work_clear(&w);
         return sl_fail(err, SL_ERR_NOMEM, "resample", "no memory for a band of rows");
     }

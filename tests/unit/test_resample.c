@@ -145,7 +145,9 @@ static void fill_starts_half_a_pixel_beyond_the_frame(void **state)
 
 /* ---- light --------------------------------------------------------------------------------- */
 
-static const sl_point steep[4] = { { 30.3, 12.2 }, { 171.9, 20.4 }, { 190.2, 140.7 }, { 8.1, 150.3 } };
+static const sl_point steep[4] = {
+    { 30.3, 12.2 }, { 171.9, 20.4 }, { 190.2, 140.7 }, { 8.1, 150.3 }
+};
 
 static void every_blank_grey_stays_itself(void **state)
 {
@@ -281,7 +283,7 @@ static void a_slow_twin_agrees(void **state)
 {
     enum { W = 120, H = 100 };
     const struct { double degrees; double scale; } turns[] = {
-        { 0, 0.83 }, { 12, 0.5 }, { 31, 1.0 }, { 3, exp2(5 / 16.0) }, { 20, exp2(21 / 16.0) },
+        { 0, 0.83 }, { 12, 0.5 }, { 31, 1.0 }, { 3, 1.3 }, { 20, 2.6 },
     };
     sl_tone *tone = srgb();
 
@@ -292,7 +294,7 @@ static void a_slow_twin_agrees(void **state)
         for (size_t t = 0; t < COUNT(turns); t++) {
             const size_t width = (size_t)(0.6 * W / turns[t].scale);
             const size_t height = (size_t)(0.6 * H / turns[t].scale);
-            const double s = fmax(turns[t].scale, 1.0);
+            const double s = sl_scale_of_step(sl_scale_step(SL_WIDENING * turns[t].scale));
             const warp w = turned(turns[t].degrees, turns[t].scale, W, H, width, height);
             sl_image *out = resample(shot, tone, &w, width, height, 16, NULL);
 
@@ -711,7 +713,8 @@ static void light_is_encoded_with_correct_rounding(void **state)
  * A step from code `dark` to `bright` at an angle, seen at a scale: nothing beyond 1.5 px of the
  * coarser grid moves by more than `most` codes. Returns the greatest move.
  */
-static unsigned ringing(unsigned dark, unsigned bright, double degrees, double scale, bool smooth)
+static unsigned ringing(unsigned dark, unsigned bright, double degrees, double scale,
+                        bool smooth)
 {
     enum { W = 160, H = 120 };
     const double EDGE = smooth ? 79.7 : 79.5;
@@ -747,8 +750,8 @@ static unsigned ringing(unsigned dark, unsigned bright, double degrees, double s
             const unsigned got = get(out, x, y, 1);
 
             /* Stairs lie up to half a pixel off the line. */
-            if (fabs(off) <= 1.5 * coarse + (!smooth && degrees != 0.0 ? 0.5 : 0.0) || p.x < 0 || p.y < 0
-                || p.x > W - 1 || p.y > H - 1)
+            if (fabs(off) <= 1.5 * coarse + (!smooth && degrees != 0.0 ? 0.5 : 0.0) || p.x < 0
+                || p.y < 0 || p.x > W - 1 || p.y > H - 1)
                 continue;
             if (got > want && got - want > most)
                 most = got - want;
