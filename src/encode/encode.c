@@ -10,6 +10,12 @@
 
 #include "base/error.h"
 
+/* JFIF's density has 16 bits (ITU-T T.871); above 65534.5 it would round out of them. */
+static const double PPI_MOST = 65534;
+
+/* 255 markers of 65519 bytes: ICC.1:2010, B.4, embedding in JPEG. Profiles of cameras have 3 kB. */
+static const size_t ICC_MOST = (size_t)255 * 65519;
+
 void sl_bytes_add(sl_bytes *bytes, const void *data, size_t size)
 {
     if (bytes->failed)
@@ -35,6 +41,19 @@ void sl_bytes_text(sl_bytes *bytes, const char *text)
     sl_bytes_add(bytes, text, strlen(text));
 }
 
+void sl_bytes_be16(sl_bytes *bytes, unsigned value)
+{
+    const unsigned char b[2] = { (unsigned char)(value >> 8), (unsigned char)value };
+
+    sl_bytes_add(bytes, b, sizeof b);
+}
+
+void sl_bytes_be32(sl_bytes *bytes, uint32_t value)
+{
+    sl_bytes_be16(bytes, value >> 16);
+    sl_bytes_be16(bytes, value & 0xffff);
+}
+
 void sl_bytes_free(sl_bytes *bytes)
 {
     free(bytes->data);
@@ -52,6 +71,11 @@ sl_status sl_writer_new(sl_writer **out, FILE *file, const sl_encode_params *par
         || (params->bits != 8 && params->bits != 16))
         return sl_fail(err, SL_ERR_ARG, "encode", "%zu x %zu px, %u channels of %u bits",
                        params->width, params->height, params->channels, params->bits);
+    if (!(info->ppi >= 0 && info->ppi < PPI_MOST))
+        return sl_fail(err, SL_ERR_ARG, "encode", "%g ppi is not in 0..%g", info->ppi, PPI_MOST);
+    if (info->icc != NULL && info->icc_size > ICC_MOST)
+        return sl_fail(err, SL_ERR_LIMIT, "encode", "an ICC profile of %zu bytes, limit %zu",
+                       info->icc_size, ICC_MOST);
     writer = calloc(1, sizeof *writer);
     if (writer == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
@@ -86,12 +110,16 @@ sl_status sl_writer_rows(sl_writer *writer, const void *rows, size_t count, size
 {
     sl_status st;
 
+    if (writer->broken)
+        return sl_fail(err, SL_ERR_ARG, "encode", "the file was given up after an error");
     if (count > writer->height - writer->done)
         return sl_fail(err, SL_ERR_ARG, "encode", "%zu rows more than the image has",
                        count - (writer->height - writer->done));
     st = writer->kind->rows(writer->state, rows, count, stride, err);
     if (st == SL_OK)
         writer->done += count;
+    else
+        writer->broken = true;
     return st;
 }
 
@@ -99,9 +127,12 @@ sl_status sl_writer_finish(sl_writer *writer, sl_error *err)
 {
     sl_status st;
 
+    if (writer->broken)
+        return sl_fail(err, SL_ERR_ARG, "encode", "the file was given up after an error");
     if (writer->done != writer->height)
         return sl_fail(err, SL_ERR_ARG, "encode", "%zu of %zu rows were given", writer->done,
                        writer->height);
+    writer->broken = true;   /* finished or failed, nothing more may come */
     st = writer->kind->finish(writer->state, err);
     if (st != SL_OK)
         return st;

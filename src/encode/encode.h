@@ -6,6 +6,12 @@
 
 #define SL_SOFTWARE "squareleaf " SL_VERSION
 
+/* NULL and "" leave an entry out. */
+static inline bool sl_said(const char *text)
+{
+    return text != NULL && text[0] != '\0';
+}
+
 /* Growing bytes; after a failed allocation `failed` is set and what is added is dropped. */
 typedef struct sl_bytes {
     unsigned char *data;
@@ -16,16 +22,23 @@ typedef struct sl_bytes {
 
 void sl_bytes_add(sl_bytes *bytes, const void *data, size_t size);
 void sl_bytes_text(sl_bytes *bytes, const char *text);
+void sl_bytes_be16(sl_bytes *bytes, unsigned value); /* the more significant byte first */
+void sl_bytes_be32(sl_bytes *bytes, uint32_t value);
 void sl_bytes_free(sl_bytes *bytes);
 
 /*
  * Exif 2.32 (CIPA DC-008) as a TIFF structure, big-endian, without a leading "Exif\0\0": density,
  * date, make, model, software, orientation 1, colour space, pixel dimensions.
+ * In a JPEG file the density is the whole number that JFIF holds, so that the two agree.
  */
 void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
 
+/* The shot's profile unchanged; where it has none, sRGB (of a grey page: its curve). */
+void sl_icc_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
+bool sl_icc_carried(const sl_page_info *info); /* does the shot have one? */
+
 /* XMP packet (ISO 16684-1), UTF-8, read-only: the shot it comes from, native and written ppi. */
-void sl_xmp_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
+void sl_xmp_write(sl_bytes *out, const sl_page_info *info);
 
 /*
  * One writer: rows go in from the top; `finish` completes the file, `free` may come at any time.
@@ -42,7 +55,8 @@ struct sl_writer {
     void                 *state;
     FILE                 *file;
     size_t                height;
-    size_t                done; /* rows */
+    size_t                done;   /* rows */
+    bool                  broken; /* an error came up: only sl_writer_free() may follow */
 };
 
 sl_status sl_jpeg_writer_new(sl_writer *writer, const sl_encode_params *params,

@@ -2,41 +2,47 @@
  * Exif written by hand: two small directories in a fixed order. The order of tags, big-endian
  * values and offsets are those of TIFF 6.0, section 2; tags and types those of CIPA DC-008.
  */
+#include <math.h>
 #include <string.h>
 
 #include "encode/encode.h"
 
-enum { SHORT = 3, LONG = 4, RATIONAL = 5, ASCII = 2, UNDEFINED = 7, ENTRIES_MOST = 10 };
+enum { SHORT = 3, LONG = 4, RATIONAL = 5, ASCII = 2, UNDEFINED = 7, ENTRIES_MOST = 12 };
 
 typedef struct entry {
     unsigned    tag;
     unsigned    type;
     uint32_t    count;
     uint32_t    value;       /* SHORT, LONG; a rational's numerator */
+    uint32_t    divisor;     /* of a rational */
     const char *text;        /* ASCII and UNDEFINED */
 } entry;
 
-static void put16(sl_bytes *out, unsigned v)
-{
-    const unsigned char b[2] = { (unsigned char)(v >> 8), (unsigned char)v };
-
-    sl_bytes_add(out, b, sizeof b);
-}
-
-static void put32(sl_bytes *out, uint32_t v)
-{
-    put16(out, v >> 16);
-    put16(out, v & 0xffff);
-}
-
 static entry text_entry(unsigned tag, const char *text)
 {
-    return (entry){ tag, ASCII, (uint32_t)strlen(text) + 1, 0, text };
+    return (entry){ tag, ASCII, (uint32_t)strlen(text) + 1, 0, 0, text };
+}
+
+static entry bytes_entry(unsigned tag, const char four[4])
+{
+    return (entry){ tag, UNDEFINED, 4, 0, 0, four };
 }
 
 static entry number_entry(unsigned tag, unsigned type, uint32_t value)
 {
-    return (entry){ tag, type, 1, value, NULL };
+    return (entry){ tag, type, 1, value, 0, NULL };
+}
+
+/* Thousandths of a ppi where it is no whole number; JFIF, beside Exif in a JPEG, has whole ones. */
+static entry density_entry(unsigned tag, double ppi, sl_format format)
+{
+    const double whole = floor(ppi + 0.5);
+
+    if (!(ppi > 0))
+        return (entry){ tag, RATIONAL, 1, 1, 1, NULL };
+    if (format == SL_FORMAT_JPEG || fabs(ppi - whole) < 0.0005)
+        return (entry){ tag, RATIONAL, 1, (uint32_t)whole, 1, NULL };
+    return (entry){ tag, RATIONAL, 1, (uint32_t)(ppi * 1000 + 0.5), 1000, NULL };
 }
 
 static uint32_t outside_bytes(const entry *e)
@@ -53,13 +59,13 @@ static void put_directory(sl_bytes *out, const entry *e, unsigned count)
 {
     uint32_t at = (uint32_t)out->size + 2 + 12 * count + 4;
 
-    put16(out, count);
+    sl_bytes_be16(out, count);
     for (unsigned i = 0; i < count; i++) {
-        put16(out, e[i].tag);
-        put16(out, e[i].type);
-        put32(out, e[i].count);
+        sl_bytes_be16(out, e[i].tag);
+        sl_bytes_be16(out, e[i].type);
+        sl_bytes_be32(out, e[i].count);
         if (outside_bytes(&e[i]) > 0) {
-            put32(out, at);
+            sl_bytes_be32(out, at);
             at += outside_bytes(&e[i]);
         } else if (e[i].text != NULL) {
             char four[4] = { 0 };
@@ -67,19 +73,19 @@ static void put_directory(sl_bytes *out, const entry *e, unsigned count)
             memcpy(four, e[i].text, e[i].count);
             sl_bytes_add(out, four, sizeof four);
         } else if (e[i].type == SHORT) {
-            put16(out, e[i].value);
-            put16(out, 0);
+            sl_bytes_be16(out, e[i].value);
+            sl_bytes_be16(out, 0);
         } else {
-            put32(out, e[i].value);
+            sl_bytes_be32(out, e[i].value);
         }
     }
-    put32(out, 0);           /* no further directory */
+    sl_bytes_be32(out, 0);           /* no further directory */
     for (unsigned i = 0; i < count; i++) {
         if (outside_bytes(&e[i]) == 0)
             continue;
         if (e[i].type == RATIONAL) {
-            put32(out, e[i].value);
-            put32(out, 1);
+            sl_bytes_be32(out, e[i].value);
+            sl_bytes_be32(out, e[i].divisor);
         } else {
             sl_bytes_add(out, e[i].text, e[i].count);
             if (e[i].count % 2 != 0)
@@ -97,37 +103,41 @@ static uint32_t directory_bytes(const entry *e, unsigned count)
     return size;
 }
 
-static bool said(const char *text)
-{
-    return text != NULL && text[0] != '\0';
-}
-
 void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info)
 {
     static const unsigned char head[8] = { 'M', 'M', 0, 42, 0, 0, 0, 8 };
-    const uint32_t ppi = info->ppi > 0 ? (uint32_t)(info->ppi + 0.5) : 1;
-    const bool srgb = info->icc == NULL || info->icc_size == 0;
+    const bool jpeg = params->format == SL_FORMAT_JPEG;
     entry main_entry[ENTRIES_MOST];
     entry exif_entry[ENTRIES_MOST];
     unsigned n = 0;
     unsigned m = 0;
 
     /* ascending tags, as TIFF 6.0 demands */
-    if (said(info->make))
+    if (sl_said(info->make))
         main_entry[n++] = text_entry(0x010f, info->make);
-    if (said(info->model))
+    if (sl_said(info->model))
         main_entry[n++] = text_entry(0x0110, info->model);
     main_entry[n++] = number_entry(0x0112, SHORT, 1);             /* Orientation: upright */
-    main_entry[n++] = number_entry(0x011a, RATIONAL, ppi);        /* XResolution */
-    main_entry[n++] = number_entry(0x011b, RATIONAL, ppi);        /* YResolution */
+    main_entry[n++] = density_entry(0x011a, info->ppi, params->format); /* XResolution */
+    main_entry[n++] = density_entry(0x011b, info->ppi, params->format); /* YResolution */
     main_entry[n++] = number_entry(0x0128, SHORT, info->ppi > 0 ? 2 : 1); /* inch, or none */
     main_entry[n++] = text_entry(0x0131, SL_SOFTWARE);
+    if (jpeg && params->channels == 3)
+        main_entry[n++] = number_entry(0x0213, SHORT, 1);         /* YCbCrPositioning: 4:4:4 */
     main_entry[n++] = number_entry(0x8769, LONG, 0);              /* ExifIFD, below */
 
-    exif_entry[m++] = (entry){ 0x9000, UNDEFINED, 4, 0, "0232" }; /* ExifVersion */
-    if (said(info->date))
+    exif_entry[m++] = bytes_entry(0x9000, "0232");                /* ExifVersion */
+    if (sl_said(info->date)) {
+        /* the picture was taken and digitised in one: DC-008, notes to both tags */
+        exif_entry[m++] = text_entry(0x9003, info->date);         /* DateTimeOriginal */
         exif_entry[m++] = text_entry(0x9004, info->date);         /* DateTimeDigitized */
-    exif_entry[m++] = number_entry(0xa001, SHORT, srgb ? 1 : 0xffff);
+    }
+    if (jpeg) {              /* ComponentsConfiguration Y Cb Cr or Y; FlashpixVersion */
+        exif_entry[m++] = bytes_entry(0x9101, params->channels == 3 ? "\1\2\3" : "\1\0\0");
+        exif_entry[m++] = bytes_entry(0xa000, "0100");
+    }
+    /* ColorSpace: sRGB, or what the ICC profile says */
+    exif_entry[m++] = number_entry(0xa001, SHORT, sl_icc_carried(info) ? 0xffff : 1);
     exif_entry[m++] = number_entry(0xa002, LONG, (uint32_t)params->width);
     exif_entry[m++] = number_entry(0xa003, LONG, (uint32_t)params->height);
 

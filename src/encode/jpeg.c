@@ -1,4 +1,10 @@
-/* JPEG by libjpeg-turbo: 4:4:4, JFIF first, then Exif, XMP and the ICC profile. */
+/*
+ * JPEG by libjpeg-turbo: 4:4:4, JFIF first, then Exif, XMP and the ICC profile.
+ *
+ * The exact integer DCT (islow) is the library's default. Huffman tables are the standard's own
+ * (ITU-T T.81, annex K): tables made to measure save @S@ of the file here, but the coefficients
+ * of the whole page must then wait in memory (6 bytes a pixel at 4:4:4) and take @T@ more time.
+ */
 #include <errno.h>
 #include <setjmp.h>
 #include <stdio.h>
@@ -28,7 +34,6 @@ typedef struct trap {
 typedef struct jpeg_state {
     struct jpeg_compress_struct c;
     trap                        trap;
-    bool                        started;
 } jpeg_state;
 
 /* libjpeg calls this instead of exit(); what was wrong with the file is in errno. */
@@ -59,8 +64,8 @@ static void write_marker(jpeg_state *s, int marker, const char *head, size_t hea
         jpeg_write_m_byte(&s->c, ((const unsigned char *)data)[i]);
 }
 
-static sl_status write_markers(jpeg_state *s, const sl_page_info *info, const sl_bytes *exif,
-                               const sl_bytes *xmp)
+static sl_status write_markers(jpeg_state *s, const sl_bytes *exif, const sl_bytes *xmp,
+                               const sl_bytes *icc)
 {
     static const char exif_head[EXIF_HEAD] = "Exif\0";
     static const char xmp_head[XMP_HEAD] = "http://ns.adobe.com/xap/1.0/";
@@ -69,8 +74,7 @@ static sl_status write_markers(jpeg_state *s, const sl_page_info *info, const sl
         return s->trap.status;
     write_marker(s, JPEG_APP0 + 1, exif_head, sizeof exif_head, exif->data, exif->size);
     write_marker(s, JPEG_APP0 + 1, xmp_head, sizeof xmp_head, xmp->data, xmp->size);
-    if (info->icc != NULL && info->icc_size > 0)
-        jpeg_write_icc_profile(&s->c, info->icc, (unsigned)info->icc_size);
+    jpeg_write_icc_profile(&s->c, icc->data, (unsigned)icc->size);
     return SL_OK;
 }
 
@@ -79,16 +83,19 @@ static sl_status write_metadata(jpeg_state *s, const sl_encode_params *params,
 {
     sl_bytes exif = { NULL, 0, 0, false };
     sl_bytes xmp = { NULL, 0, 0, false };
+    sl_bytes icc = { NULL, 0, 0, false };
     sl_status st;
 
     sl_exif_write(&exif, params, info);
-    sl_xmp_write(&xmp, params, info);
-    if (exif.failed || xmp.failed)
+    sl_xmp_write(&xmp, info);
+    sl_icc_write(&icc, params, info);
+    if (exif.failed || xmp.failed || icc.failed)
         st = sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
     else if (exif.size + EXIF_HEAD > MARKER_MOST || xmp.size + XMP_HEAD > MARKER_MOST)
         st = sl_fail(err, SL_ERR_LIMIT, "encode", "the description does not fit into a JPEG file");
     else
-        st = write_markers(s, info, &exif, &xmp);
+        st = write_markers(s, &exif, &xmp, &icc);
+    sl_bytes_free(&icc);
     sl_bytes_free(&xmp);
     sl_bytes_free(&exif);
     return st;
@@ -134,8 +141,7 @@ static void free_state(void *state)
 {
     jpeg_state *s = state;
 
-    if (s->started)
-        jpeg_destroy_compress(&s->c);
+    jpeg_destroy_compress(&s->c); /* also of a struct that is still all zero */
     free(s);
 }
 
@@ -150,7 +156,6 @@ static sl_status start(jpeg_state *s, const sl_encode_params *params, const sl_p
     if (setjmp(s->trap.jump) != 0)
         return s->trap.status;
     jpeg_create_compress(&s->c);
-    s->started = true;
     jpeg_stdio_dest(&s->c, file);
     s->c.image_width = (JDIMENSION)params->width;
     s->c.image_height = (JDIMENSION)params->height;
@@ -190,8 +195,6 @@ sl_status sl_jpeg_writer_new(sl_writer *writer, const sl_encode_params *params,
     if (params->quality < 1 || params->quality > 100)
         return sl_fail(err, SL_ERR_ARG, "encode", "JPEG quality %d is not in 1..100",
                        params->quality);
-    if (info->ppi >= 65535)
-        return sl_fail(err, SL_ERR_LIMIT, "encode", "JPEG cannot say %.0f ppi", info->ppi);
     s = calloc(1, sizeof *s);
     if (s == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");

@@ -1,9 +1,15 @@
-/* PNG by libpng: pHYs, sRGB or iCCP (never both), eXIf, XMP as iTXt. */
+/*
+ * PNG by libpng: pHYs, sRGB or iCCP (never both), eXIf, XMP as iTXt.
+ *
+ * The profile's chunk is written by hand: png_set_iCCP() drops, with a mere warning, a profile
+ * that it finds a fault in, and the page would lose what its shot said of its colours.
+ */
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include <png.h>
+#include <zlib.h>
 
 #include "base/error.h"
 #include "encode/encode.h"
@@ -20,6 +26,9 @@ typedef struct png_state {
     FILE       *file;
     sl_error   *err;
     sl_status   status;
+    sl_bytes    exif;        /* here, for libpng's errors jump past their owner */
+    sl_bytes    xmp;
+    sl_bytes    iccp;
 } png_state;
 
 static void leave(png_structp png, png_const_charp message)
@@ -81,16 +90,35 @@ static void free_state(void *state)
 
     if (s->png != NULL)
         png_destroy_write_struct(&s->png, &s->info);
+    sl_bytes_free(&s->iccp);
+    sl_bytes_free(&s->xmp);
+    sl_bytes_free(&s->exif);
     free(s);
 }
 
-static void describe(png_state *s, const sl_page_info *info, const sl_bytes *exif,
-                     const sl_bytes *xmp)
+/* PNG (3rd ed.) 11.3.2.3: a name, its end, method 0, the profile as a zlib stream. */
+static void put_iccp(sl_bytes *out, const sl_page_info *info)
+{
+    static const char head[] = "ICC profile\0";
+    uLongf size = compressBound((uLong)info->icc_size);
+    unsigned char *packed = malloc(size);
+
+    if (packed == NULL
+        || compress2(packed, &size, info->icc, (uLong)info->icc_size, Z_BEST_COMPRESSION) != Z_OK)
+        out->failed = true;
+    else {
+        sl_bytes_add(out, head, sizeof head);
+        sl_bytes_add(out, packed, size);
+    }
+    free(packed);
+}
+
+static void describe(png_state *s, const sl_page_info *info)
 {
     static char key[] = "XML:com.adobe.xmp";
     static char none[] = "";
     png_text text = { .compression = PNG_ITXT_COMPRESSION_NONE, .key = key, .lang = none,
-                      .lang_key = none, .text = (png_charp)xmp->data, .itxt_length = xmp->size };
+                      .lang_key = none, .text = (png_charp)s->xmp.data, .itxt_length = s->xmp.size };
 
     if (info->ppi > 0) {
         /* 1 in = 0.0254 m exactly; 300 ppi becomes 11811 px/m */
@@ -98,18 +126,16 @@ static void describe(png_state *s, const sl_page_info *info, const sl_bytes *exi
 
         png_set_pHYs(s->png, s->info, per_metre, per_metre, PNG_RESOLUTION_METER);
     }
-    if (info->icc != NULL && info->icc_size > 0)
-        png_set_iCCP(s->png, s->info, "ICC profile", PNG_COMPRESSION_TYPE_BASE,
-                     (png_const_bytep)info->icc, (png_uint_32)info->icc_size);
-    else
+    if (!sl_icc_carried(info))
         png_set_sRGB(s->png, s->info, PNG_sRGB_INTENT_PERCEPTUAL);
-    png_set_eXIf_1(s->png, s->info, (png_uint_32)exif->size, exif->data);
+    png_set_eXIf_1(s->png, s->info, (png_uint_32)s->exif.size, s->exif.data);
     png_set_text(s->png, s->info, &text, 1);
 }
 
 static sl_status write_head(png_state *s, const sl_encode_params *params,
-                            const sl_page_info *info, const sl_bytes *exif, const sl_bytes *xmp)
+                            const sl_page_info *info)
 {
+    static const png_byte iccp[] = "iCCP";
     const union {
         uint16_t      word;
         unsigned char byte[2];
@@ -123,7 +149,10 @@ static sl_status write_head(png_state *s, const sl_encode_params *params,
                  (int)params->bits,
                  params->channels == 1 ? PNG_COLOR_TYPE_GRAY : PNG_COLOR_TYPE_RGB,
                  PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
-    describe(s, info, exif, xmp);
+    describe(s, info);
+    png_write_info_before_PLTE(s->png, s->info); /* up to where iCCP belongs */
+    if (s->iccp.size > 0)
+        png_write_chunk(s->png, iccp, s->iccp.data, s->iccp.size);
     png_write_info(s->png, s->info);
     if (params->bits == 16 && order.byte[0] == 1)
         png_set_swap(s->png); /* PNG is big-endian */
@@ -133,23 +162,16 @@ static sl_status write_head(png_state *s, const sl_encode_params *params,
 static sl_status start(png_state *s, const sl_encode_params *params, const sl_page_info *info,
                        sl_error *err)
 {
-    sl_bytes exif = { NULL, 0, 0, false };
-    sl_bytes xmp = { NULL, 0, 0, false };
-    sl_status st;
-
-    sl_exif_write(&exif, params, info);
-    sl_xmp_write(&xmp, params, info);
-    sl_bytes_add(&xmp, "", 1);
-    if (exif.failed || xmp.failed) {
-        st = sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
-    } else {
-        xmp.size--;          /* libpng wants the text ended; the end is no part of it */
-        s->err = err;
-        st = write_head(s, params, info, &exif, &xmp);
-    }
-    sl_bytes_free(&xmp);
-    sl_bytes_free(&exif);
-    return st;
+    sl_exif_write(&s->exif, params, info);
+    sl_xmp_write(&s->xmp, info);
+    sl_bytes_add(&s->xmp, "", 1);
+    if (sl_icc_carried(info))
+        put_iccp(&s->iccp, info);
+    if (s->exif.failed || s->xmp.failed || s->iccp.failed)
+        return sl_fail(err, SL_ERR_NOMEM, "encode", "out of memory");
+    s->xmp.size--;           /* libpng wants the text ended; the end is no part of it */
+    s->err = err;
+    return write_head(s, params, info);
 }
 
 sl_status sl_png_writer_new(sl_writer *writer, const sl_encode_params *params,

@@ -19,8 +19,13 @@ enum {
     DEFLATE_LEVEL = 4         /* of photographs with predictor: near level 6's size, far faster */
 };
 
-/* Samples from which BigTIFF is written: room for the directory below 4 GiB. */
+/*
+ * Bytes of samples from which BigTIFF is written: classic TIFF ends at 4 GiB, and 90 MB are left
+ * for profile and directories. What cannot be compressed grows: Deflate by 5 bytes in 16 kB,
+ * LZW, with codes of up to 12 bits for a byte, by half (TIFF 6.0, section 13).
+ */
 static const size_t CLASSIC_MOST = 4200000000u;
+static const size_t CLASSIC_MOST_LZW = 2800000000u;
 
 typedef struct tiff_state {
     TIFF          *tiff;
@@ -28,11 +33,10 @@ typedef struct tiff_state {
     sl_error      *err;
     size_t         row_bytes;
     size_t         rows_per_strip;
-    size_t         height;
     size_t         strip;    /* number of the next one */
     size_t         filled;   /* rows in `buffer` */
     unsigned char *buffer;   /* one strip; libtiff's predictor works in place */
-    const char    *date;
+    int            errnum;   /* errno of the first write that failed; 0 */
 } tiff_state;
 
 /* ---- a FILE for libtiff ---------------------------------------------------------------------- */
@@ -42,19 +46,34 @@ static tmsize_t get(thandle_t handle, void *data, tmsize_t size)
     return (tmsize_t)fread(data, 1, (size_t)size, ((tiff_state *)handle)->file);
 }
 
+static void note_errno(tiff_state *s)
+{
+    if (s->errnum == 0)
+        s->errnum = errno != 0 ? errno : EIO;
+}
+
 static tmsize_t put(thandle_t handle, void *data, tmsize_t size)
 {
+    tiff_state *s = (tiff_state *)handle;
+    size_t n;
+
     errno = 0;
-    return (tmsize_t)fwrite(data, 1, (size_t)size, ((tiff_state *)handle)->file);
+    n = fwrite(data, 1, (size_t)size, s->file);
+    if (n != (size_t)size)
+        note_errno(s);
+    return (tmsize_t)n;
 }
 
 static toff_t seek(thandle_t handle, toff_t offset, int whence)
 {
-    FILE *file = ((tiff_state *)handle)->file;
+    tiff_state *s = (tiff_state *)handle;
 
-    if (fseeko(file, (off_t)offset, whence) != 0)
+    errno = 0;
+    if (fseeko(s->file, (off_t)offset, whence) != 0) {
+        note_errno(s);       /* stdio writes what it still holds before it seeks */
         return (toff_t)-1;
-    return (toff_t)ftello(file);
+    }
+    return (toff_t)ftello(s->file);
 }
 
 static int keep_open(thandle_t handle)
@@ -105,8 +124,8 @@ static int ignore(TIFF *tiff, void *user, const char *module, const char *format
 /* The disk's word before libtiff's. */
 static sl_status failed(tiff_state *s, sl_error *err)
 {
-    if (ferror(s->file))
-        return sl_fail_errno(err, errno != 0 ? errno : EIO, "encode", "the TIFF file");
+    if (s->errnum != 0)
+        return sl_fail_errno(err, s->errnum, "encode", "the TIFF file");
     if (err != NULL && err->status != SL_OK)
         return err->status;
     return sl_fail(err, SL_ERR_IO, "encode", "the TIFF file could not be written");
@@ -150,19 +169,6 @@ static sl_status rows(void *state, const void *data, size_t count, size_t stride
     return SL_OK;
 }
 
-/* Exif's own directory: only what the main one has no tag for. */
-static bool write_exif(tiff_state *s)
-{
-    uint64_t offset = 0;
-
-    if (s->date == NULL || s->date[0] == '\0')
-        return true;
-    return TIFFWriteDirectory(s->tiff) && TIFFCreateEXIFDirectory(s->tiff) == 0
-           && TIFFSetField(s->tiff, EXIFTAG_DATETIMEDIGITIZED, s->date)
-           && TIFFWriteCustomDirectory(s->tiff, &offset) && TIFFSetDirectory(s->tiff, 0)
-           && TIFFSetField(s->tiff, TIFFTAG_EXIFIFD, offset);
-}
-
 static sl_status finish(void *state, sl_error *err)
 {
     tiff_state *s = state;
@@ -174,7 +180,7 @@ static sl_status finish(void *state, sl_error *err)
         if (st != SL_OK)
             return st;
     }
-    if (!write_exif(s) || !TIFFFlush(s->tiff))
+    if (!TIFFFlush(s->tiff))
         return failed(s, err);
     return SL_OK;
 }
@@ -185,9 +191,25 @@ static void free_state(void *state)
 
     s->err = NULL;
     if (s->tiff != NULL)
-        TIFFCleanup(s->tiff); /* frees without writing: finish() has flushed */
+        TIFFCleanup(s->tiff); /* writes the rest of a file that was given up: it is still open */
     free(s->buffer);
     free(s);
+}
+
+/*
+ * Exif's own directory: what the main one has no tag for. It goes first, so that the main one,
+ * which points to it, is written once.
+ */
+static bool write_exif(TIFF *t, const sl_page_info *info, uint64_t *offset)
+{
+    const int colour_space = sl_icc_carried(info) ? 0xffff : 1;
+
+    return TIFFCreateEXIFDirectory(t) == 0 && TIFFSetField(t, EXIFTAG_EXIFVERSION, "0232")
+           && TIFFSetField(t, EXIFTAG_COLORSPACE, colour_space)
+           && (!sl_said(info->date)
+               || (TIFFSetField(t, EXIFTAG_DATETIMEORIGINAL, info->date)
+                   && TIFFSetField(t, EXIFTAG_DATETIMEDIGITIZED, info->date)))
+           && TIFFWriteCustomDirectory(t, offset) && TIFFCreateDirectory(t) == 0;
 }
 
 static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_page_info *info)
@@ -197,10 +219,16 @@ static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_pag
                                        [SL_NO_COMPRESSION] = COMPRESSION_NONE };
     TIFF *t = s->tiff;
     sl_bytes xmp = { NULL, 0, 0, false };
+    sl_bytes icc = { NULL, 0, 0, false };
+    uint64_t exif = 0;
     bool ok;
 
-    sl_xmp_write(&xmp, params, info);
-    ok = !xmp.failed && TIFFSetField(t, TIFFTAG_IMAGEWIDTH, (uint32_t)params->width)
+    sl_xmp_write(&xmp, info);
+    sl_icc_write(&icc, params, info);
+    if (xmp.failed || icc.failed)
+        (void)sl_fail(s->err, SL_ERR_NOMEM, "encode", "out of memory");
+    ok = !xmp.failed && !icc.failed && write_exif(t, info, &exif)
+         && TIFFSetField(t, TIFFTAG_IMAGEWIDTH, (uint32_t)params->width)
          && TIFFSetField(t, TIFFTAG_IMAGELENGTH, (uint32_t)params->height)
          && TIFFSetField(t, TIFFTAG_BITSPERSAMPLE, params->bits)
          && TIFFSetField(t, TIFFTAG_SAMPLESPERPIXEL, params->channels)
@@ -214,19 +242,20 @@ static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_pag
          && TIFFSetField(t, TIFFTAG_XRESOLUTION, info->ppi > 0 ? info->ppi : 1.0)
          && TIFFSetField(t, TIFFTAG_YRESOLUTION, info->ppi > 0 ? info->ppi : 1.0)
          && TIFFSetField(t, TIFFTAG_SOFTWARE, SL_SOFTWARE)
-         && TIFFSetField(t, TIFFTAG_XMLPACKET, (uint32_t)xmp.size, xmp.data);
+         && TIFFSetField(t, TIFFTAG_XMLPACKET, (uint32_t)xmp.size, xmp.data)
+         && TIFFSetField(t, TIFFTAG_ICCPROFILE, (uint32_t)icc.size, icc.data)
+         && TIFFSetField(t, TIFFTAG_EXIFIFD, exif);
     if (params->compression != SL_NO_COMPRESSION)
         ok = ok && TIFFSetField(t, TIFFTAG_PREDICTOR, PREDICTOR_HORIZONTAL);
     if (params->compression == SL_DEFLATE)
         ok = ok && TIFFSetField(t, TIFFTAG_ZIPQUALITY, DEFLATE_LEVEL);
-    if (info->icc != NULL && info->icc_size > 0)
-        ok = ok && TIFFSetField(t, TIFFTAG_ICCPROFILE, (uint32_t)info->icc_size, info->icc);
-    if (info->make != NULL && info->make[0] != '\0')
+    if (sl_said(info->make))
         ok = ok && TIFFSetField(t, TIFFTAG_MAKE, info->make);
-    if (info->model != NULL && info->model[0] != '\0')
+    if (sl_said(info->model))
         ok = ok && TIFFSetField(t, TIFFTAG_MODEL, info->model);
-    if (info->date != NULL && info->date[0] != '\0')
+    if (sl_said(info->date))
         ok = ok && TIFFSetField(t, TIFFTAG_DATETIME, info->date);
+    sl_bytes_free(&icc);
     sl_bytes_free(&xmp);
     return ok;
 }
@@ -240,6 +269,10 @@ sl_status sl_tiff_writer_new(sl_writer *writer, const sl_encode_params *params,
     size_t total;
     bool big;
 
+    if (params->compression != SL_DEFLATE && params->compression != SL_LZW
+        && params->compression != SL_NO_COMPRESSION)
+        return sl_fail(err, SL_ERR_ARG, "encode", "there is no TIFF compression %d",
+                       (int)params->compression);
     if (params->width > UINT32_MAX || params->height > UINT32_MAX)
         return sl_fail(err, SL_ERR_LIMIT, "encode", "%zu x %zu px are too many for TIFF",
                        params->width, params->height);
@@ -249,8 +282,6 @@ sl_status sl_tiff_writer_new(sl_writer *writer, const sl_encode_params *params,
     writer->kind = &kind;
     writer->state = s;
     s->file = writer->file;
-    s->height = params->height;
-    s->date = info->date;
     if (!sl_size_mul(&s->row_bytes, params->width, (size_t)params->channels * (params->bits / 8))
         || !sl_size_mul(&total, s->row_bytes, params->height))
         return sl_fail(err, SL_ERR_LIMIT, "encode", "%zu x %zu px do not fit in memory",
@@ -259,7 +290,7 @@ sl_status sl_tiff_writer_new(sl_writer *writer, const sl_encode_params *params,
     if (s->rows_per_strip > params->height)
         s->rows_per_strip = params->height;
     s->buffer = malloc(s->rows_per_strip * s->row_bytes);
-    big = total > CLASSIC_MOST;
+    big = total > (params->compression == SL_LZW ? CLASSIC_MOST_LZW : CLASSIC_MOST);
     options = TIFFOpenOptionsAlloc();
     if (s->buffer == NULL || options == NULL) {
         if (options != NULL)

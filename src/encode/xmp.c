@@ -31,7 +31,8 @@ static size_t utf8_length(const unsigned char *p)
 
 /*
  * Text as XML character data. What XML cannot hold (control characters, bytes that are no UTF-8)
- * becomes %XX, as in a file's address: names stay readable and two names stay different.
+ * becomes %XX, as in a file's address. Names stay readable: a '%' of their own is left alone, for the hash
+ * beside the name says which file it is.
  */
 static void put_escaped(sl_bytes *out, const char *text)
 {
@@ -78,23 +79,41 @@ static void put_attribute(sl_bytes *out, const char *name, const char *value)
     sl_bytes_text(out, "\"");
 }
 
-/* Tenths of a ppi, without the locale's decimal sign. */
+/* Hundredths of a ppi without idle zeros; a decimal point in every locale. */
 static void put_ppi(sl_bytes *out, const char *name, double ppi)
 {
     char text[32];
-    const long tenths = (long)(ppi * 10 + 0.5);
+    const long n = (long)(ppi * 100 + 0.5);
 
-    (void)snprintf(text, sizeof text, "%ld.%ld", tenths / 10, tenths % 10);
+    if (n % 100 == 0)
+        (void)snprintf(text, sizeof text, "%ld", n / 100);
+    else if (n % 10 == 0)
+        (void)snprintf(text, sizeof text, "%ld.%ld", n / 100, n % 100 / 10);
+    else
+        (void)snprintf(text, sizeof text, "%ld.%02ld", n / 100, n % 100);
     put_attribute(out, name, text);
 }
 
-void sl_xmp_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info)
+static void put_element(sl_bytes *out, const char *name, const char *head, const char *value)
+{
+    sl_bytes_text(out, "    <");
+    sl_bytes_text(out, name);
+    sl_bytes_text(out, ">");
+    sl_bytes_text(out, head);
+    put_escaped(out, value);
+    sl_bytes_text(out, "</");
+    sl_bytes_text(out, name);
+    sl_bytes_text(out, ">\n");
+}
+
+void sl_xmp_write(sl_bytes *out, const sl_page_info *info)
 {
     static const char head[] =
         "<?xpacket begin=\"\xef\xbb\xbf\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n"
         "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n"
         " <rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n"
         "  <rdf:Description rdf:about=\"\"\n"
+        "    xmlns:dc=\"http://purl.org/dc/elements/1.1/\"\n"
         "    xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\"\n"
         "    xmlns:xmpMM=\"http://ns.adobe.com/xap/1.0/mm/\"\n"
         "    xmlns:stRef=\"http://ns.adobe.com/xap/1.0/sType/ResourceRef#\"\n"
@@ -104,9 +123,10 @@ void sl_xmp_write(sl_bytes *out, const sl_encode_params *params, const sl_page_i
                                "</x:xmpmeta>\n"
                                "<?xpacket end=\"r\"?>";
 
-    (void)params;
     sl_bytes_text(out, head);
     put_attribute(out, "xmp:CreatorTool", SL_SOFTWARE);
+    if (sl_said(info->shot_name))
+        put_attribute(out, "dc:source", info->shot_name);
     if (info->ppi > 0)
         put_ppi(out, "sl:writtenPpi", info->ppi);
     if (info->native_ppi > 0) {
@@ -114,16 +134,12 @@ void sl_xmp_write(sl_bytes *out, const sl_encode_params *params, const sl_page_i
         put_attribute(out, "sl:interpolated", info->interpolated ? "yes" : "no");
     }
     sl_bytes_text(out, ">\n");
-    if (info->shot_name != NULL && info->shot_name[0] != '\0') {
-        sl_bytes_text(out, "   <xmpMM:DerivedFrom rdf:parseType=\"Resource\">\n"
-                           "    <stRef:filePath>");
-        put_escaped(out, info->shot_name);
-        sl_bytes_text(out, "</stRef:filePath>\n");
-        if (info->shot_sha256 != NULL && info->shot_sha256[0] != '\0') {
-            sl_bytes_text(out, "    <stRef:documentID>sha256:");
-            put_escaped(out, info->shot_sha256);
-            sl_bytes_text(out, "</stRef:documentID>\n");
-        }
+    if (sl_said(info->shot_name) || sl_said(info->shot_sha256)) {
+        sl_bytes_text(out, "   <xmpMM:DerivedFrom rdf:parseType=\"Resource\">\n");
+        if (sl_said(info->shot_name))
+            put_element(out, "stRef:filePath", "", info->shot_name);
+        if (sl_said(info->shot_sha256))
+            put_element(out, "stRef:documentID", "sha256:", info->shot_sha256);
         sl_bytes_text(out, "   </xmpMM:DerivedFrom>\n");
     }
     sl_bytes_text(out, tail);
