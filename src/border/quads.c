@@ -558,19 +558,23 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
         size_t paper = 0;
         size_t differs = 0;
         size_t seen = 0;
+        float step[SL_SIDE_SAMPLES];
 
         for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
             if (sl_same_paper(strip[i].inside[k], quad->colour, small->noise))
                 paper++;
             if (strip[i].seen[k]) {
-                seen++;
-                if (distance(strip[i].outside[k], strip[i].inside[k])
-                    > fmax(2.5, 1.5 * small->noise))
+                const double d = distance(strip[i].outside[k], strip[i].inside[k]);
+
+                step[seen++] = (float)d;
+                if (d > fmax(2.5, 1.5 * small->noise))
                     differs++;
             }
         }
         quad->side[i].paper = (double)paper / SL_SIDE_SAMPLES;
         quad->side[i].contrast = seen > 0 ? (double)differs / (double)seen : 0;
+        /* a step of height h has a gradient of about h / 2 a px on the small copy */
+        quad->side[i].solid = fmin(1, median_code(step, seen) / fmax(quad->side[i].strength, 1));
     }
 }
 
@@ -609,7 +613,8 @@ static void rate(sl_quad *quad)
     for (int i = 0; i < 4; i++) {
         const sl_side_fit *s = &quad->side[i];
         const double q = s->frame ? FRAME_SCORE * s->paper * s->paper
-                                  : 0.55 * s->support + 0.2 * s->contrast + 0.25 * s->paper;
+                                  : 0.55 * s->support * (0.5 + 0.5 * s->solid)
+                                        + 0.2 * s->contrast + 0.25 * s->paper;
 
         sum += q;
         least = fmin(least, q);

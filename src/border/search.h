@@ -79,6 +79,7 @@ typedef struct sl_side_fit {
     double contrast;         /* share of samples that differ from the paper just outside */
     double paper;            /* share of samples that are paper just inside */
     double strength;         /* median gradient of the supported samples, codes per px */
+    double solid;            /* 0..1: the step stays beyond the edge; a drawn line or fold has none */
     bool   frame;            /* the side is the picture's frame */
 } sl_side_fit;
 
