@@ -228,8 +228,8 @@ sl_status sl_page_draw(const sl_page *page, const char *path, const char *shot_p
                        sl_error *err)
 {
     canvas c = { NULL, 1 };
-    sl_part part = { NULL, NULL, NULL };
-    sl_status st = sl_save_allowed(path, shot_path, force, err);
+    sl_part part;
+    sl_status st = sl_save_open(&part, path, shot_path, force, err);
 
     if (st == SL_OK)
         st = shrink_shot(&c, page, err);
@@ -238,10 +238,8 @@ sl_status sl_page_draw(const sl_page *page, const char *path, const char *shot_p
             draw_map(&c, &page->rectified.map);
         if (page->outline->found)
             draw_outline(&c, page->outline);
-        st = sl_part_open(&part, path, err);
-    }
-    if (st == SL_OK)
         st = write_png(&c, page, part.file, err);
+    }
     if (st == SL_OK)
         st = sl_part_commit(&part, err);
     else

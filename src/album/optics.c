@@ -98,7 +98,7 @@ static sl_status write_file(const sl_album_optics *o, const char *path, sl_error
     json_decref(root);
     if (text == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    st = sl_part_open(&part, path, err);
+    st = sl_part_open(&part, path, NULL, 0, err);
     if (st == SL_OK) {
         (void)fputs(text, part.file); /* commit() sees what went wrong */
         st = sl_part_commit(&part, err);

@@ -72,7 +72,7 @@ static sl_status write_text(const char *out_dir, const char *name, const char *t
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    st = sl_part_open(&part, path, err);
+    st = sl_part_open(&part, path, NULL, 0, err);
     if (st == SL_OK) {
         (void)fputs(text, part.file); /* commit() sees what went wrong */
         st = sl_part_commit(&part, err);
@@ -145,7 +145,7 @@ static sl_status write_csv(const sl_work *work, size_t count, const char *out_di
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    st = sl_part_open(&part, path, err);
+    st = sl_part_open(&part, path, NULL, 0, err);
     if (st == SL_OK) {
         (void)fputs(head, part.file);
         for (size_t i = 0; i < count; i++)

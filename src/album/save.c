@@ -125,21 +125,19 @@ static sl_status save_to_stdout(sl_page *page, sl_format format, sl_context *con
     return st;
 }
 
-sl_status sl_save_allowed(const char *path, const char *shot_path, bool force, sl_error *err)
+sl_status sl_save_open(sl_part *part, const char *path, const char *shot_path, bool force,
+                       sl_error *err)
 {
     sl_file_id there;
     sl_file_id shot;
+    const bool has_shot = shot_path != NULL && sl_file_identify(&shot, shot_path);
 
-    if (!sl_file_identify(&there, path))
-        return SL_OK;
-    if (shot_path != NULL && sl_file_identify(&shot, shot_path) && shot.device == there.device
-        && shot.inode == there.inode)
-        return sl_fail(err, SL_ERR_EXISTS, "file", "%s is the shot itself: a shot is never written",
-                       path);
-    if (!force)
+    *part = (sl_part){ NULL, NULL, NULL };
+    if (!force && sl_file_identify(&there, path)
+        && !(has_shot && shot.device == there.device && shot.inode == there.inode))
         return sl_fail(err, SL_ERR_EXISTS, "file",
                        "%s exists: give another name, or --force to replace it", path);
-    return SL_OK;
+    return sl_part_open(part, path, has_shot ? &shot : NULL, has_shot ? 1 : 0, err);
 }
 
 sl_status sl_page_save(sl_page *page, const char *path, const char *shot_path, sl_format format,
@@ -151,9 +149,7 @@ sl_status sl_page_save(sl_page *page, const char *path, const char *shot_path, s
 
     if (strcmp(path, "-") == 0)
         return save_to_stdout(page, format, context, stop, err);
-    st = sl_save_allowed(path, shot_path, force, err);
-    if (st == SL_OK)
-        st = sl_part_open(&part, path, err);
+    st = sl_save_open(&part, path, shot_path, force, err);
     if (st != SL_OK)
         return st;
     target = (sl_target){ part.file, format, true };

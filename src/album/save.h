@@ -2,12 +2,14 @@
 #ifndef SL_ALBUM_SAVE_H
 #define SL_ALBUM_SAVE_H
 
-#include "squareleaf.h"
+#include "base/file.h"
 
 /*
- * SL_ERR_EXISTS when `path` is the shot itself, by device and inode, or is there without `force`.
+ * Begins a file. SL_ERR_EXISTS when it would replace the shot, by device and inode, or when
+ * `path` is there without `force`; else as sl_part_open().
  * shot_path  may be NULL
  */
-sl_status sl_save_allowed(const char *path, const char *shot_path, bool force, sl_error *err);
+sl_status sl_save_open(sl_part *part, const char *path, const char *shot_path, bool force,
+                       sl_error *err);
 
 #endif

@@ -189,7 +189,8 @@ static sl_status open_outputs(output *out, size_t count, const sl_run *run, sl_e
             return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
         st = permit(&out[i], run, err);
         if (st == SL_OK)
-            st = sl_part_open(&out[i].part, out[i].path, err);
+            st = sl_part_open(&out[i].part, out[i].path, run->shot_id, run->shot_count,
+                              err);
         if (st != SL_OK)
             return st;
     }

@@ -18,6 +18,16 @@ static sl_status not_regular(mode_t mode, const char *path, sl_error *err)
     return sl_fail(err, SL_ERR_FORMAT, "file", "%s is %s, not a file", path, kind);
 }
 
+/* A dangling link exists in the folder's listing: "no such file" alone would puzzle. */
+static sl_status not_opened(int errnum, const char *path, sl_error *err)
+{
+    struct stat st;
+
+    if (errnum == ENOENT && lstat(path, &st) == 0 && S_ISLNK(st.st_mode))
+        return sl_fail(err, SL_ERR_IO, "file", "%s is a link to a file that is not there", path);
+    return sl_fail_errno(err, errnum, "file", path);
+}
+
 static sl_status read_all(void **data, size_t *size, int fd, size_t expected, const char *path,
                           sl_error *err)
 {
@@ -58,7 +68,7 @@ sl_status sl_file_read(void **data, size_t *size, const char *path, size_t most,
     sl_status status;
 
     if (fd < 0)
-        return sl_fail_errno(err, errno, "file", path);
+        return not_opened(errno, path, err);
     if (fstat(fd, &st) != 0)
         status = sl_fail_errno(err, errno, "file", path);
     else if (!S_ISREG(st.st_mode))
@@ -91,10 +101,46 @@ static void forget(sl_part *part)
     *part = (sl_part){ NULL, NULL, NULL };
 }
 
-sl_status sl_part_open(sl_part *part, const char *path, sl_error *err)
+static sl_status refuse_kept(const char *path, const sl_file_id *keep, size_t count, sl_error *err)
+{
+    sl_file_id there;
+
+    if (!sl_file_identify(&there, path))
+        return SL_OK;
+    for (size_t i = 0; i < count; i++)
+        if (keep[i].device == there.device && keep[i].inode == there.inode)
+            return sl_fail(err, SL_ERR_EXISTS, "file",
+                           "%s is one of the shots: a shot is never written", path);
+    return SL_OK;
+}
+
+/* O_EXCL: a name that someone takes in between leads nowhere else. */
+static sl_status create(sl_part *part, sl_error *err)
+{
+    int fd = -1;
+
+    if (unlink(part->part) == 0 || errno == ENOENT)
+        fd = open(part->part, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    if (fd >= 0)
+        part->file = fdopen(fd, "w+b");
+    if (part->file == NULL) {
+        const sl_status st = sl_fail_errno(err, errno, "file", part->part);
+
+        if (fd >= 0) {
+            (void)close(fd);
+            (void)unlink(part->part);
+        }
+        return st;
+    }
+    return SL_OK;
+}
+
+sl_status sl_part_open(sl_part *part, const char *path, const sl_file_id *keep, size_t count,
+                       sl_error *err)
 {
     const size_t length = strlen(path);
-    int fd;
+    struct stat there;
+    sl_status st;
 
     *part = (sl_part){ NULL, malloc(length + 1), malloc(length + sizeof ".part") };
     if (part->path == NULL || part->part == NULL) {
@@ -104,20 +150,16 @@ sl_status sl_part_open(sl_part *part, const char *path, sl_error *err)
     memcpy(part->path, path, length + 1);
     memcpy(part->part, path, length);
     memcpy(part->part + length, ".part", sizeof ".part");
-    /* a .part that is there is a dead run's; O_NOFOLLOW: it may not lead elsewhere */
-    fd = open(part->part, O_RDWR | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0666);
-    if (fd >= 0)
-        part->file = fdopen(fd, "w+b");
-    if (part->file == NULL) {
-        const int why = errno;
-        const sl_status st = sl_fail_errno(err, why, "file", path);
-
-        if (fd >= 0)
-            (void)close(fd);
+    st = refuse_kept(path, keep, count, err);
+    if (st == SL_OK)
+        st = refuse_kept(part->part, keep, count, err);
+    if (st == SL_OK && stat(path, &there) == 0 && S_ISDIR(there.st_mode))
+        st = sl_fail_errno(err, EISDIR, "file", path); /* now, not after an hour of work */
+    if (st == SL_OK)
+        st = create(part, err);
+    if (st != SL_OK)
         forget(part);
-        return st;
-    }
-    return SL_OK;
+    return st;
 }
 
 /* The rename itself must reach the disk; some file systems cannot flush folders, which is no error. */
@@ -146,7 +188,9 @@ sl_status sl_part_commit(sl_part *part, sl_error *err)
     sl_status st = SL_OK;
 
     errno = 0;
-    if (fflush(part->file) != 0 || ferror(part->file) || fsync(fileno(part->file)) != 0)
+    /* EINVAL: a file system without fsync() is no reason to lose the page */
+    if (fflush(part->file) != 0 || ferror(part->file)
+        || (fsync(fileno(part->file)) != 0 && errno != EINVAL))
         st = sl_fail_errno(err, errno != 0 ? errno : EIO, "file", part->path);
     errno = 0;
     if (fclose(part->file) != 0 && st == SL_OK)

@@ -31,10 +31,15 @@ typedef struct sl_part {
 } sl_part;
 
 /*
- * Opens PATH.part. Fails clearly when the folder is missing or may not be written.
- * SL_ERR_IO, SL_ERR_SPACE, SL_ERR_NOMEM.
+ * Begins PATH.part, anew: what a killed run left under that name is unlinked, never written into,
+ * so that a file which has another name too keeps its bytes.
+ * keep  `count` files that may not be replaced, under whatever name: neither as PATH nor as
+ *       PATH.part; NULL with 0
+ * SL_ERR_EXISTS (one of `keep`), SL_ERR_IO (the folder is missing, PATH is a folder), and
+ * SL_ERR_PERMISSION, SL_ERR_SPACE, SL_ERR_NOMEM. *part is empty on failure.
  */
-sl_status sl_part_open(sl_part *part, const char *path, sl_error *err);
+sl_status sl_part_open(sl_part *part, const char *path, const sl_file_id *keep, size_t count,
+                       sl_error *err);
 
 /*
  * Flushes the file to disk, renames it to its target and flushes the folder. On failure nothing

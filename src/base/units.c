@@ -1,6 +1,4 @@
 /* Page sizes and lengths as people write them. */
-#include <ctype.h>
-#include <math.h>
 #include <string.h>
 
 #include "base/error.h"
@@ -9,48 +7,71 @@
 static const double LONGEST_MM = 10000;
 
 static const struct { const char *name; double mm; } units[] = {
-    { "mm", 1 }, { "cm", 10 }, { "in", 25.4 }, { "inch", 25.4 }, { "\"", 25.4 },
+    { "mm", 1 }, { "cm", 10 }, { "in", 25.4 }, { "inch", 25.4 },
+    { "inches", 25.4 }, { "\"", 25.4 },
 };
 
-/* ISO 216:2007 is made by halving; the rest are the sizes of the US trade (ANSI/ASME Y14.1). */
+/* ISO 216:2007 is made by halving, below; these are the US trade's 8.5 x 11 and 8.5 x 14 in. */
 static const struct { const char *name; double mm[2]; } sizes[] = {
     { "letter", { 215.9, 279.4 } },
     { "legal", { 215.9, 355.6 } },
 };
 
+/* ASCII only: <ctype.h> asks the locale, in which a large I may have a small one without a dot. */
+static int lower(char c)
+{
+    return c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c;
+}
+
+static bool is_digit(char c)
+{
+    return c >= '0' && c <= '9';
+}
+
 static const char *skip_blanks(const char *p)
 {
-    while (isspace((unsigned char)*p))
+    while (*p == ' ' || (*p >= '\t' && *p <= '\r'))
         p++;
     return p;
 }
 
 /*
  * A number with a decimal point or comma, whatever the locale: 8.5 and 8,5 are the same length.
- * Returns what follows, NULL when there is none. No signs, no exponents.
+ * A comma before exactly three digits is no number: 1,000 means a thousand to some and one to
+ * others. Returns what follows, NULL when there is no number. No signs, no exponents.
  */
 static const char *read_number(double *value, const char *p)
 {
-    double v = 0;
-    double place = 1;
-    bool digits = false;
-    bool fraction = false;
+    double digits = 0;       /* exact up to 2^53, and one division rounds once */
+    double scale = 1;
+    size_t count = 0;
+    size_t decimals = 0;
+    char sign = '\0';
 
     for (;; p++) {
-        if (isdigit((unsigned char)*p)) {
-            digits = true;
-            if (fraction)
-                v += (*p - '0') * (place /= 10);
-            else
-                v = v * 10 + (*p - '0');
-        } else if ((*p == '.' || *p == ',') && !fraction) {
-            fraction = true;
+        if (is_digit(*p)) {
+            digits = digits * 10 + (*p - '0');
+            count++;
+            if (sign != '\0') {
+                scale *= 10;
+                decimals++;
+            }
+        } else if ((*p == '.' || *p == ',') && sign == '\0') {
+            sign = *p;
         } else {
             break;
         }
     }
-    *value = v;
-    return digits ? p : NULL;
+    *value = digits / scale;
+    return count == 0 || (sign == ',' && decimals == 3) ? NULL : p;
+}
+
+/* What stands between width and height: x, *, or the multiplication sign (U+00D7 in UTF-8). */
+static const char *skip_times(const char *p)
+{
+    if (lower(*p) == 'x' || *p == '*')
+        return p + 1;
+    return strncmp(p, "\xc3\x97", 2) == 0 ? p + 2 : NULL;
 }
 
 /* mm of a unit's name at p, which is then passed; 0 when there is none. */
@@ -62,8 +83,7 @@ static double read_unit(const char **p)
     for (size_t i = 0; i < sizeof units / sizeof *units; i++) {
         size_t n = 0;
 
-        while (units[i].name[n] != '\0'
-               && tolower((unsigned char)(*p)[n]) == units[i].name[n])
+        while (units[i].name[n] != '\0' && lower((*p)[n]) == units[i].name[n])
             n++;
         if (units[i].name[n] == '\0' && n > longest) {
             longest = n;
@@ -76,7 +96,7 @@ static double read_unit(const char **p)
 
 static bool same_word(const char *a, const char *b)
 {
-    while (*a != '\0' && tolower((unsigned char)*a) == *b) {
+    while (*a != '\0' && lower(*a) == *b) {
         a++;
         b++;
     }
@@ -86,15 +106,15 @@ static bool same_word(const char *a, const char *b)
 /* a0 841 x 1189, b0 1000 x 1414; each next one halves the longer side, rounded down. */
 static bool iso_216(double mm[2], const char *text)
 {
-    const int series = tolower((unsigned char)text[0]);
+    const int series = lower(text[0]);
     int width = series == 'a' ? 841 : 1000;
     int height = series == 'a' ? 1189 : 1414;
     int n;
 
-    if ((series != 'a' && series != 'b') || !isdigit((unsigned char)text[1]))
+    if ((series != 'a' && series != 'b') || !is_digit(text[1]))
         return false;
     n = text[1] - '0';
-    if (text[2] != '\0' && text[1] == '1' && text[2] == '0')
+    if (text[1] == '1' && text[2] == '0')
         n = 10;
     if (*skip_blanks(text + (n == 10 ? 3 : 2)) != '\0')
         return false;
@@ -143,9 +163,9 @@ sl_status sl_page_size_parse(double mm[2], const char *text, sl_error *err)
         unit[i] = read_unit(&p);
         p = skip_blanks(p);
         if (i == 0) {
-            if (tolower((unsigned char)*p) != 'x' && *p != '*')
+            p = skip_times(p);
+            if (p == NULL)
                 return refuse(text, err);
-            p++;
         }
     }
     if (*p != '\0' || !(unit[1] > 0))
