@@ -437,6 +437,10 @@ typedef struct sl_inspect_params {
 
 sl_inspect_params sl_inspect_defaults(void);
 
+/*
+ * rectified  NULL: no page
+ * shot       without pixels (data NULL): the figures of light are NaN and not judged
+ */
 sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *tone,
                      const sl_outline *outline, const sl_rectified *rectified,
                      const sl_inspect_params *params, sl_error *err);
@@ -583,6 +587,21 @@ sl_format sl_format_of_name(const char *path);
  */
 sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned indent,
                        sl_error *err);
+
+/*
+ * All numbers that the geometry was made of, without any picture, as a JSON file: outline with
+ * each edge point, optics, settings. sl_page_replay() makes the same map from it, bit for bit.
+ * shot_path, force  as for sl_page_save()
+ */
+sl_status sl_page_numbers(const sl_page *page, const char *path, const char *shot_path,
+                          bool force, sl_error *err);
+
+/*
+ * A page from such a file. Its image has a size and no pixels (data NULL), its figures of light
+ * are NaN, and its verdict is about geometry only; it cannot be written or drawn.
+ * SL_ERR_FORMAT, with what is wrong, for anything that sl_page_numbers() does not write.
+ */
+sl_status sl_page_replay(sl_page **out, const char *path, sl_error *err);
 
 /*
  * A PNG to look at: the shot, at most 2,000 px a side, with what was found drawn over it. Green:

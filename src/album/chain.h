@@ -22,4 +22,10 @@ sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const cha
                         const sl_settings *settings, const sl_optics *optics,
                         const sl_outline *known, sl_error *err);
 
+/*
+ * The second half: map, verdict and size of the output from page's outline, optics and settings.
+ * Without a picture (image data NULL) the outline stays as it is and light is not judged.
+ */
+sl_status sl_page_judge(sl_page *page, sl_error *err);
+
 #endif

@@ -229,8 +229,11 @@ sl_status sl_page_draw(const sl_page *page, const char *path, const char *shot_p
 {
     canvas c = { NULL, 1 };
     sl_part part;
-    sl_status st = sl_save_open(&part, path, shot_path, force, err);
+    sl_status st;
 
+    if (page->shot->image->data == NULL)
+        return sl_fail(err, SL_ERR_ARG, "draw", "there is no picture to draw on");
+    st = sl_save_open(&part, path, shot_path, force, err);
     if (st == SL_OK)
         st = shrink_shot(&c, page, err);
     if (st == SL_OK) {

@@ -128,7 +128,7 @@ static void predict(sl_point predicted[4][SL_PREDICTED], const sl_page_map *map)
 
 static bool worth_following(const sl_page *page)
 {
-    if (page->outline->by_hand && page->settings.exact)
+    if (page->shot->image->data == NULL || (page->outline->by_hand && page->settings.exact))
         return false;
     if (page->settings.whole_frame || page->rectified.map.model == SL_MODEL_PATCH)
         return false;
@@ -150,6 +150,7 @@ static sl_status find_map(sl_page *page, sl_error *err)
     st = sl_rectify(&page->rectified, page->outline, &page->optics, &params, err);
     page->has_map = st == SL_OK;
     if (page->has_map && worth_following(page)) {
+        const sl_outline before = *page->outline;
         sl_point predicted[4][SL_PREDICTED];
         sl_rectified again;
 
@@ -159,6 +160,8 @@ static sl_status find_map(sl_page *page, sl_error *err)
         if (st == SL_OK
             && sl_rectify(&again, page->outline, &page->optics, &params, NULL) == SL_OK)
             page->rectified = again;
+        else
+            *page->outline = before; /* outline and map tell one story */
     }
     return st == SL_ERR_DEGENERATE ? SL_OK : st;
 }
@@ -264,6 +267,19 @@ sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char
     return SL_OK;
 }
 
+sl_status sl_page_judge(sl_page *page, sl_error *err)
+{
+    sl_status st = SL_OK;
+
+    if (page->outline->found)
+        st = find_map(page, err);
+    if (st == SL_OK)
+        st = inspect(page, err);
+    if (st == SL_OK && page->has_map)
+        plan_output(page);
+    return st;
+}
+
 sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const char *name,
                         const sl_settings *settings, const sl_optics *optics,
                         const sl_outline *known, sl_error *err)
@@ -274,12 +290,7 @@ sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const cha
     if (st != SL_OK)
         return st;
     page->optics = choose_optics(&page->optics, optics);
-    if (page->outline->found)
-        st = find_map(page, err);
-    if (st == SL_OK)
-        st = inspect(page, err);
-    if (st == SL_OK && page->has_map)
-        plan_output(page);
+    st = sl_page_judge(page, err);
     if (st != SL_OK) {
         sl_page_free(page);
         return st;
@@ -467,7 +478,7 @@ sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
     sl_resample_params params;
     sl_status st;
 
-    if (!page->has_map || count == 0 || count > TARGETS_MOST)
+    if (!page->has_map || image->data == NULL || count == 0 || count > TARGETS_MOST)
         return sl_fail(err, SL_ERR_ARG, "album", "there is no page to write");
     for (size_t i = 0; i < count; i++) {
         const unsigned wanted = page->settings.bits != 0 ? page->settings.bits : image->bits;

@@ -206,7 +206,9 @@ json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
         json_object_set_new(all, "native_ppi", json_null());
     }
     json_object_set_new(all, "colour_profile",
-                        json_string(page->shot->icc != NULL ? "embedded" : "none, taken as sRGB"));
+                        page->shot->image->data == NULL ? json_null()
+                        : page->shot->icc != NULL       ? json_string("embedded")
+                                                        : json_string("none, taken as sRGB"));
     json_object_set_new(all, "optics", sl_report_optics(&page->optics));
     json_object_set_new(all, "edges", o->found ? edges(o, edge_points) : json_null());
     if (grid > 1 && page->has_map)

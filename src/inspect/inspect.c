@@ -209,7 +209,7 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
                      const sl_inspect_params *params, sl_error *err)
 {
     sl_inspection result;
-    sl_light light;
+    sl_light light = { NAN, NAN, NAN, NAN }; /* which no limit judges */
     sl_status st;
     double blur;
 
@@ -225,9 +225,11 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
         *out = result;
         return SL_OK;
     }
-    st = sl_figure_light(&light, shot, tone, &rectified->map, err);
-    if (st != SL_OK)
-        return st;
+    if (shot->data != NULL) {
+        st = sl_figure_light(&light, shot, tone, &rectified->map, err);
+        if (st != SL_OK)
+            return st;
+    }
     blur = sl_figure_blur(outline);
     result.has_ppi = rectified->map.has_size;
     if (result.has_ppi)
