@@ -175,7 +175,7 @@ void sl_bound_end(float value[4], const sl_range range[SL_RANGES], size_t floats
 }
 
 /*
- * Whether a value lies within the range of the nearest four taps, of those that are surely near:
+ * Whether a value lies within the range of those of the nearest four taps that are surely near:
  * as most do, and then no bound can change it. For kernels that are not widened.
  */
 static bool lies_between(const float value[4], const sl_tile *tile, const float *row, int32_t x,
@@ -185,27 +185,19 @@ static bool lies_between(const float value[4], const sl_tile *tile, const float 
     const float *first = row + (SL_RADIUS - 1) * (tile->stride + n);
     const float fx = middle_of(x, 2);
     const float fy = middle_of(y, 2);
-    sl_range near = { { 0 }, { 0 } };
-    bool none = true;
+    const float across[2] = { fx * fx, (1.0f - fx) * (1.0f - fx) };
+    const float down[2] = { fy * fy, (1.0f - fy) * (1.0f - fy) };
+    sl_range near = { { INFINITY, INFINITY, INFINITY, INFINITY },
+                      { -INFINITY, -INFINITY, -INFINITY, -INFINITY } };
+    bool within = true;
 
     for (size_t k = 0; k < 4; k++) {
-        const float dx = (float)(k % 2) - fx;
-        const float dy = (float)(k / 2) - fy;
-        const float *tap = first + k / 2 * tile->stride + k % 2 * n;
-
-        if (dx * dx + dy * dy > 0.99f)
-            continue;
-        for (size_t c = 0; c < n; c++) {
-            near.low[c] = none || tap[c] < near.low[c] ? tap[c] : near.low[c];
-            near.high[c] = none || tap[c] > near.high[c] ? tap[c] : near.high[c];
-        }
-        none = false;
+        if (across[k % 2] + down[k / 2] < 0.99f)
+            widen(&near, first + k / 2 * tile->stride + k % 2 * n, 0, n, 1, 1);
     }
-    for (size_t c = 0; c < n; c++) {
-        if (!(value[c] >= near.low[c] && value[c] <= near.high[c]))
-            return false;
-    }
-    return true;
+    for (size_t c = 0; c < n; c++)
+        within = within && value[c] >= near.low[c] && value[c] <= near.high[c];
+    return within;
 }
 
 void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
