@@ -91,9 +91,9 @@ static void on_error(j_common_ptr info)
  * Bytes that the decoder skipped to reach a marker. Before the picture's data they cost
  * nothing. After it began they mean that the data was longer than the picture: bits were
  * changed and the decoder lost its place (of 300 random bit flips in two photographs, 67
- * showed only like this, all with 15 bytes or more). Up to 3 bytes at a scan's end are let
- * through, padding to a multiple of 4 that real files have, and so are zeros; none are before a
- * restart marker.
+ * showed only like this, all with 15 bytes or more). Up to 3 bytes are let through, padding to
+ * a multiple of 4 that real files have, and so are zeros. (Few bytes before a restart marker
+ * are reported with those before the next other marker: libjpeg sums them up.)
  */
 static bool skipped_is_harmless(const reader *in)
 {
@@ -105,8 +105,6 @@ static bool skipped_is_harmless(const reader *in)
 
     if (in->info.input_scan_number == 0)
         return true;
-    if (marker >= 0xD0 && marker <= 0xD7)
-        return false;
     if (count <= PADDING)
         return true;
     /* Back from behind the marker, over its code and the 0xFFs before it. */

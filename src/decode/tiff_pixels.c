@@ -155,6 +155,8 @@ static sl_status read_units(layout *in, TIFF *tif, const sl_decode_job *job, sl_
     in->row_bytes = (size_t)theirs;
 
     /* A few pixels in a huge tile, or many in tiles that are mostly padding. */
+    if (!in->tiled)
+        return SL_OK;
     across = 1 + (in->width - 1) / (size_t)in->unit_width;
     down = 1 + (in->height - 1) / (size_t)in->unit_height;
     padded = sl_decode_mul(sl_decode_mul(across, in->unit_width),
@@ -189,6 +191,9 @@ static sl_status read_layout(layout *in, bool *plain, TIFF *tif, const sl_decode
 
     if (in->width == 0 || in->height == 0 || in->samples == 0)
         return sl_decode_damaged(err, "TIFF", "a picture of no size");
+    st = sl_decode_budget(job, in->width, in->height, 1, 8, 0, err);
+    if (st != SL_OK)
+        return st;
     if (!TIFFIsCODECConfigured(compression))
         return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
                        "a TIFF of compression %u: save it with LZW, Deflate or none first",
@@ -225,7 +230,7 @@ static unsigned packed_sample(const unsigned char *row, size_t index, unsigned b
         const unsigned room = 8 - (unsigned)(at % 8);
         const unsigned take = left < room ? left : room;
 
-        value = value << take | ((row[at / 8] >> (room - take)) & ((1u << take) - 1u));
+        value = value << take | ((unsigned)row[at / 8] >> (room - take) & ((1u << take) - 1u));
         at += take;
         left -= take;
     }
