@@ -1,0 +1,417 @@
+/*
+ * Files: shots read whole and left alone, pages that appear whole or not at all; and SHA-256
+ * against published digests.
+ */
+#include "support/near.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/un.h>
+#include <unistd.h>
+
+#include "base/file.h"
+#include "base/sha256.h"
+
+enum { PATH_ROOM = 256 };
+
+/* ---- a folder of its own for each test ------------------------------------------------------- */
+
+static int make_folder(void **state)
+{
+    const char *tmp = getenv("TMPDIR");
+    char *dir = malloc(PATH_ROOM);
+
+    if (dir == NULL)
+        return -1;
+    snprintf(dir, PATH_ROOM, "%s/squareleaf-file-XXXXXX", tmp != NULL ? tmp : "/tmp");
+    *state = dir;
+    return mkdtemp(dir) != NULL ? 0 : -1;
+}
+
+static int remove_folder(void **state)
+{
+    char command[PATH_ROOM + 16];
+
+    snprintf(command, sizeof command, "rm -rf '%s'", (char *)*state);
+    free(*state);
+    return system(command);
+}
+
+static const char *in(char path[PATH_ROOM], void **state, const char *name)
+{
+    snprintf(path, PATH_ROOM, "%s/%s", (const char *)*state, name);
+    return path;
+}
+
+static void put(const char *path, const char *text)
+{
+    FILE *file = fopen(path, "wb");
+
+    assert_non_null(file);
+    assert_int_equal(fputs(text, file) >= 0, 1);
+    assert_int_equal(fclose(file), 0);
+}
+
+static void assert_holds(const char *path, const char *text)
+{
+    void *data = NULL;
+    size_t size = 0;
+    sl_error err = { SL_OK, NULL, "" };
+
+    if (sl_file_read(&data, &size, path, 1000, &err) != SL_OK)
+        fail_msg("%s: %s", path, err.detail);
+    if (size != strlen(text) || memcmp(data, text, size) != 0)
+        fail_msg("%s: holds %zu bytes, not '%s'", path, size, text);
+    free(data);
+}
+
+static void assert_absent(const char *path)
+{
+    struct stat st;
+
+    if (lstat(path, &st) == 0)
+        fail_msg("%s is there", path);
+}
+
+/* ---- reading --------------------------------------------------------------------------------- */
+
+static void a_file_is_read_whole_and_left_alone(void **state)
+{
+    char path[PATH_ROOM];
+    struct stat before;
+    struct stat after;
+    void *data = NULL;
+    size_t size = 0;
+    sl_error err;
+
+    put(in(path, state, "shot"), "twelve bytes");
+    assert_int_equal(chmod(path, 0400), 0);
+    assert_int_equal(stat(path, &before), 0);
+    assert_int_equal(sl_file_read(&data, &size, path, 12, NULL), SL_OK);
+    assert_int_equal(size, 12);
+    assert_memory_equal(data, "twelve bytes", 12);
+    free(data);
+    assert_int_equal(stat(path, &after), 0);
+    assert_int_equal(before.st_mtime, after.st_mtime);
+    assert_int_equal(before.st_mode, after.st_mode);
+
+    data = &err;
+    assert_int_equal(sl_file_read(&data, &size, path, 11, &err), SL_ERR_LIMIT);
+    assert_non_null(strstr(err.detail, "12"));
+    assert_ptr_equal(data, &err); /* outputs are unchanged on failure */
+
+    put(in(path, state, "empty"), "");
+    assert_int_equal(sl_file_read(&data, &size, path, 11, NULL), SL_OK);
+    assert_null(data);
+    assert_int_equal(size, 0);
+}
+
+/* A hang is a failure too: the alarm ends the program. */
+static void what_is_no_file_is_refused_at_once_and_by_name(void **state)
+{
+    static const struct { const char *name; const char *says; sl_status want; } cases[] = {
+        { "folder", "a folder", SL_ERR_FORMAT },
+        { "fifo", "a named pipe", SL_ERR_FORMAT },
+        { "nowhere", "a link to a file that is not there", SL_ERR_IO },
+        { "loop", "loop", SL_ERR_IO },
+        { "absent", "No such file", SL_ERR_IO },
+        { "socket", "socket", SL_ERR_IO },
+        { "null", "a device", SL_ERR_FORMAT },
+    };
+    struct sockaddr_un address = { .sun_family = AF_UNIX };
+    char path[PATH_ROOM];
+    const int fd = socket(AF_UNIX, SOCK_STREAM, 0);
+
+    assert_int_equal(mkdir(in(path, state, "folder"), 0700), 0);
+    assert_int_equal(mkfifo(in(path, state, "fifo"), 0600), 0);
+    assert_int_equal(symlink("absent", in(path, state, "nowhere")), 0);
+    assert_int_equal(symlink("loop", in(path, state, "loop")), 0);
+    assert_int_equal(symlink("/dev/null", in(path, state, "null")), 0);
+    in(path, state, "socket");
+    assert_true(strlen(path) < sizeof address.sun_path);
+    strcpy(address.sun_path, path);
+    assert_int_equal(bind(fd, (struct sockaddr *)&address, sizeof address), 0);
+
+    (void)alarm(20);
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        sl_error err = { SL_OK, NULL, "" };
+        void *data = NULL;
+        size_t size = 0;
+        const sl_status st = sl_file_read(&data, &size, in(path, state, cases[i].name), 99, &err);
+
+        if (st != cases[i].want || strstr(err.detail, cases[i].says) == NULL
+            || strstr(err.detail, path) == NULL)
+            fail_msg("%s: status %d, '%s'", cases[i].name, (int)st, err.detail);
+    }
+    (void)alarm(0);
+    close(fd);
+}
+
+static void a_link_to_a_file_is_that_file(void **state)
+{
+    char path[PATH_ROOM];
+    sl_file_id a;
+    sl_file_id b;
+
+    put(in(path, state, "shot"), "bytes");
+    assert_true(sl_file_identify(&a, path));
+    assert_int_equal(symlink("shot", in(path, state, "link")), 0);
+    assert_holds(path, "bytes");
+    assert_true(sl_file_identify(&b, path));
+    assert_true(a.device == b.device && a.inode == b.inode);
+    assert_false(sl_file_identify(&b, in(path, state, "absent")));
+}
+
+/* ---- writing --------------------------------------------------------------------------------- */
+
+static void a_page_appears_whole_or_not_at_all(void **state)
+{
+    char path[PATH_ROOM];
+    char beside[PATH_ROOM];
+    sl_part part;
+
+    in(path, state, "page.tif");
+    in(beside, state, "page.tif.part");
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, NULL), SL_OK);
+    assert_true(fputs("a page", part.file) >= 0);
+    assert_absent(path);     /* nothing under its name before the commit */
+    assert_int_equal(access(beside, F_OK), 0);
+    assert_int_equal(sl_part_commit(&part, NULL), SL_OK);
+    assert_null(part.file);
+    assert_holds(path, "a page");
+    assert_absent(beside);
+
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, NULL), SL_OK);
+    assert_true(fputs("half a n", part.file) >= 0);
+    sl_part_abort(&part);
+    assert_holds(path, "a page");
+    assert_absent(beside);
+    sl_part_abort(&part);    /* an empty one is accepted */
+
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, NULL), SL_OK);
+    assert_true(fputs("new", part.file) >= 0);
+    assert_int_equal(sl_part_commit(&part, NULL), SL_OK);
+    assert_holds(path, "new");
+}
+
+/* The modes are those of the user's umask, as with any other program. */
+static void a_page_has_the_modes_that_the_user_asks_for(void **state)
+{
+    char path[PATH_ROOM];
+    const mode_t old = umask(027);
+    struct stat st;
+    sl_part part;
+
+    assert_int_equal(sl_part_open(&part, in(path, state, "page"), NULL, 0, NULL), SL_OK);
+    assert_int_equal(sl_part_commit(&part, NULL), SL_OK);
+    (void)umask(old);
+    assert_int_equal(stat(path, &st), 0);
+    assert_int_equal(st.st_mode & 0777, 0640);
+}
+
+/* The leftover of a killed run gives way; another name of the same file keeps its bytes. */
+static void a_leftover_is_unlinked_and_never_written_into(void **state)
+{
+    char path[PATH_ROOM];
+    char other[PATH_ROOM];
+    char beside[PATH_ROOM];
+    sl_part part;
+
+    in(path, state, "page");
+    in(beside, state, "page.part");
+    put(in(other, state, "shot"), "a shot");
+
+    assert_int_equal(link(other, beside), 0);
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, NULL), SL_OK);
+    assert_true(fputs("page", part.file) >= 0);
+    assert_int_equal(sl_part_commit(&part, NULL), SL_OK);
+    assert_holds(other, "a shot");
+    assert_holds(path, "page");
+
+    assert_int_equal(symlink("shot", beside), 0);
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, NULL), SL_OK);
+    assert_true(fputs("again", part.file) >= 0);
+    sl_part_abort(&part);
+    assert_holds(other, "a shot");
+    assert_absent(beside);
+}
+
+static void a_kept_file_is_replaced_under_no_name(void **state)
+{
+    static const char *const names[] = { "shot", "hard", "soft", "page" };
+    char path[PATH_ROOM];
+    char shot[PATH_ROOM];
+    sl_file_id keep[2] = { { 0, 0 }, { 0, 0 } };
+
+    put(in(shot, state, "shot"), "a shot");
+    assert_int_equal(link(shot, in(path, state, "hard")), 0);
+    assert_int_equal(symlink("shot", in(path, state, "soft")), 0);
+    assert_int_equal(link(shot, in(path, state, "page.part")), 0);
+    assert_true(sl_file_identify(&keep[1], shot));
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        sl_error err = { SL_OK, NULL, "" };
+        sl_part part;
+
+        if (sl_part_open(&part, in(path, state, names[i]), keep, 2, &err) != SL_ERR_EXISTS)
+            fail_msg("%s may be written", names[i]);
+        assert_non_null(strstr(err.detail, path));
+        assert_null(part.file);
+        assert_holds(shot, "a shot");
+    }
+    assert_holds(in(path, state, "page.part"), "a shot");
+}
+
+static void a_place_that_cannot_be_written_is_named(void **state)
+{
+    char path[PATH_ROOM];
+    sl_error err;
+    sl_part part;
+
+    assert_int_equal(sl_part_open(&part, in(path, state, "no/page"), NULL, 0, &err), SL_ERR_IO);
+    assert_non_null(strstr(err.detail, "no/page"));
+    assert_null(part.file);
+
+    assert_int_equal(mkdir(in(path, state, "page"), 0700), 0);
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, &err), SL_ERR_IO);
+    assert_non_null(strstr(err.detail, "directory"));
+    assert_absent(in(path, state, "page.part"));
+
+    assert_int_equal(mkdir(in(path, state, "page2.part"), 0700), 0);
+    assert_int_not_equal(sl_part_open(&part, in(path, state, "page2"), NULL, 0, &err), SL_OK);
+    assert_non_null(strstr(err.detail, "page2.part"));
+}
+
+/* Root may write anywhere, so root becomes somebody else for a moment. */
+static void a_folder_that_may_not_be_written_is_a_matter_of_permission(void **state)
+{
+    enum { NOBODY = 65534 };
+    const bool root = geteuid() == 0;
+    char path[PATH_ROOM];
+    sl_error err = { SL_OK, NULL, "" };
+    sl_part part;
+    sl_status st;
+
+    assert_int_equal(mkdir(in(path, state, "closed"), 0555), 0);
+    assert_int_equal(chmod((const char *)*state, 0755), 0);
+    in(path, state, "closed/page");
+    if (root)
+        assert_int_equal(seteuid(NOBODY), 0);
+    st = sl_part_open(&part, path, NULL, 0, &err);
+    if (root)
+        assert_int_equal(seteuid(0), 0);
+    if (st != SL_ERR_PERMISSION || strstr(err.detail, path) == NULL)
+        fail_msg("status %d, '%s'", (int)st, err.detail);
+}
+
+/* A file size limit stands for a full disk: write() fails after some bytes have gone well. */
+static void a_full_disk_leaves_what_was_there(void **state)
+{
+    char path[PATH_ROOM];
+    char beside[PATH_ROOM];
+    struct rlimit old;
+    struct rlimit small;
+    sl_error err = { SL_OK, NULL, "" };
+    sl_part part;
+    sl_status st;
+
+    put(in(path, state, "page"), "the old page");
+    in(beside, state, "page.part");
+    assert_int_equal(getrlimit(RLIMIT_FSIZE, &old), 0);
+    small = (struct rlimit){ 4096, old.rlim_max };
+    (void)signal(SIGXFSZ, SIG_IGN);
+    assert_int_equal(sl_part_open(&part, path, NULL, 0, NULL), SL_OK);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &small), 0);
+    for (size_t i = 0; i < 4000; i++)
+        (void)fputs("page", part.file);
+    st = sl_part_commit(&part, &err);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &old), 0);
+    (void)signal(SIGXFSZ, SIG_DFL);
+    if (st != SL_ERR_SPACE && st != SL_ERR_IO)
+        fail_msg("status %d, '%s'", (int)st, err.detail);
+    assert_non_null(strstr(err.detail, path));
+    assert_holds(path, "the old page");
+    assert_absent(beside);
+    assert_null(part.file);
+}
+
+/* ---- SHA-256 --------------------------------------------------------------------------------- */
+
+/*
+ * NIST, Cryptographic Standards and Guidelines, "Examples with Intermediate Values", SHA-256 (one
+ * block, two blocks); the empty message and a million a's: FIPS 180-2, appendix B.3, and NIST's
+ * SHAVS byte vectors.
+ */
+static const struct { const char *text; size_t times; const char *hex; } digests[] = {
+    { "", 0, "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855" },
+    { "abc", 1, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" },
+    { "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq", 1,
+      "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1" },
+    { "a", 1000000, "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0" },
+};
+
+static void digests_are_those_that_are_published(void **state)
+{
+    for (size_t i = 0; i < sizeof digests / sizeof *digests; i++) {
+        const size_t unit = strlen(digests[i].text);
+        const size_t size = unit * digests[i].times;
+        char *message = malloc(size + 1);
+        char path[PATH_ROOM];
+        char hex[SL_SHA256_HEX];
+        FILE *file = fopen(in(path, state, "message"), "w+b");
+
+        assert_non_null(message);
+        assert_non_null(file);
+        for (size_t k = 0; k < digests[i].times; k++)
+            memcpy(message + k * unit, digests[i].text, unit);
+        sl_sha256(hex, message, size);
+        assert_string_equal(hex, digests[i].hex);
+        assert_int_equal(fwrite(message, 1, size, file), size);
+        rewind(file);
+        assert_int_equal(sl_sha256_file(hex, file, NULL), SL_OK);
+        assert_string_equal(hex, digests[i].hex);
+        fclose(file);
+        free(message);
+    }
+}
+
+static void a_file_that_cannot_be_read_has_no_digest(void **state)
+{
+    char path[PATH_ROOM];
+    char hex[SL_SHA256_HEX] = "none";
+    sl_error err;
+    FILE *file = fopen(in(path, state, "written"), "wb"); /* for writing only */
+
+    assert_non_null(file);
+    assert_int_equal(sl_sha256_file(hex, file, &err), SL_ERR_IO);
+    assert_string_equal(hex, "none");
+    fclose(file);
+}
+
+#define IN_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        IN_FOLDER(a_file_is_read_whole_and_left_alone),
+        IN_FOLDER(what_is_no_file_is_refused_at_once_and_by_name),
+        IN_FOLDER(a_link_to_a_file_is_that_file),
+        IN_FOLDER(a_page_appears_whole_or_not_at_all),
+        IN_FOLDER(a_page_has_the_modes_that_the_user_asks_for),
+        IN_FOLDER(a_leftover_is_unlinked_and_never_written_into),
+        IN_FOLDER(a_kept_file_is_replaced_under_no_name),
+        IN_FOLDER(a_place_that_cannot_be_written_is_named),
+        IN_FOLDER(a_folder_that_may_not_be_written_is_a_matter_of_permission),
+        IN_FOLDER(a_full_disk_leaves_what_was_there),
+        IN_FOLDER(digests_are_those_that_are_published),
+        IN_FOLDER(a_file_that_cannot_be_read_has_no_digest),
+    };
+
+    return cmocka_run_group_tests_name("file", tests, NULL, NULL);
+}
