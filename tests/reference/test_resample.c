@@ -160,7 +160,7 @@ static scene scene_of(size_t view, pattern kind, double low, double high)
 /* ---- OpenCV -------------------------------------------------------------------------------- */
 
 typedef struct folder {
-    char path[64];
+    char path[512];
 } folder;
 
 static folder new_folder(void)
@@ -168,20 +168,20 @@ static folder new_folder(void)
     folder f;
     const char *tmp = getenv("TMPDIR");
 
-    (void)snprintf(f.path, sizeof f.path, "%.40s/warp-XXXXXX", tmp != NULL ? tmp : "/tmp");
+    (void)snprintf(f.path, sizeof f.path, "%.480s/warp-XXXXXX", tmp != NULL ? tmp : "/tmp");
     if (mkdtemp(f.path) == NULL)
         fail_msg("%s cannot be made", f.path);
     return f;
 }
 
-static void file_name(char name[128], const folder *f, size_t number, const char *ending)
+static void file_name(char name[600], const folder *f, size_t number, const char *ending)
 {
-    (void)snprintf(name, 128, "%s/%zu%s.raw", f->path, number, ending);
+    (void)snprintf(name, 600, "%s/%zu%s.raw", f->path, number, ending);
 }
 
 static void write_job(const folder *f, size_t number, const scene *s, const sl_image *shot)
 {
-    char name[128];
+    char name[600];
     FILE *file;
 
     file_name(name, f, number, "");
@@ -202,7 +202,7 @@ static void write_job(const folder *f, size_t number, const scene *s, const sl_i
 static unsigned char *read_output(const folder *f, size_t number, const char *ending, size_t size)
 {
     unsigned char *data = malloc(size);
-    char name[128];
+    char name[600];
     FILE *file;
 
     file_name(name, f, number, ending);
@@ -250,7 +250,7 @@ static void no_case_is_worse_than_opencv(void **state)
     sl_tone *tone = srgb();
     size_t number = 0;
     size_t worse = 0;
-    char command[256];
+    char command[700];
     folder f;
 
     (void)state;
