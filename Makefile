@@ -136,7 +136,7 @@ $(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
 
 tests: $(UNIT_BIN) $(REFERENCE_BIN)
 
-test: all tests
+test: all tests $(BUILD)/tests/make-shots
 	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(if $(cli_SRC),$(SYSTEM_TESTS))
 
 # Any report of the sanitizers ends the program with a failure.
