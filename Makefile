@@ -95,7 +95,7 @@ MAN := $(BUILD)/squareleaf.1
 .DELETE_ON_ERROR:
 .SECONDARY:
 
-all: $(STATIC) $(if $(cli_SRC),$(BUILD)/$(SOFILE) $(PROGRAM)) $(MAN)
+all: $(STATIC) $(BUILD)/$(SOFILE) $(PROGRAM) $(MAN)
 
 # Rewritten only when the flags differ, so that a build with other flags compiles all again.
 FLAGS_NOW = $(subst ','\'',$(COMPILE) $(LDFLAGS))
@@ -134,10 +134,10 @@ $(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
 
-tests: $(UNIT_BIN) $(REFERENCE_BIN)
+tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/make-shots $(BUILD)/demo/shots.made
 
-test: all tests $(BUILD)/tests/make-shots
-	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(if $(cli_SRC),$(SYSTEM_TESTS))
+test: all tests
+	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(SYSTEM_TESTS)
 
 # Any report of the sanitizers ends the program with a failure.
 SANITIZE := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
@@ -214,6 +214,13 @@ $(BUILD)/demo/make-album: demo/make-album.c $(SCENES_OBJ) $(BUILD)/libsquareleaf
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
 
+# Drawing takes a while, so the demo and the tests share one set of shots.
+$(BUILD)/demo/shots.made: $(BUILD)/demo/make-album
+	rm -rf $(BUILD)/demo/album
+	mkdir $(BUILD)/demo/album
+	$(BUILD)/demo/make-album $(BUILD)/demo/album
+	@touch $@
+
 $(BUILD)/tests/make-shots: tests/scenes/make-shots.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
@@ -226,4 +233,5 @@ $(BUILD)/survey-geometry: tests/survey/geometry.c $(BUILD)/libsquareleaf.a
 
 # ---- dependencies ----------------------------------------------------------------------------
 
--include $(LIB_OBJ:.o=.d) $(CLI_OBJ:.o=.d) $(UNIT_BIN:=.d) $(REFERENCE_BIN:=.d)
+-include $(LIB_OBJ:.o=.d) $(CLI_OBJ:.o=.d) $(UNIT_BIN:=.d) $(REFERENCE_BIN:=.d) \
+    $(SCENES_OBJ:.o=.d) $(BUILD)/demo/make-album.d $(BUILD)/tests/make-shots.d
