@@ -29,7 +29,7 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
-album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c work.c result.c album.c plan.c draw.c numbers.c
+album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c
 cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.

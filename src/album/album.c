@@ -14,6 +14,7 @@
 #include "album/optics.h"
 #include "album/report.h"
 #include "album/result.h"
+#include "album/sweep.h"
 #include "album/work.h"
 #include "base/error.h"
 #include "base/sha256.h"
@@ -323,6 +324,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         ids[i] = (sl_file_id){ folder->entry[i].stat.st_dev, folder->entry[i].stat.st_ino };
     s->run.shot_id = ids;
     s->run.shot_count = folder->shots;
+    sl_sweep(&s->run);
     if (s->run.params->by_time) {
         dates d = { folder, &s->run.params->settings.decode };
 

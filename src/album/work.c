@@ -331,7 +331,10 @@ static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_err
         remove_former(work, run, out, count);
         st = journal_page(work, run, page, out, count, err);
     } else if (ends_the_run(st)) {
-        if (err != NULL)
+        /* a writer knows its format, not its file */
+        if (strstr(why.detail, work->page) == NULL)
+            (void)sl_fail(err, st, why.stage, "%s: %s", work->page, why.detail);
+        else if (err != NULL)
             *err = why;
     } else {
         st = journal_failure(work, run, page->shot_sha256, why.detail, err);

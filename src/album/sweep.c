@@ -1,0 +1,60 @@
+#include "album/sweep.h"
+
+#include <dirent.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static const char suffix[] = ".part";
+
+static bool is_page_part(const char *name)
+{
+    const size_t length = strlen(name);
+
+    return strncmp(name, "page-", 5) == 0 && length > sizeof suffix - 1
+           && strcmp(name + length - (sizeof suffix - 1), suffix) == 0;
+}
+
+static void remove_part(const sl_run *run, const char *folder, const char *name)
+{
+    char *path = sl_work_path(folder, name);
+    struct stat st;
+    bool keep = path == NULL || lstat(path, &st) != 0 || !S_ISREG(st.st_mode);
+
+    for (size_t i = 0; !keep && i < run->shot_count; i++)
+        keep = run->shot_id[i].device == st.st_dev && run->shot_id[i].inode == st.st_ino;
+    if (!keep)
+        (void)unlink(path);
+    free(path);
+}
+
+static void sweep_pages(const sl_run *run, const char *folder)
+{
+    DIR *dir = opendir(folder);
+    const struct dirent *d;
+
+    if (dir == NULL)
+        return;              /* no such folder: no such pages */
+    while ((d = readdir(dir)) != NULL)
+        if (is_page_part(d->d_name))
+            remove_part(run, folder, d->d_name);
+    (void)closedir(dir);
+}
+
+void sl_sweep(const sl_run *run)
+{
+    static const char *const folders[] = { "masters", "access", "unfinished" };
+    static const char *const files[] = { "report.json.part", "report.csv.part",
+                                         "optics.json.part" };
+
+    for (size_t i = 0; i < sizeof folders / sizeof *folders; i++) {
+        char *path = sl_work_path(run->out_dir, folders[i]);
+
+        if (path != NULL)
+            sweep_pages(run, path);
+        free(path);
+    }
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++)
+        remove_part(run, run->out_dir, files[i]);
+}
