@@ -127,7 +127,8 @@ typedef struct sl_shot {
     sl_image      *image;    /* upright; alpha composed over white; CMYK turned into RGB */
     sl_format      format;
     sl_exif        exif;
-    unsigned char *icc;      /* the embedded profile whole, or NULL. Of a CMYK file: NULL */
+    unsigned char *icc;      /* the embedded profile whole; NULL where there is none for the
+                                image's samples (of a CMYK file, or one that is broken) */
     size_t         icc_size;
     size_t         images;   /* in the file; the first is taken */
 } sl_shot;
@@ -141,8 +142,8 @@ typedef struct sl_decode_params {
 sl_decode_params sl_decode_defaults(void);
 
 /*
- * A shot from a whole file in memory. Damaged data (a truncated JPEG too) is SL_ERR_FORMAT: a page with
- * a grey lower half must not look like a page.
+ * A shot from a whole file in memory; params may be NULL: the defaults. Damaged data (a truncated
+ * JPEG too) is SL_ERR_FORMAT: a page with a grey lower half must not look like a page.
  */
 sl_status sl_shot_decode(sl_shot **out, const void *bytes, size_t size,
                          const sl_decode_params *params, sl_error *err);

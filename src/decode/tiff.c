@@ -138,7 +138,7 @@ sl_status sl_tiff_damaged(const sl_tiff *in, const char *fallback, sl_error *err
     return sl_decode_damaged(err, "TIFF", in->reason[0] != '\0' ? in->reason : fallback);
 }
 
-static sl_status open_file(sl_tiff *in, sl_error *err)
+static sl_status open_file(sl_tiff *in, const char *mode, sl_error *err)
 {
     const size_t most = in->job->limits.max_memory;
     TIFFOpenOptions *options = TIFFOpenOptionsAlloc();
@@ -149,8 +149,8 @@ static sl_status open_file(sl_tiff *in, sl_error *err)
         options, most > (size_t)PTRDIFF_MAX ? (tmsize_t)PTRDIFF_MAX : (tmsize_t)most);
     TIFFOpenOptionsSetErrorHandlerExtR(options, on_error, in);
     TIFFOpenOptionsSetWarningHandlerExtR(options, on_warning, in);
-    /* D: a page's list of strips is read when its pixels are, not when pages are counted. */
-    in->tif = TIFFClientOpenExt("shot", "rD", in, mem_read, mem_write, mem_seek, mem_close,
+    in->at = 0;
+    in->tif = TIFFClientOpenExt("shot", mode, in, mem_read, mem_write, mem_seek, mem_close,
                                 mem_size, mem_map, mem_unmap, options);
     TIFFOpenOptionsFree(options);
     return in->tif != NULL ? SL_OK : sl_tiff_damaged(in, "no directory", err);
@@ -188,68 +188,89 @@ static bool is_thumbnail(uint32_t width, uint32_t height, uint32_t of_width, uin
            && height <= of_height / 2 && shape > 0.97 && shape < 1.03;
 }
 
-/*
- * Counts the pages and returns to the first. A chain of pages that breaks counts as one more:
- * better a needless look than a page nobody hears of.
- */
-static sl_status find_page(sl_shot *shot, sl_tiff *in, sl_error *err)
-{
-    uint32_t first_width = 0;
-    uint32_t first_height = 0;
-    uint32_t width;
-    uint32_t height;
-    tdir_t first = 0;
-    size_t images = 0;
-
-    for (tdir_t page = 0; page < PAGES_MAX; page++) {
-        if (page > 0 && !TIFFReadDirectory(in->tif)) {
-            if (!TIFFLastDirectory(in->tif))
-                images++;
-            break;
-        }
-        if (!is_full_image(in->tif, &width, &height))
-            continue;
-        if (images == 0) {
-            first = page;
-            first_width = width;
-            first_height = height;
-        } else if (is_thumbnail(width, height, first_width, first_height)) {
-            continue;
-        }
-        images++;
-    }
-    if (first_width == 0) {
-        uint16_t count = 0;
-        void *offsets = NULL;
-
-        if (!TIFFSetDirectory(in->tif, 0))
-            return sl_tiff_damaged(in, "no directory", err);
-        if (TIFFGetField(in->tif, TIFFTAG_SUBIFD, &count, &offsets) && count > 0)
-            return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
-                           "this TIFF holds only a preview, the picture itself is camera raw: "
-                           "convert it to 16-bit TIFF first");
-        return sl_tiff_damaged(in, "it holds no picture", err);
-    }
-    shot->images = images;
-    in->reason[0] = '\0';    /* what was said of other pages */
-    if (!TIFFSetDirectory(in->tif, first))
-        return sl_tiff_damaged(in, "its directory cannot be read twice", err);
-    return SL_OK;
-}
-
 static bool is_camera_raw(TIFF *tif)
 {
     uint16_t compression = COMPRESSION_NONE;
     uint16_t photometric = PHOTOMETRIC_MINISBLACK;
-    uint16_t count = 0;
     void *version = NULL;
 
     (void)TIFFGetField(tif, TIFFTAG_COMPRESSION, &compression);
     (void)TIFFGetField(tif, TIFFTAG_PHOTOMETRIC, &photometric);
     return TIFFGetField(tif, TIFFTAG_DNGVERSION, &version) || compression == COMPRESSION_ARW
            || compression == COMPRESSION_NIKON || compression == COMPRESSION_PENTAX_RAW
-           || photometric == PHOTOMETRIC_COLOUR_FILTER || photometric == PHOTOMETRIC_LINEAR
-           || TIFFGetField(tif, TIFFTAG_CFAREPEATPATTERNDIM, &count, &version);
+           || photometric == PHOTOMETRIC_COLOUR_FILTER || photometric == PHOTOMETRIC_LINEAR;
+}
+
+/*
+ * Counts the pages and finds the first. A chain of pages that breaks counts as one more: better
+ * a needless look than a page nobody hears of.
+ */
+static sl_status find_page(tdir_t *first, size_t *images, sl_tiff *in, sl_error *err)
+{
+    uint32_t first_width = 0;
+    uint32_t first_height = 0;
+    uint32_t width;
+    uint32_t height;
+    uint16_t count = 0;
+    void *offsets = NULL;
+    bool inner = false;      /* a directory has others inside it */
+
+    *images = 0;
+    for (tdir_t page = 0; page < PAGES_MAX; page++) {
+        if (page > 0 && !TIFFReadDirectory(in->tif)) {
+            if (!TIFFLastDirectory(in->tif))
+                ++*images;
+            break;
+        }
+        inner = inner || TIFFGetField(in->tif, TIFFTAG_SUBIFD, &count, &offsets);
+        if (!is_full_image(in->tif, &width, &height))
+            continue;
+        if (first_width == 0) {
+            if (is_camera_raw(in->tif))
+                return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
+                               "this is a camera raw file: convert it to 16-bit TIFF first");
+            *first = page;
+            first_width = width;
+            first_height = height;
+        } else if (is_thumbnail(width, height, first_width, first_height)) {
+            continue;
+        }
+        ++*images;
+    }
+    if (first_width > 0)
+        return SL_OK;
+    if (inner)
+        return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
+                       "this TIFF shows only a preview, the picture itself is camera raw: "
+                       "convert it to 16-bit TIFF first");
+    return sl_tiff_damaged(in, "it holds no picture", err);
+}
+
+/*
+ * Opens the file at its picture. Pages are counted through a handle of its own that leaves
+ * their lists of strips unread (mode D), as those may be long. Pixels are not read through it:
+ * there, libtiff 4.5 lets a list of a wrong type pass for a list.
+ */
+static sl_status open_page(sl_shot *shot, sl_tiff *in, sl_error *err)
+{
+    tdir_t first = 0;
+    sl_status st = open_file(in, "rD", err);
+
+    if (st != SL_OK)
+        return st;
+    st = find_page(&first, &shot->images, in, err);
+    TIFFClose(in->tif);
+    in->tif = NULL;
+    if (st != SL_OK)
+        return st;
+    in->reason[0] = '\0';    /* what was said of other pages */
+    st = open_file(in, "r", err);
+    if (st == SL_OK && first > 0 && !TIFFSetDirectory(in->tif, first)) {
+        TIFFClose(in->tif);
+        in->tif = NULL;
+        st = sl_tiff_damaged(in, "its directory cannot be read twice", err);
+    }
+    return st;
 }
 
 /* ---- tags ------------------------------------------------------------------------------------ */
@@ -319,17 +340,9 @@ sl_status sl_decode_tiff(sl_shot *shot, const sl_decode_job *job, sl_error *err)
     void *icc = NULL;
     sl_status st;
 
-    st = open_file(&in, err);
+    st = open_page(shot, &in, err);
     if (st != SL_OK)
         return st;
-    st = find_page(shot, &in, err);
-    if (st != SL_OK)
-        goto done;
-    if (is_camera_raw(in.tif)) {
-        st = sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
-                     "this is a camera raw file: convert it to 16-bit TIFF first");
-        goto done;
-    }
     read_own_tags(&shot->exif, in.tif);
     in.strict = true;
     st = sl_tiff_pixels(shot, &in, err);

@@ -391,7 +391,8 @@ static inline tmsize_t memory_write(thandle_t handle, void *from, tmsize_t count
     const size_t old = f->content.size - f->at;
     const size_t over = (size_t)count < old ? (size_t)count : old;
 
-    memcpy(f->content.data + (over > 0 ? f->at : 0), from, over);
+    if (over > 0)
+        memcpy(f->content.data + f->at, from, over);
     bytes_append(&f->content, (unsigned char *)from + over, (size_t)count - over);
     f->at += (size_t)count;
     return count;
