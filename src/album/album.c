@@ -162,6 +162,8 @@ static void read_date(void *ctx, size_t index)
 
 static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
 {
+    sl_status st;
+
     s->work = calloc(folder->shots + 1, sizeof *s->work);
     s->todo = calloc(folder->shots + 1, sizeof *s->todo);
     s->total = folder->shots;
@@ -180,7 +182,9 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
         w->line = json_incref(sl_journal_line(s->run.journal, w->shot));
         w->memory = FLIGHT_LEAST + FLIGHT_PER_BYTE * (size_t)w->entry->stat.st_size;
     }
-    sl_names_give(s->work, s->total);
+    st = sl_names_give(s->work, s->total, s->run.journal, err);
+    if (st != SL_OK)
+        return st;
     for (size_t i = 0; i < s->total; i++) {
         s->work[i].keep = sl_work_stands(&s->work[i], &s->run);
         s->work[i].done = s->work[i].keep;
@@ -366,7 +370,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const volatile int *stop, sl_error *err)
 {
     sl_folder folder = { NULL, 0, 0 };
-    sl_journal journal = { NULL, NULL, -1, -1, NULL };
+    sl_journal journal = { NULL, NULL, NULL, -1, -1, NULL };
     state s = { .events = events };
     sl_status st;
 

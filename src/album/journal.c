@@ -24,9 +24,15 @@ static char *path_of(const char *folder, const char *name)
 static void learn(sl_journal *j, json_t *line)
 {
     const char *shot = json_string_value(json_object_get(line, "shot"));
+    json_t *page = json_object_get(line, "page");
+    const char *named;
+    json_t *name;
     size_t i;
     json_t *file;
 
+    json_object_foreach(json_object_get(line, "names"), named, name)
+        if (json_is_string(name))
+            json_object_set(j->names, named, name);
     if (shot == NULL)
         return;
     json_array_foreach(json_object_get(line, "files"), i, file) {
@@ -35,6 +41,8 @@ static void learn(sl_journal *j, json_t *line)
         if (path != NULL)
             json_object_set(j->made, path, json_object_get(file, "sha256"));
     }
+    if (json_is_string(page))
+        json_object_set(j->names, shot, page);
     json_object_set(j->by_shot, shot, line);
 }
 
@@ -94,13 +102,14 @@ static sl_status take_lock(sl_journal *j, const char *folder, const char *out_di
 
 sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), -1, -1, NULL };
+    sl_journal j = { json_object(), json_object(), json_object(), -1, -1, NULL };
     char *folder = path_of(out_dir, ".squareleaf");
     sl_status st = SL_OK;
 
     if (folder != NULL)
         j.path = path_of(folder, "journal");
-    if (folder == NULL || j.path == NULL || j.by_shot == NULL || j.made == NULL)
+    if (folder == NULL || j.path == NULL || j.by_shot == NULL || j.names == NULL
+        || j.made == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (mkdir(folder, 0777) != 0 && errno != EEXIST)
         st = sl_fail_errno(err, errno, "album", folder);
@@ -122,13 +131,14 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
 void sl_journal_close(sl_journal *j)
 {
     json_decref(j->by_shot);
+    json_decref(j->names);
     json_decref(j->made);
     if (j->fd >= 0)
         (void)close(j->fd);
     if (j->lock >= 0)
         (void)close(j->lock);
     free(j->path);
-    *j = (sl_journal){ NULL, NULL, -1, -1, NULL };
+    *j = (sl_journal){ NULL, NULL, NULL, -1, -1, NULL };
 }
 
 sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)

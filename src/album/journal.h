@@ -1,6 +1,7 @@
 /*
- * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line, a line a page, added
- * after the page's files are on disk. Later lines replace earlier ones of the same shot; a line
+ * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line. A line a page, added
+ * after the page's files are on disk; later lines replace earlier ones of the same shot. Before
+ * the first of them a line {"names": {shot: page}}, and one more whenever shots get names. A line
  * that was cut short by a crash is dropped.
  */
 #ifndef SL_ALBUM_JOURNAL_H
@@ -12,6 +13,7 @@
 
 typedef struct sl_journal {
     json_t *by_shot;         /* shot name -> its latest line */
+    json_t *names;           /* shot name -> its page's name, given for good */
     json_t *made;            /* output path in OUT_DIR -> SHA-256 that we wrote */
     int     fd;              /* of the journal, appended to */
     int     lock;            /* held while it is open; the kernel frees it with the process */
