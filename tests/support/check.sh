@@ -89,7 +89,7 @@ json() {
     elif json_said=$(python3 -c '
 import json, sys
 j = json.load(open(sys.argv[1], encoding="utf-8"))
-sys.exit(0 if eval(sys.argv[2]) else "it is not so: " + sys.argv[2])' "$2" "$3" 2>&1); then
+sys.exit(0 if eval("(" + sys.argv[2] + ")") else "it is not so: " + sys.argv[2])' "$2" "$3" 2>&1); then
         pass "$1"
     else
         fail "$1" "$(printf '%s' "$json_said" | tail -n 1)"

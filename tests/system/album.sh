@@ -146,7 +146,17 @@ json 'in between comes page-0002a, at the end page-0006' "$out/report.json" \
 check 'page-0002a is there' test -s "$out/masters/page-0002a.tif"
 equal 'the others keep names and files' "$files" \
     "$(inodes "$out" | grep -v -e page-0002a -e page-0006)"
+# The names of shots that are gone stay with their pages.
 rm "$shots/shot3.jpg" "$shots/shot11.jpg"
+cp "$made/shot1.jpg" "$shots/shot4.jpg"
+cp "$made/shot1.jpg" "$shots/shot12.jpg"
+run "$program" album "$shots" "$out" $small
+json 'a name is not given twice' "$out/report.json" \
+    '[p["page"] for p in j["pages"] if p["shot"] in ("shot4.jpg", "shot12.jpg")] ==
+    ["page-0002b", "page-0007"]'
+equal 'pages of shots that are gone stay' 4 \
+    "$(pages "$out" | grep -c -e page-0002a -e page-0006)"
+rm "$shots/shot4.jpg" "$shots/shot12.jpg"
 
 # ---- what is not ours ------------------------------------------------------------------------
 
@@ -160,7 +170,7 @@ equal 'an edited master is kept' "$edited" "$(cksum < "$out/masters/page-0002.ti
 check 'the rest is done' test -s "$out/masters/page-0001.tif"
 ends 'with --force it is replaced' 2 '' "$program" album "$shots" "$out" $small --force
 equal 'by the page' "$(echo "$first" | grep masters)" \
-    "$(sums "$out" | grep masters | grep -v -e page-0002a -e page-0006)"
+    "$(sums "$out" | grep masters | grep -v -e page-0002[ab] -e page-000[67])"
 equal 'the shots are as before' "$before" "$(sums "$shots")"
 
 mkdir "$dir/foreign"
