@@ -156,7 +156,11 @@ demo: all
 	scripts/demo --built $(BUILD)
 
 bench: all
-	scripts/bench $(PROGRAM)
+	scripts/bench --built $(BUILD)
+
+$(BUILD)/bench/%: tests/bench/%.c $(STATIC)
+	@mkdir -p $(@D)
+	$(COMPILE) $(LDFLAGS) -o $@ $< $(STATIC) $(SL_LIBS)
 
 # ---- install ---------------------------------------------------------------------------------
 
