@@ -205,14 +205,17 @@ static void free_state(void *state)
 static bool write_exif(TIFF *t, const sl_page_info *info, uint64_t *offset)
 {
     const int colour_space = sl_icc_carried(info) ? 0xffff : 1;
+    const bool ok = TIFFCreateEXIFDirectory(t) == 0
+                    && TIFFSetField(t, EXIFTAG_EXIFVERSION, "0232")
+                    && TIFFSetField(t, EXIFTAG_FLASHPIXVERSION, "0100")
+                    && TIFFSetField(t, EXIFTAG_COLORSPACE, colour_space)
+                    && (!sl_said(info->date)
+                        || (TIFFSetField(t, EXIFTAG_DATETIMEORIGINAL, info->date)
+                            && TIFFSetField(t, EXIFTAG_DATETIMEDIGITIZED, info->date)))
+                    && TIFFWriteCustomDirectory(t, offset);
 
-    return TIFFCreateEXIFDirectory(t) == 0 && TIFFSetField(t, EXIFTAG_EXIFVERSION, "0232")
-           && TIFFSetField(t, EXIFTAG_FLASHPIXVERSION, "0100")
-           && TIFFSetField(t, EXIFTAG_COLORSPACE, colour_space)
-           && (!sl_said(info->date)
-               || (TIFFSetField(t, EXIFTAG_DATETIMEORIGINAL, info->date)
-                   && TIFFSetField(t, EXIFTAG_DATETIMEDIGITIZED, info->date)))
-           && TIFFWriteCustomDirectory(t, offset) && TIFFCreateDirectory(t) == 0;
+    TIFFFreeDirectory(t);    /* TIFFCreateDirectory() would forget its values, not free them */
+    return ok && TIFFCreateDirectory(t) == 0;
 }
 
 static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_page_info *info)

@@ -400,6 +400,39 @@ static void a_writer_may_be_freed_at_any_time(void **state)
         }
 }
 
+/*
+ * TIFF 6.0 begins "II", 42; BigTIFF (libtiff's design note) "II", 43. Only the head of such a file
+ * is written here. LZW may make a file half as large again.
+ */
+static void tiff_becomes_big_before_it_is_too_large(void **state)
+{
+    static const struct { size_t height; sl_compression compression; unsigned char second; } cases[] = {
+        { 41000, SL_DEFLATE, 42 }, { 43000, SL_DEFLATE, 43 }, { 27000, SL_LZW, 42 },
+        { 29000, SL_LZW, 43 }, { 41000, SL_NO_COMPRESSION, 42 },
+        { 43000, SL_NO_COMPRESSION, 43 },
+    };
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        sl_encode_params p = page_params(SL_FORMAT_TIFF, 100000, cases[i].height, 1, 8);
+        const sl_page_info info = page_info(300);
+        FILE *file = tmpfile();
+        sl_writer *writer = NULL;
+        unsigned char head[4] = { 0 };
+
+        assert_non_null(file);
+        p.compression = cases[i].compression;
+        assert_int_equal(sl_writer_new(&writer, file, &p, &info, NULL), SL_OK);
+        rewind(file);
+        assert_int_equal(fread(head, 1, sizeof head, file), sizeof head);
+        if (memcmp(head, "II", 2) != 0 || head[2] != cases[i].second || head[3] != 0)
+            fail_msg("%zu rows, compression %d: begins %02x %02x %02x %02x", cases[i].height,
+                     (int)p.compression, head[0], head[1], head[2], head[3]);
+        sl_writer_free(writer);
+        fclose(file);
+    }
+}
+
 /* ---- disks that are full, files that are closed ---------------------------------------------- */
 
 static void assert_cannot_write(const char *name, FILE *file, const sl_encode_params *p,
@@ -507,6 +540,7 @@ int main(void)
         cmocka_unit_test(a_density_or_profile_that_no_file_can_hold_is_refused),
         cmocka_unit_test(rows_are_counted),
         cmocka_unit_test(a_writer_may_be_freed_at_any_time),
+        cmocka_unit_test(tiff_becomes_big_before_it_is_too_large),
         cmocka_unit_test(a_full_disk_is_told_as_such),
         cmocka_unit_test(a_disk_that_fills_up_on_the_way_is_told),
         cmocka_unit_test(a_file_that_takes_no_bytes_is_an_io_error),
