@@ -27,7 +27,8 @@ cat > "$dir/wanted" << END
 ./usr/share/doc/squareleaf/README.md
 ./usr/share/man/man1/squareleaf.1
 END
-check 'make install' $make -s BUILD="$build" DESTDIR="$dir/root" PREFIX=/usr install
+# -o all: what is built is tested, and other tests are using it, so nothing is built again.
+check 'make install' $make -s -o all BUILD="$build" DESTDIR="$dir/root" PREFIX=/usr install
 (cd "$dir/root" && find . ! -type d | LC_ALL=C sort) > "$dir/found"
 check 'the files put down' diff "$dir/wanted" "$dir/found"
 check 'the program runs from there' "$dir/root/usr/bin/squareleaf" --version
@@ -41,8 +42,8 @@ int main(void)
 {
     double mm[2];
 
-    return sl_page_size_parse(mm, "12x12in", NULL) != SL_OK || mm[0] != 304.8
-        || strncmp(sl_version(), SL_VERSION, strlen(SL_VERSION)) != 0;
+    return sl_page_size_parse(mm, "12x12in", NULL) != SL_OK
+        || mm[0] < 304.79 || mm[0] > 304.81 || strstr(sl_version(), SL_VERSION) == NULL;
 }
 END
 root=$dir/root/usr

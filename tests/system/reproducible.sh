@@ -8,6 +8,12 @@ dir=$(mktemp -d) || exit 1
 trap 'rm -rf "$dir"' EXIT
 
 what='the same program from another folder'
+case $(cat "$build/flags") in
+*-fsanitize*)
+    skip "$what" 'a build without sanitizers'
+    close_count
+    ;;
+esac
 mkdir "$dir/elsewhere"
 cp -R Makefile include src "$dir/elsewhere/"
 

@@ -27,7 +27,7 @@ check 'the list is sorted' sort -c "$list"
 check 'the shared library exports what the list says' diff "$list" "$dir/exported"
 
 ${CC:-cc} -E -P -Iinclude include/squareleaf.h | grep -v '^#' | tr '\n' ' ' |
-    grep -oE '[^a-z0-9_]sl_[a-z0-9_]+ *\(' | tr -d ' *(;})' | sort -u > "$dir/declared"
+    grep -oE '[^a-z0-9_]sl_[a-z0-9_]+\(' | tr -d ' *(;})' | sort -u > "$dir/declared"
 check 'the list says what the header declares' diff "$list" "$dir/declared"
 
 nm -g --defined-only "$build/libsquareleaf.a" | awk 'NF == 3 { print $3 }' |
