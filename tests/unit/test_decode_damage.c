@@ -295,6 +295,49 @@ static void put32(bytes file, size_t at, uint32_t value)
         file.data[at + i] = (unsigned char)(value >> 8 * i);
 }
 
+/* Data that ends early in a file that is whole: some codecs fill in, and only warn. */
+static void tiff_data_cut_short(void **state)
+{
+    static const struct { const char *name; unsigned codec, bits; } codecs[] = {
+        { "none", COMPRESSION_NONE, 8 }, { "LZW", COMPRESSION_LZW, 8 },
+        { "Deflate", COMPRESSION_ADOBE_DEFLATE, 8 }, { "PackBits", COMPRESSION_PACKBITS, 8 },
+        { "JPEG", COMPRESSION_JPEG, 8 }, { "fax 3", COMPRESSION_CCITTFAX3, 1 },
+        { "fax 4", COMPRESSION_CCITTFAX4, 1 },
+    };
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(codecs); i++) {
+        const tiff_options o = { .width = 32, .height = 32, .bits = codecs[i].bits, .samples = 1,
+                                 .tile = 32, .photometric = PHOTOMETRIC_MINISBLACK,
+                                 .compression = codecs[i].codec };
+        bytes file = make_tiff(&o);
+        const size_t at = find_tag(file, TIFFTAG_TILEBYTECOUNTS);
+        const unsigned whole = (unsigned)file.data[at] | (unsigned)file.data[at + 1] << 8;
+        unsigned refused = 0;
+        sl_shot *want;
+        sl_shot *shot;
+        sl_error err = { 0 };
+
+        assert_int_equal(decode_copy(&want, file.data, file.size, NULL, NULL), SL_OK);
+        for (unsigned size = 1; size < whole; size++) {
+            put32(file, at, size);
+            if (decode_copy(&shot, file.data, file.size, NULL, &err) == SL_OK) {
+                if (!same_pixels(shot, want))
+                    fail_msg("%s: %u of %u bytes: another picture", codecs[i].name, size,
+                             whole);
+            } else {
+                assert_int_equal(err.status, SL_ERR_FORMAT);
+                refused++;
+            }
+            sl_shot_free(shot);
+        }
+        if (refused * 10 < whole * 8)
+            fail_msg("%s: %u of %u refused", codecs[i].name, refused, whole);
+        sl_shot_free(want);
+        free(file.data);
+    }
+}
+
 static void tiff_fields_at_their_extremes(void **state)
 {
     static const unsigned tags[] = { TIFFTAG_IMAGEWIDTH, TIFFTAG_IMAGELENGTH,
@@ -436,6 +479,7 @@ int main(void)
         cmocka_unit_test(no_changed_png_passes),
         cmocka_unit_test(bytes_before_a_marker),
         cmocka_unit_test(lost_restart_interval),
+        cmocka_unit_test(tiff_data_cut_short),
         cmocka_unit_test(tiff_fields_at_their_extremes),
         cmocka_unit_test(tiff_pages_in_a_circle),
         cmocka_unit_test(tiff_tile_far_larger_than_its_picture),
