@@ -6,7 +6,7 @@
 
 /*
  * Begins a file. SL_ERR_EXISTS when it would replace the shot, by device and inode, or when
- * `path` is there without `force`; else as sl_part_open().
+ * `path` is there without `force`, or when its folder is not there; else as sl_part_open().
  * shot_path  may be NULL
  */
 sl_status sl_save_open(sl_part *part, const char *path, const char *shot_path, bool force,
