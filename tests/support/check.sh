@@ -5,7 +5,10 @@
 
 # begin PROGRAM COUNT: $program and a folder of our own, $dir, with $dir/shots/shot1.jpg ...
 begin() {
-    program=$1
+    case $1 in
+    /*) program=$1 ;;
+    *) program=$PWD/$1 ;;
+    esac
     dir=$(mktemp -d) || exit 1
     trap 'rm -rf "$dir"' EXIT
     trap 'exit 130' INT
