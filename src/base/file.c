@@ -162,7 +162,7 @@ sl_status sl_part_open(sl_part *part, const char *path, const sl_file_id *keep, 
     return st;
 }
 
-/* The rename itself must reach the disk; some file systems cannot flush folders, which is no error. */
+/* The rename itself must reach the disk. A file system that cannot flush folders is no error. */
 static void flush_folder(const char *path)
 {
     const char *slash = strrchr(path, '/');

@@ -60,6 +60,14 @@ void sl_bytes_free(sl_bytes *bytes)
     *bytes = (sl_bytes){ NULL, 0, 0, false };
 }
 
+sl_status sl_library_status(const char *message)
+{
+    /* "Out of memory", "Insufficient memory" of libpng; "No space for ..." of libtiff */
+    return strstr(message, "memory") != NULL || strstr(message, "No space for") != NULL
+               ? SL_ERR_NOMEM
+               : SL_ERR_ARG;
+}
+
 sl_status sl_writer_new(sl_writer **out, FILE *file, const sl_encode_params *params,
                         const sl_page_info *info, sl_error *err)
 {

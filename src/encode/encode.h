@@ -40,6 +40,9 @@ bool sl_icc_carried(const sl_page_info *info); /* does the shot have one? */
 /* XMP packet (ISO 16684-1), UTF-8, read-only: the shot it comes from, native and written ppi. */
 void sl_xmp_write(sl_bytes *out, const sl_page_info *info);
 
+/* What a library's message is about, where it has no code for it: memory, or a fault of ours. */
+sl_status sl_library_status(const char *message);
+
 /*
  * One writer: rows go in from the top; `finish` completes the file, `free` may come at any time.
  * Each format's state is its own.

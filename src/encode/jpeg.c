@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include <jpeglib.h>
+#include <jerror.h>
 
 #include "base/error.h"
 #include "encode/encode.h"
@@ -44,9 +45,12 @@ static void leave(j_common_ptr c)
     char message[JMSG_LENGTH_MAX];
 
     c->err->format_message(c, message);
-    t->status = ferror(t->file) ? sl_fail_errno(t->err, errno != 0 ? errno : EIO, "encode",
-                                                "the JPEG file")
-                                : sl_fail(t->err, SL_ERR_ARG, "encode", "JPEG: %s", message);
+    if (ferror(t->file))
+        t->status = sl_fail_errno(t->err, errno != 0 ? errno : EIO, "encode", "the JPEG file");
+    else
+        t->status = sl_fail(t->err,
+                            c->err->msg_code == JERR_OUT_OF_MEMORY ? SL_ERR_NOMEM : SL_ERR_ARG,
+                            "encode", "JPEG: %s", message);
     longjmp(t->jump, 1);
 }
 

@@ -35,9 +35,10 @@ static void leave(png_structp png, png_const_charp message)
 {
     png_state *s = png_get_error_ptr(png);
 
-    s->status = ferror(s->file) ? sl_fail_errno(s->err, errno != 0 ? errno : EIO, "encode",
-                                                "the PNG file")
-                                : sl_fail(s->err, SL_ERR_ARG, "encode", "PNG: %s", message);
+    if (ferror(s->file))
+        s->status = sl_fail_errno(s->err, errno != 0 ? errno : EIO, "encode", "the PNG file");
+    else
+        s->status = sl_fail(s->err, sl_library_status(message), "encode", "PNG: %s", message);
     png_longjmp(png, 1);
 }
 
@@ -118,7 +119,8 @@ static void describe(png_state *s, const sl_page_info *info)
     static char key[] = "XML:com.adobe.xmp";
     static char none[] = "";
     png_text text = { .compression = PNG_ITXT_COMPRESSION_NONE, .key = key, .lang = none,
-                      .lang_key = none, .text = (png_charp)s->xmp.data, .itxt_length = s->xmp.size };
+                      .lang_key = none, .text = (png_charp)s->xmp.data,
+                      .itxt_length = s->xmp.size };
 
     if (info->ppi > 0) {
         /* 1 in = 0.0254 m exactly; 300 ppi becomes 11811 px/m */

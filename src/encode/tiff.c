@@ -108,7 +108,7 @@ static int take_error(TIFF *tiff, void *user, const char *module, const char *fo
     (void)module;
     if (s->err != NULL && s->err->status == SL_OK) {
         (void)vsnprintf(message, sizeof message, format, args);
-        (void)sl_fail(s->err, SL_ERR_ARG, "encode", "TIFF: %s", message);
+        (void)sl_fail(s->err, sl_library_status(message), "encode", "TIFF: %s", message);
     }
     return 1;
 }
@@ -193,7 +193,7 @@ static void free_state(void *state)
 
     s->err = NULL;
     if (s->tiff != NULL)
-        TIFFCleanup(s->tiff); /* writes the rest of a file that was given up: it is still open */
+        TIFFCleanup(s->tiff); /* flushes what a file that was given up still has */
     free(s->buffer);
     free(s);
 }

@@ -31,8 +31,8 @@ static size_t utf8_length(const unsigned char *p)
 
 /*
  * Text as XML character data. What XML cannot hold (control characters, bytes that are no UTF-8)
- * becomes %XX, as in a file's address. Names stay readable: a '%' of their own is left alone, for the hash
- * beside the name says which file it is.
+ * becomes %XX, as in a file's address. Names stay readable: a '%' of their own is left alone,
+ * for the hash beside the name says which file it is.
  */
 static void put_escaped(sl_bytes *out, const char *text)
 {

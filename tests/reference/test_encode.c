@@ -437,7 +437,8 @@ static void the_profile_made_here_is_srgb(void **state)
                 fail_msg("%u %u %u becomes %u %u %u", from[0], from[1], from[2], to[0], to[1],
                          to[2]);
     }
-    assert_true(cmsGetProfileInfoASCII(ours, cmsInfoDescription, "en", "US", text, sizeof text) > 0);
+    assert_true(cmsGetProfileInfoASCII(ours, cmsInfoDescription, "en", "US", text,
+                                       sizeof text) > 0);
     assert_string_equal(text, "sRGB");
     assert_true(cmsGetProfileVersion(ours) > 4.2 && cmsGetProfileVersion(ours) < 4.4);
     cmsDeleteTransform(t);
@@ -536,7 +537,8 @@ static void exiftool_finds_no_fault(void **state)
         skip();
     for (unsigned k = 0; k < 3; k++) {
         write_all(state, k == 2 ? 0 : 300, k == 0);
-        run_over(output, state, SL_FORMAT_UNKNOWN, "exiftool -q -validate -warning -error -a -s -s");
+        run_over(output, state, SL_FORMAT_UNKNOWN,
+                 "exiftool -q -validate -warning -error -a -s -s");
         assert_said_of_each(SL_FORMAT_UNKNOWN, output, "Validate: ");
         for (char *line = strtok(output, "\n"); line != NULL; line = strtok(NULL, "\n"))
             if (strcmp(line, deflate) != 0 && strcmp(line, "Validate: OK") != 0

@@ -259,7 +259,8 @@ static void portions_and_padding_do_not_show(void **state)
 static const struct { const char *name; const char *written; } names[] = {
     { "plain.jpg", "plain.jpg" },
     { "<a> & \"b\".jpg", "&lt;a&gt; &amp; &quot;b&quot;.jpg" },
-    { "gr\xc3\xbc\xc3\x9f" "e \xf0\x9f\x93\xb7.jpg", "gr\xc3\xbc\xc3\x9f" "e \xf0\x9f\x93\xb7.jpg" },
+    { "gr\xc3\xbc\xc3\x9f" "e \xf0\x9f\x93\xb7.jpg",
+      "gr\xc3\xbc\xc3\x9f" "e \xf0\x9f\x93\xb7.jpg" },
     { "latin\xe4.jpg", "latin%E4.jpg" },                 /* not UTF-8 */
     { "cut\xe2\x82", "cut%E2%82" },
     { "over\xc0\xaf.jpg", "over%C0%AF.jpg" },            /* an overlong slash: RFC 3629, 10 */
@@ -406,10 +407,10 @@ static void a_writer_may_be_freed_at_any_time(void **state)
  */
 static void tiff_becomes_big_before_it_is_too_large(void **state)
 {
-    static const struct { size_t height; sl_compression compression; unsigned char second; } cases[] = {
-        { 41000, SL_DEFLATE, 42 }, { 43000, SL_DEFLATE, 43 }, { 27000, SL_LZW, 42 },
-        { 29000, SL_LZW, 43 }, { 41000, SL_NO_COMPRESSION, 42 },
-        { 43000, SL_NO_COMPRESSION, 43 },
+    static const struct big { size_t height; sl_compression compression; int version; } cases[] = {
+        { 41000, SL_DEFLATE, 42 },        { 43000, SL_DEFLATE, 43 },
+        { 27000, SL_LZW, 42 },            { 29000, SL_LZW, 43 },
+        { 41000, SL_NO_COMPRESSION, 42 }, { 43000, SL_NO_COMPRESSION, 43 },
     };
 
     (void)state;
@@ -425,7 +426,7 @@ static void tiff_becomes_big_before_it_is_too_large(void **state)
         assert_int_equal(sl_writer_new(&writer, file, &p, &info, NULL), SL_OK);
         rewind(file);
         assert_int_equal(fread(head, 1, sizeof head, file), sizeof head);
-        if (memcmp(head, "II", 2) != 0 || head[2] != cases[i].second || head[3] != 0)
+        if (memcmp(head, "II", 2) != 0 || head[2] != cases[i].version || head[3] != 0)
             fail_msg("%zu rows, compression %d: begins %02x %02x %02x %02x", cases[i].height,
                      (int)p.compression, head[0], head[1], head[2], head[3]);
         sl_writer_free(writer);
