@@ -253,6 +253,21 @@ static bool take_fail_on(arguments *a, const char *v)
     return a->fail_on != FAIL_LOOK || is(v, "look");
 }
 
+/* Where the limit of a reason is kept; NULL for a reason that has no figure. */
+static double *limit_of(arguments *a, sl_code code)
+{
+    switch (code) {
+    case SL_CODE_NO_PAGE:
+    case SL_CODE_CUT:
+    case SL_CODE_HAND_CORRECTED:
+        return NULL;
+    case SL_CODE_FEW_PIXELS:
+        return &a->settings.min_ppi; /* --min-ppi by its other name */
+    default:
+        return &a->settings.limit[code];
+    }
+}
+
 static bool take_limit(arguments *a, const char *v)
 {
     const char *equals = strchr(v, '=');
@@ -260,10 +275,12 @@ static bool take_limit(arguments *a, const char *v)
 
     for (int code = 0; equals != NULL && code < SL_CODE_COUNT; code++) {
         const char *name = sl_code_name((sl_code)code);
+        double *limit = limit_of(a, (sl_code)code);
 
         if (strlen(name) == (size_t)(equals - v) && strncmp(v, name, strlen(name)) == 0)
-            return take_real(&a->settings.limit[code], &number) && *number == '\0'
-                   && a->settings.limit[code] >= 0;
+            /* 0 as --min-ppi would mean its default */
+            return limit != NULL && take_real(limit, &number) && *number == '\0'
+                   && (code == SL_CODE_FEW_PIXELS ? *limit > 0 : *limit >= 0);
     }
     return false;
 }
