@@ -123,7 +123,8 @@ rm -rf "$out"
 full() {
     (
         ulimit -f "$1"
-        timeout 120 "$program" album "$shots" "$out" $small --jobs 1 > "$dir/stdout" 2> "$dir/stderr"
+        run "$program" album "$shots" "$out" $small --jobs 1
+        exit "$status"
     )
     status=$?
 }

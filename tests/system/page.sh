@@ -23,7 +23,8 @@ for pair in 'tif 73 73 42 0' 'png 137 80 78 71 13 10 26 10' 'jpg 255 216 255'; d
         "$(first_bytes "p.$ending" "$(echo "$signature" | wc -w | tr -d ' ')")"
 done
 for pair in 'tif tiff' 'png png' 'jpg jpeg'; do
-    ends "page to -, --format ${pair#* }" 0 '' "$program" page "$shot" - --format "${pair#* }" $small
+    ends "page to -, --format ${pair#* }" 0 '' \
+        "$program" page "$shot" - --format "${pair#* }" $small
     check "the same bytes as p.${pair% *}" cmp stdout "p.${pair% *}"
 done
 ends '--format goes before the ending' 0 '' "$program" page "$shot" p.data --format png $small
