@@ -35,7 +35,7 @@ cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c page.c save.c scene.c
 
-unit_TESTS := test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c
+unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 
 # ---- libraries -------------------------------------------------------------------------------
@@ -226,6 +226,10 @@ $(BUILD)/demo/shots.made: $(BUILD)/demo/make-album
 	@touch $@
 
 $(BUILD)/tests/make-shots: tests/scenes/make-shots.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
+
+$(BUILD)/tests/make-testdata: tests/scenes/make-testdata.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
 

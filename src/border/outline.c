@@ -25,6 +25,10 @@ static const double LEAST_QUALITY_CUT = 0.48;
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
 
+/* So small on what it lies on that it is no page: of a sheet in the picture, of one cut by it. */
+static const double SMALL_ON_WHOLE = 0.2;
+static const double SMALL_ON_CUT = 0.1;
+
 /* A print covers less than this share of its page, and the page's own sides are this good. */
 static const double PRINT_AREA = 0.5;
 static const double SHEET_QUALITY = 0.5;
@@ -239,17 +243,6 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *
     return sl_same_paper(inner->around, outer->colour, small->noise);
 }
 
-/* The best-scored one, unless it lies on a larger sheet. */
-static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
-{
-    const sl_quad *chosen = &quads->quad[0];
-
-    for (size_t i = 1; i < quads->count; i++)
-        if (lies_on(chosen, &quads->quad[i], small))
-            chosen = &quads->quad[i];
-    return chosen;
-}
-
 /* The best-scored quadrilateral that is another rectangle than `chosen`; NULL when there is none. */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
                                  const sl_small *small)
@@ -285,6 +278,48 @@ static bool apart(const sl_quad *a, const sl_quad *b)
     return !inside_quad(centre_of(a), b, 0) && !inside_quad(centre_of(b), a, 0);
 }
 
+static bool framed(const sl_quad *q)
+{
+    for (int k = 0; k < 4; k++)
+        if (q->side[k].frame)
+            return true;
+    return false;
+}
+
+/* Another sheet-like thing, apart from `inner`, that lies on `outer` too. */
+static bool holds_another(const sl_quads *quads, const sl_quad *inner, const sl_quad *outer,
+                          const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q->quality >= SHEET_SIDES && q->area >= SHEET_AREA * inner->area && apart(q, inner)
+            && lies_on(q, outer, small))
+            return true;
+    }
+    return false;
+}
+
+/*
+ * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
+ * print on a page: so the larger one is taken only when it holds several such things, as pages
+ * do and tables do not, or when the thing is too small on it to be a page.
+ */
+static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
+{
+    const sl_quad *chosen = &quads->quad[0];
+
+    for (size_t i = 1; i < quads->count; i++) {
+        const sl_quad *outer = &quads->quad[i];
+
+        if (lies_on(chosen, outer, small)
+            && (holds_another(quads, chosen, outer, small)
+                || chosen->area < (framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area))
+            chosen = outer;
+    }
+    return chosen;
+}
+
 /* Page-like sheets that lie apart from each other, the chosen one included. */
 static unsigned count_sheets(const sl_quads *quads, const sl_quad *chosen)
 {
@@ -305,11 +340,7 @@ static unsigned count_sheets(const sl_quads *quads, const sl_quad *chosen)
 
 static bool good_enough(const sl_quad *q)
 {
-    bool framed = false;
-
-    for (int k = 0; k < 4; k++)
-        framed = framed || q->side[k].frame;
-    return q->quality >= (framed ? LEAST_QUALITY_CUT : LEAST_QUALITY);
+    return q->quality >= (framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
 }
 
 /* Fine step about the chosen quadrilateral. */
