@@ -173,7 +173,8 @@ typedef struct sl_edge_point {
     sl_point at;             /* px, sub-pixel */
     double   sigma_px;       /* standard error of the place along the edge's normal */
     double   blur_px;        /* sigma of the fitted Gaussian blur of the step */
-    double   contrast;       /* inside minus outside, linear luminance (white = 1) */
+    double   contrast;       /* inside minus outside, linear luminance (white = 1), or the colour's
+                                step where luminance hardly has one */
 } sl_edge_point;
 
 typedef struct sl_edge {

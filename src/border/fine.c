@@ -27,6 +27,7 @@ static const double FIRST_BLUR = 1.0;
 static const double EDGE_SHARE = 0.2;         /* of the profile's greatest change: an edge too */
 static const double SAME_PAPER = 0.15;        /* of its luminance or of the step: paper still */
 static const double LEAST_PAPER_REACH = 8;    /* px inside that show what the paper is */
+static const double COLOUR_RATHER = 0.25;     /* luminance's step over the colour's, below which */
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
 static const double LEAST_OVER_NOISE = 2.5;   /* contrast over the noise of one px */
 
@@ -116,36 +117,47 @@ bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b)
 
 /* ---- one point ------------------------------------------------------------------------------- */
 
-/* Luminance of a px in linear light, IEC 61966-2-1 weights (rounded as in ITU-R BT.709). */
-static double luminance(const sl_image *shot, const float *linear, size_t x, size_t y)
+/* The shot as the fit sees it: one value a px, a weighted sum of its channels in linear light. */
+typedef struct view {
+    const sl_image *shot;
+    const float    *linear;
+    double          weight[3];
+} view;
+
+/* Luminance: weights of IEC 61966-2-1, rounded as in ITU-R BT.709. */
+static const double LUMINANCE[3] = { 0.2126, 0.7152, 0.0722 };
+
+static void colour_at(double rgb[3], const view *v, size_t x, size_t y)
 {
-    const unsigned char *row = shot->data + y * shot->stride;
+    const unsigned char *row = v->shot->data + y * v->shot->stride;
+    const size_t first = x * v->shot->channels;
 
-    if (shot->bits == 8) {
-        const unsigned char *p = row + x * shot->channels;
+    for (size_t c = 0; c < 3; c++) {
+        const size_t i = first + (v->shot->channels == 3 ? c : 0);
 
-        return shot->channels == 1 ? (double)linear[p[0]]
-                                   : 0.2126 * (double)linear[p[0]] + 0.7152 * (double)linear[p[1]]
-                                         + 0.0722 * (double)linear[p[2]];
+        rgb[c] = v->shot->bits == 8
+                     ? (double)v->linear[row[i]]
+                     : (double)v->linear[((const uint16_t *)(const void *)row)[i]];
     }
-    {
-        const uint16_t *p = (const uint16_t *)(const void *)row + x * shot->channels;
+}
 
-        return shot->channels == 1 ? (double)linear[p[0]]
-                                   : 0.2126 * (double)linear[p[0]] + 0.7152 * (double)linear[p[1]]
-                                         + 0.0722 * (double)linear[p[2]];
-    }
+static double value_at(const view *v, size_t x, size_t y)
+{
+    double rgb[3];
+
+    colour_at(rgb, v, x, y);
+    return v->weight[0] * rgb[0] + v->weight[1] * rgb[1] + v->weight[2] * rgb[2];
 }
 
 /* A profile across the edge: bins of a quarter px with the px that fall into them. */
 typedef struct profile {
     double t[BINS];          /* mean distance outward, px */
-    double value[BINS];      /* mean luminance */
+    double value[BINS];      /* mean */
     double weight[BINS];     /* px */
     size_t count;            /* bins that hold px; they come first, in order */
 } profile;
 
-static bool gather(profile *out, const sl_image *shot, const float *linear, sl_point at,
+static bool gather(profile *out, const view *seen, sl_point at,
                    sl_point normal, double half, double reach)
 {
     const sl_point along = { -normal.y, normal.x };
@@ -153,8 +165,8 @@ static bool gather(profile *out, const sl_image *shot, const float *linear, sl_p
     const double dy = reach * fabs(normal.y) + half * fabs(along.y);
     const double x0 = fmax(0, ceil(at.x - dx));
     const double y0 = fmax(0, ceil(at.y - dy));
-    const double x1 = fmin((double)shot->width - 1, floor(at.x + dx));
-    const double y1 = fmin((double)shot->height - 1, floor(at.y + dy));
+    const double x1 = fmin((double)seen->shot->width - 1, floor(at.x + dx));
+    const double y1 = fmin((double)seen->shot->height - 1, floor(at.y + dy));
     const int bins = (int)(2 * reach * BINS_PER_PX);
 
     for (int k = 0; k < bins; k++)
@@ -169,7 +181,7 @@ static bool gather(profile *out, const sl_image *shot, const float *linear, sl_p
             if (fabs(a) > half || k < 0 || k >= bins)
                 continue;
             out->t[k] += t;
-            out->value[k] += luminance(shot, linear, (size_t)x, (size_t)y);
+            out->value[k] += value_at(seen, (size_t)x, (size_t)y);
             out->weight[k] += 1;
         }
     }
@@ -186,7 +198,7 @@ static bool gather(profile *out, const sl_image *shot, const float *linear, sl_p
     return out->count >= 6;
 }
 
-/* A profile in whole px: sums of luminance, from the innermost px outward. */
+/* A profile in whole px: sums of values, from the innermost px outward. */
 typedef struct coarse_profile {
     double value[2 * REACH_MOST + 1];
     double weight[2 * REACH_MOST + 1];
@@ -232,7 +244,7 @@ static double change_at(const coarse_profile *c, int k)
  * Where the edge is to be fitted. Of several edges in the profile the page's is the outermost
  * that still has paper just inside: cloth, shadows and other sheets lie beyond it, prints and
  * drawn lines within. Where nothing has, the greatest change, nearer to the course preferred.
- * paper  luminance of the bare paper along this side; NAN: unknown
+ * paper  value of the bare paper along this side; NAN: unknown
  */
 static double first_place(const profile *p, double reach, double paper)
 {
@@ -258,7 +270,7 @@ static double first_place(const profile *p, double reach, double paper)
         if (change < EDGE_SHARE * greatest || change < change_at(&c, k - 1)
             || change < change_at(&c, k + 1))
             continue;
-        if (fabs(mean_of(&c, k - 5, k - 2) - paper) < SAME_PAPER * fmax(paper, change))
+        if (fabs(mean_of(&c, k - 5, k - 2) - paper) < SAME_PAPER * fmax(fabs(paper), change))
             return k - reach;
     }
     return place;
@@ -453,9 +465,8 @@ static sl_point normal_at(const sl_course *course, double s)
     return (sl_point){ (out.x - slope * along.x) / norm, (out.y - slope * along.y) / norm };
 }
 
-/* Luminance of the bare paper along a side: the median of the innermost px of its profiles. */
-static double paper_level(const sl_course *course, const sl_image *shot, const float *linear,
-                          double reach)
+/* Value of the bare paper along a side: the median of the innermost px of its profiles. */
+static double paper_level(const sl_course *course, const view *seen, double reach)
 {
     enum { PLACES = 48 };
     double level[PLACES];
@@ -466,8 +477,7 @@ static double paper_level(const sl_course *course, const sl_image *shot, const f
         profile prof;
         coarse_profile c;
 
-        if (gather(&prof, shot, linear, sl_course_point(course, s), normal_at(course, s), 2,
-                   reach)) {
+        if (gather(&prof, seen, sl_course_point(course, s), normal_at(course, s), 2, reach)) {
             coarsen(&c, &prof, reach);
             level[count] = mean_of(&c, 0, 4);
             if (!isnan(level[count]))
@@ -478,10 +488,54 @@ static double paper_level(const sl_course *course, const sl_image *shot, const f
     return count > PLACES / 2 ? level[count / 2] : NAN;
 }
 
+/*
+ * How to look at a side: at its luminance; but where luminance hardly steps and colour does (a
+ * blue page on brown wood), along the colour's own step. Not always so: the channels' edges lie
+ * apart by the lens's lateral colour, which luminance, mostly green, shows least.
+ */
+static void choose_weights(view *seen, const sl_course *course, double reach)
+{
+    enum { PLACES = 64 };
+    const double near = fmin(3, reach - 1);
+    double step[3] = { 0, 0, 0 };
+    double colour = 0;
+    double light = 0;
+
+    memcpy(seen->weight, LUMINANCE, sizeof seen->weight);
+    for (size_t i = 0; i < PLACES; i++) {
+        const double s = place_of(i, PLACES);
+        const sl_point at = sl_course_point(course, s);
+        const sl_point normal = normal_at(course, s);
+        double side[2][3];
+        bool inside = true;
+
+        for (int k = 0; k < 2; k++) {
+            const double d = k == 0 ? -near : near;
+            const double x = at.x + d * normal.x;
+            const double y = at.y + d * normal.y;
+
+            inside = inside && x >= 0 && y >= 0 && x < (double)seen->shot->width - 1
+                     && y < (double)seen->shot->height - 1;
+            if (inside)
+                colour_at(side[k], seen, (size_t)(x + 0.5), (size_t)(y + 0.5));
+        }
+        for (int c = 0; c < 3 && inside; c++)
+            step[c] += (side[0][c] - side[1][c]) / PLACES;
+    }
+    for (int c = 0; c < 3; c++) {
+        colour += step[c] * step[c];
+        light += LUMINANCE[c] * step[c];
+    }
+    colour = sqrt(colour);
+    if (fabs(light) < COLOUR_RATHER * colour)
+        for (int c = 0; c < 3; c++)
+            seen->weight[c] = step[c] / colour;
+}
+
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                  double reach, size_t most)
 {
-    const float *linear = shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone);
+    view seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone), { 0 } };
     sl_edge_point found[SL_EDGE_POINTS];
     places p = { .count = 0 };
     sl_point along;
@@ -493,14 +547,15 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     double paper;
 
     reach = fmin(reach, REACH_MOST - 1);
-    paper = reach >= LEAST_PAPER_REACH ? paper_level(course, shot, linear, reach) : NAN;
+    choose_weights(&seen, course, reach);
+    paper = reach >= LEAST_PAPER_REACH ? paper_level(course, &seen, reach) : NAN;
     for (size_t i = 0; i < want; i++) {
         const sl_point at = sl_course_point(course, place_of(i, want));
         const sl_point normal = normal_at(course, place_of(i, want));
         profile prof;
         sl_step step;
 
-        if (gather(&prof, shot, linear, at, normal, half, reach)
+        if (gather(&prof, &seen, at, normal, half, reach)
             && fit_point(&step, &prof, reach, paper)) {
             const sl_point q = { at.x + step.place * normal.x, at.y + step.place * normal.y };
             const double t = (q.x - course->a.x) * along.x + (q.y - course->a.y) * along.y;

@@ -45,7 +45,8 @@ static size_t read_points(sl_point *to, size_t most, const char *path, const cha
     return n;
 }
 
-static void page_map_meets_the_truth(const char *name, double rms_mm, double most_mm)
+static void page_map_meets_the_truth(const char *name, double rms_mm, double most_mm,
+                                     sl_verdict verdict)
 {
     static sl_point truth[GRID * GRID];
     sl_settings settings = sl_settings_defaults();
@@ -85,7 +86,7 @@ static void page_map_meets_the_truth(const char *name, double rms_mm, double mos
         || worst > 1.5 * page->rectified.inside_error_mm)
         fail_msg("%s: rms %.3f mm, largest %.3f mm, said %.3f mm", name,
                  sqrt(sum / (GRID * GRID)), worst, page->rectified.inside_error_mm);
-    assert_int_equal(page->inspection.verdict, SL_PASS);
+    assert_int_equal(page->inspection.verdict, verdict);
     sl_page_free(page);
 }
 
@@ -93,19 +94,21 @@ static void page_map_meets_the_truth(const char *name, double rms_mm, double mos
 static void lens_bow_is_undone(void **state)
 {
     (void)state;
-    page_map_meets_the_truth("lens", 0.10, 0.30);
+    page_map_meets_the_truth("lens", 0.10, 0.30, SL_PASS);
 }
 
+/* Seen from straight above, a page that bows up and one that bows down have all but the same
+   outline: right or wrong, the program has to ask for a look. */
 static void curl_is_undone(void **state)
 {
     (void)state;
-    page_map_meets_the_truth("bow", 0.30, 0.90);
+    page_map_meets_the_truth("bow", 0.30, 0.90, SL_LOOK);
 }
 
 static void a_hand_s_tilt_is_undone(void **state)
 {
     (void)state;
-    page_map_meets_the_truth("hand", 0.12, 0.40);
+    page_map_meets_the_truth("hand", 0.12, 0.40, SL_PASS);
 }
 
 static void a_shot_that_is_none_is_an_error(void **state)
