@@ -20,6 +20,15 @@ static char *path_of(const char *folder, const char *name)
     return path;
 }
 
+static void learn_file(sl_journal *j, const char *path, const char *sha256)
+{
+    if (path == NULL || sha256 == NULL)
+        return;
+    if (json_object_get(j->made, path) == NULL)
+        json_object_set_new(j->made, path, json_object());
+    json_object_set_new(json_object_get(j->made, path), sha256, json_true());
+}
+
 /* Takes a line into the tables. */
 static void learn(sl_journal *j, json_t *line)
 {
@@ -33,14 +42,11 @@ static void learn(sl_journal *j, json_t *line)
     json_object_foreach(json_object_get(line, "names"), named, name)
         if (json_is_string(name))
             json_object_set(j->names, named, name);
+    json_array_foreach(json_object_get(line, "files"), i, file)
+        learn_file(j, json_string_value(json_object_get(file, "path")),
+                   json_string_value(json_object_get(file, "sha256")));
     if (shot == NULL)
         return;
-    json_array_foreach(json_object_get(line, "files"), i, file) {
-        const char *path = json_string_value(json_object_get(file, "path"));
-
-        if (path != NULL)
-            json_object_set(j->made, path, json_object_get(file, "sha256"));
-    }
     if (json_is_string(page))
         json_object_set(j->names, shot, page);
     json_object_set(j->by_shot, shot, line);
@@ -175,7 +181,7 @@ json_t *sl_journal_line(const sl_journal *j, const char *shot)
     return json_object_get(j->by_shot, shot);
 }
 
-const char *sl_journal_made(const sl_journal *j, const char *path)
+bool sl_journal_made(const sl_journal *j, const char *path, const char *sha256)
 {
-    return json_string_value(json_object_get(j->made, path));
+    return json_object_get(json_object_get(j->made, path), sha256) != NULL;
 }

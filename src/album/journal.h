@@ -1,8 +1,13 @@
 /*
- * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line. A line a page, added
- * after the page's files are on disk; later lines replace earlier ones of the same shot. Before
- * the first of them a line {"names": {shot: page}}, and one more whenever shots get names. A line
- * that was cut short by a crash is dropped.
+ * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line:
+ *
+ * - {"names": {shot: page}} before the first page, and whenever shots get names.
+ * - {"files": [{"path", "sha256"}]} before a page's files get their names: killed in between, the
+ *   next run knows them for ours.
+ * - a line a page, with its shot, after its files are on disk; later lines replace earlier ones of
+ *   the same shot.
+ *
+ * A line that was cut short by a crash is dropped.
  */
 #ifndef SL_ALBUM_JOURNAL_H
 #define SL_ALBUM_JOURNAL_H
@@ -14,7 +19,7 @@
 typedef struct sl_journal {
     json_t *by_shot;         /* shot name -> its latest line */
     json_t *names;           /* shot name -> its page's name, given for good */
-    json_t *made;            /* output path in OUT_DIR -> SHA-256 that we wrote */
+    json_t *made;            /* output path in OUT_DIR -> {SHA-256: true}, all that we wrote */
     int     fd;              /* of the journal, appended to */
     int     lock;            /* held while it is open; the kernel frees it with the process */
     char   *path;
@@ -33,7 +38,7 @@ sl_status sl_journal_add(sl_journal *journal, json_t *line, sl_error *err);
 /* The latest line of a shot, borrowed; NULL when there is none. */
 json_t *sl_journal_line(const sl_journal *journal, const char *shot);
 
-/* The SHA-256 with which we wrote a file last, borrowed; NULL when it is not ours. */
-const char *sl_journal_made(const sl_journal *journal, const char *path);
+/* Did we ever write that path with these bytes? */
+bool sl_journal_made(const sl_journal *journal, const char *path, const char *sha256);
 
 #endif

@@ -117,16 +117,15 @@ static sl_status hash_of_path(char hex[SL_SHA256_HEX], const char *path, sl_erro
 /* Is a file there that we made and nobody changed since? */
 static bool ours(const sl_run *run, const char *rest, const char *path)
 {
-    const char *made;
-    char was[SL_SHA256_HEX] = "";
     char now[SL_SHA256_HEX];
+    bool made;
 
+    if (hash_of_path(now, path, NULL) != SL_OK)
+        return false;
     (void)pthread_mutex_lock(run->mutex);
-    made = sl_journal_made(run->journal, rest);
-    if (made != NULL)
-        (void)snprintf(was, sizeof was, "%s", made);
+    made = sl_journal_made(run->journal, rest, now);
     (void)pthread_mutex_unlock(run->mutex);
-    return was[0] != '\0' && hash_of_path(now, path, NULL) == SL_OK && strcmp(was, now) == 0;
+    return made;
 }
 
 /* May the path be written? A refusal is the page's failure, not the run's. */
@@ -197,6 +196,27 @@ static sl_status open_outputs(output *out, size_t count, const sl_run *run, sl_e
     return SL_OK;
 }
 
+static json_t *files_of(const output *out, size_t count)
+{
+    json_t *files = json_array();
+
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(files, json_pack("{s:s, s:s, s:I}", "path", out[i].rest, "sha256",
+                                               out[i].sha256, "size", (json_int_t)out[i].size));
+    return files;
+}
+
+/* Journals files as ours before they get their names. */
+static sl_status announce(const output *out, size_t count, const sl_run *run, sl_error *err)
+{
+    sl_status st;
+
+    (void)pthread_mutex_lock(run->mutex);
+    st = sl_journal_add(run->journal, json_pack("{s:o}", "files", files_of(out, count)), err);
+    (void)pthread_mutex_unlock(run->mutex);
+    return st;
+}
+
 static sl_status write_outputs(output *out, size_t count, sl_page *page, const sl_run *run,
                                sl_error *err)
 {
@@ -216,6 +236,8 @@ static sl_status write_outputs(output *out, size_t count, sl_page *page, const s
         if (st == SL_OK)
             st = sl_sha256_file(out[i].sha256, file, err);
     }
+    if (count > 0 && st == SL_OK)
+        st = announce(out, count, run, err);
     for (size_t i = 0; i < count && st == SL_OK; i++)
         st = sl_part_commit(&out[i].part, err);
     return st;
@@ -293,13 +315,9 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
                               const output *out, size_t count, sl_error *err)
 {
     json_t *line = new_line(work, run, page->shot_sha256, (sl_outcome)page->inspection.verdict);
-    json_t *files = json_array();
 
-    for (size_t i = 0; i < count; i++)
-        json_array_append_new(files, json_pack("{s:s, s:s, s:I}", "path", out[i].rest, "sha256",
-                                               out[i].sha256, "size", (json_int_t)out[i].size));
     if (line != NULL) {
-        json_object_set_new(line, "files", files);
+        json_object_set_new(line, "files", files_of(out, count));
         json_object_set_new(line, "report", sl_report_page(page, 0, EDGE_POINTS));
     }
     return journal(work, run, line, err);
