@@ -182,6 +182,7 @@ typedef struct sl_edge {
     sl_edge_point point[SL_EDGE_POINTS];
     double        support;   /* 0..1: share of the edge's length with a fitted step on it */
     double        spread_px; /* robust scatter of the points about their smooth curve */
+    double        paper;     /* 0..1: share of the edge with the page's paper just inside it */
     bool          cut;       /* the page runs out of the picture here */
 } sl_edge;
 

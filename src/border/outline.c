@@ -16,10 +16,10 @@ sl_border_params sl_border_defaults(void)
 
 /*
  * Below this quality there is no page: nothing with four sides of its own (or two, of a page that
- * the frame cuts). Patterns without a page reach 0.62, the worst real pages 0.7. A heuristic.
+ * the frame cuts). The worst real pages reach 0.6; what lies below is a pattern. A heuristic.
  */
-static const double LEAST_QUALITY = 0.64;
-static const double LEAST_QUALITY_CUT = 0.48;
+static const double LEAST_QUALITY = 0.56;
+static const double LEAST_QUALITY_CUT = 0.45;
 
 /* Another sheet has sides this good and at least this share of the page's area. */
 static const double SHEET_SIDES = 0.85;
@@ -65,6 +65,7 @@ static void exact_edge(sl_edge *edge, sl_point a, sl_point b)
 
     edge->count = POINTS;
     edge->support = 1;
+    edge->paper = 1;
     edge->spread_px = 0;
     for (int k = 0; k < POINTS; k++) {
         const double t = (k + 0.5) / POINTS;
@@ -354,6 +355,7 @@ static void trace_quad(sl_outline *out, const sl_quad *q, const sl_small *small,
         course[i] = coarse_course(q, (i + top) % 4, small);
         out->corner[i] = course[i].a;
         out->edge[i].cut = q->side[(i + top) % 4].frame;
+        out->edge[i].paper = q->side[(i + top) % 4].paper;
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4);
     for (int i = 0; i < 4; i++)

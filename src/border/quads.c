@@ -23,6 +23,7 @@ static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at lea
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
+static const double PAPER_FLOOR = 0.5;         /* what a side without the paper inside is worth */
 static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
 
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
@@ -613,8 +614,9 @@ static void rate(sl_quad *quad)
     for (int i = 0; i < 4; i++) {
         const sl_side_fit *s = &quad->side[i];
         const double q = s->frame ? FRAME_SCORE * s->paper * s->paper
-                                  : 0.55 * s->support * (0.5 + 0.5 * s->solid)
-                                        + 0.2 * s->contrast + 0.25 * s->paper;
+                                  : (0.7 * s->support * (0.5 + 0.5 * s->solid)
+                                     + 0.3 * s->contrast)
+                                        * (PAPER_FLOOR + (1 - PAPER_FLOOR) * s->paper);
 
         sum += q;
         least = fmin(least, q);

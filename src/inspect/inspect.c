@@ -38,6 +38,9 @@ const char *sl_code_name(sl_code code)
     return (unsigned)code < SL_CODE_COUNT ? names[code] : "";
 }
 
+/* Mean share of the edges with one paper inside; a pattern of two colours reaches a half. */
+static const double LEAST_PAPER = 0.6;
+
 /* Edges this share of the inside limit off every model speak for a shape that none explains. */
 static const double RESIDUAL_SHARE = 0.5;
 
@@ -106,8 +109,11 @@ static void judge_outline(sl_inspection *out, const sl_outline *outline,
                           const sl_inspect_params *p)
 {
     const double *limit = p->limit;
+    double paper = 0;
 
     judge_cut(out, outline);
+    for (int i = 0; i < 4; i++)
+        paper += outline->edge[i].paper / 4;
     if (outline->by_hand) {
         add(out, SL_CODE_HAND_CORRECTED, 1, 0, "", SL_PASS, "The outline was given by a person.");
         return;
@@ -132,7 +138,12 @@ static void judge_outline(sl_inspection *out, const sl_outline *outline,
                 "of another brightness shows edges better.",
                 support, side_name[i]);
     }
-    if (100 * outline->confidence < limit[SL_CODE_RIVAL])
+    if (paper < LEAST_PAPER)
+        add(out, SL_CODE_RIVAL, 100 * paper, 100 * LEAST_PAPER, "%", SL_LOOK,
+            "There is no one paper inside the outline (%.0f %%): it may follow a pattern of the "
+            "table. Check that this is the page.",
+            100 * paper);
+    else if (100 * outline->confidence < limit[SL_CODE_RIVAL])
         add(out, SL_CODE_RIVAL, 100 * outline->confidence, limit[SL_CODE_RIVAL], "%", SL_LOOK,
             "Another rectangle in the picture could be the page as well (margin %.1f %%). Check "
             "that the whole page is there and nothing else.",

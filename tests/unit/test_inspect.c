@@ -43,6 +43,7 @@ static void outline_of(sl_outline *o, const sl_point corner[4])
         o->corner[i] = a;
         e->count = 100;
         e->support = 1;
+        e->paper = 1;
         for (size_t k = 0; k < e->count; k++) {
             const double t = ((double)k + 0.5) / (double)e->count;
 
@@ -210,6 +211,14 @@ static void outline_doubts_are_looked_at(void **state)
     r = inspect(s);
     assert_only(&r, SL_CODE_RIVAL, SL_LOOK);
     s->outline->confidence = 0.5;
+
+    for (int i = 0; i < 4; i++)
+        s->outline->edge[i].paper = 0.5;
+    r = inspect(s);
+    assert_only(&r, SL_CODE_RIVAL, SL_LOOK);
+    assert_non_null(strstr(r.reason[0].text, "paper"));
+    for (int i = 0; i < 4; i++)
+        s->outline->edge[i].paper = 1;
 
     s->outline->sheets = 2;
     r = inspect(s);
