@@ -139,12 +139,14 @@ tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/make-shots $(BUILD)/demo/shot
 test: all tests
 	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(SYSTEM_TESTS)
 
-# Any report of the sanitizers ends the program with a failure.
+# Any report of the sanitizers ends the program with a failure. Warnings are not errors here: what
+# the sanitizers put in makes gcc warn of lengths that it cannot see any more.
 SANITIZE := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 asan:
 	ASAN_OPTIONS=detect_leaks=1:strict_string_checks=1:detect_stack_use_after_return=1 \
 	UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 TEST_TIMEOUT=$${TEST_TIMEOUT:-1200} \
-	$(MAKE) BUILD=build-asan CFLAGS='-O1 $(SANITIZE) $(CFLAGS)' LDFLAGS='$(SANITIZE) $(LDFLAGS)' test
+	$(MAKE) BUILD=build-asan WERROR=0 CFLAGS='-O1 $(SANITIZE) $(CFLAGS)' \
+	    LDFLAGS='$(SANITIZE) $(LDFLAGS)' test
 
 memcheck: all tests
 	TEST_WRAP='valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite' \
