@@ -638,6 +638,7 @@ typedef struct sl_album_params {
     bool        force;             /* replace files that are not ours */
     bool        redo;              /* do all again */
     bool        rehash;            /* trust no time stamps */
+    bool        renumber;          /* new page names by place, instead of those of earlier runs */
     unsigned    jobs;              /* threads; 0: one for each processor */
     size_t      memory;            /* bytes for pages in flight; 0: half of RAM */
     const char *optics;            /* file to take camera and lens from; NULL: OUT_DIR's own */
@@ -663,6 +664,8 @@ typedef struct sl_album_events {
     /* before the first page: what will be done, and disk space needed and free, bytes */
     void (*begin)(void *ctx, size_t shots, size_t to_do, double needed, double free_space);
     void (*item)(void *ctx, const sl_album_item *item, size_t done, size_t to_do);
+    /* before begin(): what a run that goes on should say, a sentence without its full stop */
+    void (*note)(void *ctx, const char *text);
 } sl_album_events;
 
 typedef struct sl_album {
@@ -687,6 +690,13 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const sl_album_params *params, const sl_album_events *events,
                        const volatile int *stop, sl_error *err);
 void sl_album_clear(sl_album *album);
+
+/*
+ * The settings of the last run into OUT_DIR: over what is in *settings and *by_time. False, and
+ * both unchanged, when there was none. For a later run to go on with: sl_album_run() itself takes
+ * params as they are.
+ */
+bool sl_album_remembered(sl_settings *settings, bool *by_time, const char *out_dir);
 
 /* ---- driver: what a camera can do for pages of a size ---------------------------------------- */
 

@@ -10,7 +10,9 @@
 #include <unistd.h>
 
 #include "album/chain.h"
+#include "album/match.h"
 #include "album/names.h"
+#include "album/notes.h"
 #include "album/optics.h"
 #include "album/report.h"
 #include "album/result.h"
@@ -64,21 +66,19 @@ static sl_status make_folder(const char *path, sl_error *err)
     return SL_OK;
 }
 
+static const char *const page_folders[] = { "masters", "access", "unfinished" };
+
 static sl_status make_folders(const char *out_dir, const sl_settings *s, sl_error *err)
 {
-    const struct { const char *name; bool wanted; } folders[] = {
-        { "masters", s->master != SL_FORMAT_UNKNOWN },
-        { "access", s->access != SL_FORMAT_UNKNOWN },
-        { "unfinished", true },
-    };
+    const bool wanted[] = { s->master != SL_FORMAT_UNKNOWN, s->access != SL_FORMAT_UNKNOWN, true };
 
-    for (size_t i = 0; i < sizeof folders / sizeof *folders; i++) {
-        char *path = sl_work_path(out_dir, folders[i].name);
+    for (size_t i = 0; i < sizeof page_folders / sizeof *page_folders; i++) {
+        char *path = sl_work_path(out_dir, page_folders[i]);
         sl_status st = SL_OK;
 
         if (path == NULL)
             return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-        if (folders[i].wanted)
+        if (wanted[i])
             st = make_folder(path, err);
         free(path);
         if (st != SL_OK)
@@ -102,6 +102,17 @@ static sl_status check_folders(const char *shots_dir, const char *out_dir, sl_er
     if (stat(out_dir, &out) == 0 && out.st_dev == shots.st_dev && out.st_ino == shots.st_ino)
         return sl_fail(err, SL_ERR_ARG, "album",
                        "%s holds the shots: pages need a folder of their own", out_dir);
+    for (size_t i = 0; i < sizeof page_folders / sizeof *page_folders; i++) {
+        char *path = sl_work_path(out_dir, page_folders[i]);
+        const bool same = path != NULL && stat(path, &out) == 0 && out.st_dev == shots.st_dev
+                          && out.st_ino == shots.st_ino;
+
+        free(path);
+        if (same)
+            return sl_fail(err, SL_ERR_ARG, "album",
+                           "%s is where the pages of %s are: they are no shots", shots_dir,
+                           out_dir);
+    }
     return SL_OK;
 }
 
@@ -153,13 +164,14 @@ static void read_date(void *ctx, size_t index)
     size_t size = 0;
     sl_shot *shot = NULL;
 
-    if (sl_file_read(&bytes, &size, entry->path, (size_t)1 << 30, NULL) == SL_OK && size > 0
+    if (sl_file_read(&bytes, &size, entry->path, SL_WORK_FILE_MOST, NULL) == SL_OK && size > 0
         && sl_shot_decode(&shot, bytes, size, d->limits, NULL) == SL_OK)
         memcpy(entry->date, shot->exif.date, sizeof entry->date);
     sl_shot_free(shot);
     free(bytes);
 }
 
+/* The shots as works: which page each was or becomes. */
 static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
 {
     sl_status st;
@@ -174,24 +186,70 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
         json_t *name = sl_report_name(folder->entry[i].name);
 
         w->entry = &folder->entry[i];
-        w->outline = sl_album_optics_outline(&s->optics, i);
         w->shot = name != NULL ? strdup(json_string_value(name)) : NULL;
         json_decref(name);
         if (w->shot == NULL)
             return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-        w->line = json_incref(sl_journal_line(s->run.journal, w->shot));
         w->memory = FLIGHT_LEAST + FLIGHT_PER_BYTE * (size_t)w->entry->stat.st_size;
     }
-    st = sl_names_give(s->work, s->total, s->run.journal, err);
-    if (st != SL_OK)
-        return st;
+    st = sl_match_works(s->work, s->total, &s->run, err);
+    if (st == SL_OK && s->run.params->renumber)
+        st = sl_names_renew(s->work, s->total, &s->run, err);
+    else if (st == SL_OK)
+        st = sl_names_give(s->work, s->total, &s->run, err);
+    return st;
+}
+
+/* With the key known: what stands, and what is to do. */
+static void plan_works(state *s)
+{
     for (size_t i = 0; i < s->total; i++) {
+        s->work[i].outline = sl_album_optics_outline(&s->optics, i);
         s->work[i].keep = sl_work_stands(&s->work[i], &s->run);
         s->work[i].done = s->work[i].keep;
         if (!s->work[i].keep)
             s->todo[s->todo_count++] = i;
     }
+}
+
+/* Notes the settings for later runs, unless the journal ends with the same. */
+static sl_status remember(sl_run *run, sl_error *err)
+{
+    const sl_settings *settings = &run->params->settings;
+    json_t *line = json_pack("{s:o, s:s}", "settings", sl_report_settings(settings), "order",
+                             run->params->by_time ? "time" : "name");
+    char *now;
+    char *before = NULL;
+    bool same;
+
+    if (line == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (!(settings->min_ppi > 0)) /* it follows --ppi, also a later one */
+        json_object_set_new(json_object_get(line, "settings"), "min_ppi", json_null());
+    now = sl_report_text(line, 0);
+    if (run->journal->settings != NULL)
+        before = sl_report_text(run->journal->settings, 0);
+    same = now != NULL && before != NULL && strcmp(now, before) == 0;
+    free(before);
+    free(now);
+    if (!same)
+        return sl_journal_add(run->journal, line, err);
+    json_decref(line);
     return SL_OK;
+}
+
+bool sl_album_remembered(sl_settings *settings, bool *by_time, const char *out_dir)
+{
+    json_t *line = sl_journal_settings(out_dir);
+    const char *order = json_string_value(json_object_get(line, "order"));
+
+    if (line == NULL)
+        return false;
+    sl_report_read_settings(settings, json_object_get(line, "settings"));
+    if (order != NULL)
+        *by_time = strcmp(order, "time") == 0;
+    json_decref(line);
+    return true;
 }
 
 /* ---- disk space ------------------------------------------------------------------------------ */
@@ -237,7 +295,7 @@ static void say_what_is_done(state *s)
         const sl_work *w = &s->work[s->said];
 
         if (s->events != NULL && s->events->item != NULL) {
-            json_t *report = sl_result_page(w);
+            json_t *report = sl_result_page(w->line);
             char *text = report != NULL ? sl_report_text(report, 0) : NULL;
             sl_album_item item = sl_result_item(w, !w->keep);
 
@@ -335,6 +393,11 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         sl_pool_run(s->run.context->pool, read_date, &d, folder->shots);
         sl_folder_by_date(folder);
     }
+    st = make_works(s, folder, err);
+    if (st != SL_OK) {
+        free(ids);
+        return st;
+    }
     st = sl_album_optics_get(&s->optics, folder, s->run.params, out_dir, s->run.context,
                              s->run.stop, err);
     s->run.optics = s->optics.used ? &s->optics.optics : NULL;
@@ -342,11 +405,12 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     if (st == SL_OK)
         st = key_of(s->key, s->run.params, s->run.optics, err);
     if (st == SL_OK)
-        st = make_works(s, folder, err);
-    if (st == SL_OK)
+        st = remember(&s->run, err);
+    if (st == SL_OK) {
+        plan_works(s);
+        sl_notes_say(s->work, s->total, &s->run, s->events);
         st = do_pages(s, out_dir, err);
-    /* the report tells of what was done, also after a full disk or Ctrl-C */
-    if (s->work != NULL && s->todo != NULL) {
+        /* the report tells of what was done, also after a full disk or Ctrl-C */
         report = sl_result_write(out, s->work, s->total, folder, &s->run,
                                  st == SL_OK ? err : NULL);
         st = st == SL_OK ? report : st;
@@ -371,6 +435,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
 {
     sl_folder folder = { NULL, 0, 0 };
     sl_journal journal = { NULL, NULL, NULL, -1, -1, NULL };
+    char *real = NULL;
     state s = { .events = events };
     sl_status st;
 
@@ -383,6 +448,9 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                       .journal = &journal, .mutex = &s.mutex };
 
     st = check_folders(shots_dir, out_dir, err);
+    if (st == SL_OK)
+        st = sl_match_place(&real, shots_dir, err);
+    s.run.shots_dir = real;
     if (st == SL_OK)
         st = sl_folder_list(&folder, shots_dir, err);
     if (st == SL_OK && folder.shots == 0)
@@ -407,6 +475,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (journal.path != NULL)
         sl_journal_close(&journal);
     sl_folder_clear(&folder);
+    free(real);
     (void)pthread_cond_destroy(&s.landed);
     (void)pthread_mutex_destroy(&s.gate);
     (void)pthread_mutex_destroy(&s.mutex);

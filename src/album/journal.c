@@ -20,46 +20,105 @@ static char *path_of(const char *folder, const char *name)
     return path;
 }
 
-static void learn_file(sl_journal *j, const char *path, const char *sha256)
+/* Pages under their new names; without a key, so that they are done again. */
+static void rename_pages(sl_journal *j, const json_t *names)
 {
-    if (path == NULL || sha256 == NULL)
-        return;
-    if (json_object_get(j->made, path) == NULL)
-        json_object_set_new(j->made, path, json_object());
-    json_object_set_new(json_object_get(j->made, path), sha256, json_true());
+    json_t *renamed = json_object();
+    const char *page;
+    json_t *line;
+
+    json_object_foreach(j->by_page, page, line) {
+        const char *name = json_string_value(json_object_get(names, page));
+
+        if (name == NULL) {
+            json_object_set(renamed, page, line);
+        } else {
+            json_t *moved = json_copy(line);
+
+            json_object_set_new(moved, "page", json_string(name));
+            json_object_del(moved, "key");
+            json_object_set_new(renamed, name, moved);
+        }
+    }
+    json_decref(j->by_page);
+    j->by_page = renamed;
+}
+
+/* A page that has a name and a shot, and is not made yet. */
+static void name_page(sl_journal *j, const char *page, json_t *shot, json_t *folder)
+{
+    if (json_is_string(shot) && json_is_string(folder)
+        && json_object_get(j->by_page, page) == NULL)
+        json_object_set_new(j->by_page, page, json_pack("{s:s, s:O, s:O}", "page", page, "shot",
+                                                        shot, "folder", folder));
+}
+
+static void note_files(sl_journal *j, const json_t *files)
+{
+    size_t i;
+    const json_t *file;
+
+    json_array_foreach(files, i, file) {
+        const char *path = json_string_value(json_object_get(file, "path"));
+        const char *sha256 = json_string_value(json_object_get(file, "sha256"));
+
+        if (path == NULL || sha256 == NULL)
+            continue;
+        if (json_object_get(j->made, path) == NULL)
+            json_object_set_new(j->made, path, json_object());
+        json_object_set_new(json_object_get(j->made, path), sha256, json_true());
+    }
 }
 
 /* Takes a line into the tables. */
 static void learn(sl_journal *j, json_t *line)
 {
-    const char *shot = json_string_value(json_object_get(line, "shot"));
-    json_t *page = json_object_get(line, "page");
+    const char *page = json_string_value(json_object_get(line, "page"));
     const char *named;
-    json_t *name;
-    size_t i;
-    json_t *file;
+    json_t *shot;
 
-    json_object_foreach(json_object_get(line, "names"), named, name)
-        if (json_is_string(name))
-            json_object_set(j->names, named, name);
-    json_array_foreach(json_object_get(line, "files"), i, file)
-        learn_file(j, json_string_value(json_object_get(file, "path")),
-                   json_string_value(json_object_get(file, "sha256")));
-    if (shot == NULL)
+    json_object_foreach(json_object_get(line, "names"), named, shot)
+        name_page(j, named, shot, json_object_get(line, "folder"));
+    if (json_is_object(json_object_get(line, "settings"))) {
+        json_decref(j->settings);
+        j->settings = json_incref(line);
+    }
+    if (json_is_object(json_object_get(line, "renumber")))
+        rename_pages(j, json_object_get(line, "renumber"));
+    note_files(j, json_object_get(line, "files"));
+    if (page == NULL || json_string_value(json_object_get(line, "shot")) == NULL)
         return;
-    if (json_is_string(page))
-        json_object_set(j->names, shot, page);
-    json_object_set(j->by_shot, shot, line);
+    json_object_set(j->by_page, page, line);
+}
+
+/* Learns every line; returns where the last whole one ends. */
+static off_t learn_all(sl_journal *j, FILE *file)
+{
+    char *text = NULL;
+    size_t room = 0;
+    off_t whole = 0;
+    ssize_t n;
+
+    while ((n = getline(&text, &room, file)) > 0) {
+        json_t *line;
+
+        if (text[n - 1] != '\n')
+            break;           /* the last words of a run that was killed */
+        whole += n;
+        line = json_loads(text, 0, NULL);
+        if (line != NULL)
+            learn(j, line);
+        json_decref(line);
+    }
+    free(text);
+    return whole;
 }
 
 static sl_status read_lines(sl_journal *j, sl_error *err)
 {
     const int copy = dup(j->fd);
     FILE *file = copy >= 0 ? fdopen(copy, "rb") : NULL;
-    char *text = NULL;
-    size_t room = 0;
-    off_t whole = 0;         /* end of the last line that is one */
-    ssize_t n;
+    off_t whole;
 
     if (file == NULL) {
         const int why = errno;
@@ -69,17 +128,7 @@ static sl_status read_lines(sl_journal *j, sl_error *err)
         return sl_fail_errno(err, why, "album", j->path);
     }
     rewind(file);
-    while ((n = getline(&text, &room, file)) > 0) {
-        json_t *line = text[n - 1] == '\n' ? json_loads(text, 0, NULL) : NULL;
-
-        if (line == NULL && text[n - 1] != '\n')
-            break;           /* the last words of a run that was killed */
-        whole += n;
-        if (line != NULL)
-            learn(j, line);
-        json_decref(line);
-    }
-    free(text);
+    whole = learn_all(j, file);
     (void)fclose(file);
     if (ftruncate(j->fd, whole) != 0 || lseek(j->fd, whole, SEEK_SET) < 0)
         return sl_fail_errno(err, errno, "album", j->path);
@@ -108,14 +157,13 @@ static sl_status take_lock(sl_journal *j, const char *folder, const char *out_di
 
 sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), json_object(), -1, -1, NULL };
+    sl_journal j = { json_object(), json_object(), NULL, -1, -1, NULL };
     char *folder = path_of(out_dir, ".squareleaf");
     sl_status st = SL_OK;
 
     if (folder != NULL)
         j.path = path_of(folder, "journal");
-    if (folder == NULL || j.path == NULL || j.by_shot == NULL || j.names == NULL
-        || j.made == NULL)
+    if (folder == NULL || j.path == NULL || j.by_page == NULL || j.made == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (mkdir(folder, 0777) != 0 && errno != EEXIST)
         st = sl_fail_errno(err, errno, "album", folder);
@@ -136,9 +184,9 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
 
 void sl_journal_close(sl_journal *j)
 {
-    json_decref(j->by_shot);
-    json_decref(j->names);
+    json_decref(j->by_page);
     json_decref(j->made);
+    json_decref(j->settings);
     if (j->fd >= 0)
         (void)close(j->fd);
     if (j->lock >= 0)
@@ -176,9 +224,21 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
     return st;
 }
 
-json_t *sl_journal_line(const sl_journal *j, const char *shot)
+json_t *sl_journal_settings(const char *out_dir)
 {
-    return json_object_get(j->by_shot, shot);
+    sl_journal j = { json_object(), json_object(), NULL, -1, -1, NULL };
+    char *path = path_of(out_dir, ".squareleaf/journal");
+    FILE *file = path != NULL ? fopen(path, "rb") : NULL;
+    json_t *settings;
+
+    if (file != NULL) {
+        (void)learn_all(&j, file);
+        (void)fclose(file);
+    }
+    settings = json_incref(j.settings);
+    sl_journal_close(&j);
+    free(path);
+    return settings;
 }
 
 bool sl_journal_made(const sl_journal *j, const char *path, const char *sha256)

@@ -1,13 +1,15 @@
 /*
- * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line:
- *
- * - {"names": {shot: page}} before the first page, and whenever shots get names.
- * - {"files": [{"path", "sha256"}]} before a page's files get their names: killed in between, the
- *   next run knows them for ours.
- * - a line a page, with its shot, after its files are on disk; later lines replace earlier ones of
- *   the same shot.
- *
- * A line that was cut short by a crash is dropped.
+ * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line. A line that was cut
+ * short by a crash is dropped. There are five kinds:
+ *   {"names": {"page-0001": "shot1.jpg", ...}, "folder": ...}  names given to shots, before the
+ *       first of their pages is made: they do not depend on where a run was stopped
+ *   {"page": "page-0001", "shot": ..., "folder": ..., ...}  added after the page's files are on
+ *       disk; replaces earlier lines of this page. A page whose shot is gone stays.
+ *   {"files": [{"path": ..., "sha256": ..., "size": ...}, ...]}  files about to get their names:
+ *       what a killed run leaves before its page's line is known for ours
+ *   {"settings": {...}, "order": "name"}  what a later run goes on with; the last one counts
+ *   {"renumber": {"page-0002": "page-0003", ...}}  pages that have new names from here on and are
+ *       to be done again under them
  */
 #ifndef SL_ALBUM_JOURNAL_H
 #define SL_ALBUM_JOURNAL_H
@@ -17,9 +19,9 @@
 #include "squareleaf.h"
 
 typedef struct sl_journal {
-    json_t *by_shot;         /* shot name -> its latest line */
-    json_t *names;           /* shot name -> its page's name, given for good */
+    json_t *by_page;         /* page name -> its latest line */
     json_t *made;            /* output path in OUT_DIR -> {SHA-256: true}, all that we wrote */
+    json_t *settings;        /* the last line of settings, or NULL */
     int     fd;              /* of the journal, appended to */
     int     lock;            /* held while it is open; the kernel frees it with the process */
     char   *path;
@@ -35,8 +37,11 @@ void sl_journal_close(sl_journal *journal);
 /* Adds a line and flushes it to disk; takes over `line`. */
 sl_status sl_journal_add(sl_journal *journal, json_t *line, sl_error *err);
 
-/* The latest line of a shot, borrowed; NULL when there is none. */
-json_t *sl_journal_line(const sl_journal *journal, const char *shot);
+/*
+ * The last line of settings in OUT_DIR's journal, without a lock; NULL when there is none or no
+ * journal. Owned by the caller.
+ */
+json_t *sl_journal_settings(const char *out_dir);
 
 /* Did we ever write that path with these bytes? */
 bool sl_journal_made(const sl_journal *journal, const char *path, const char *sha256);

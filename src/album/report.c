@@ -45,25 +45,23 @@ static json_t *numbers(const double *value, size_t count)
 
 json_t *sl_report_name(const char *name)
 {
-    json_t *plain = json_string(name);
-    char *escaped;
+    json_t *plain = json_string(name); /* NULL when it is no UTF-8 */
+    const bool utf8 = plain != NULL;
+    char *escaped = malloc(4 * strlen(name) + 1);
+    char *out = escaped;
 
-    if (plain != NULL)
-        return plain;
-    escaped = malloc(3 * strlen(name) + 1);
+    json_decref(plain);
     if (escaped == NULL)
         return NULL;
-    {
-        char *out = escaped;
-
-        for (const unsigned char *p = (const unsigned char *)name; *p != '\0'; p++) {
-            if (*p < 0x80)
-                *out++ = (char)*p;
-            else
-                out += sprintf(out, "%%%02X", *p);
-        }
-        *out = '\0';
+    for (const unsigned char *p = (const unsigned char *)name; *p != '\0'; p++) {
+        if (*p == '\\')
+            out += sprintf(out, "\\\\");
+        else if (*p < 0x20 || *p == 0x7f || (*p >= 0x80 && !utf8))
+            out += sprintf(out, "\\x%02X", *p);
+        else
+            *out++ = (char)*p;
     }
+    *out = '\0';
     plain = json_string(escaped);
     free(escaped);
     return plain;
@@ -186,6 +184,8 @@ static void add_map(json_t *all, const sl_page *page)
 
 json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
 {
+    static const char *const of_a_map[] = { "model", "params", "page_mm", "aspect", "residual_px",
+                                            "residual_mm", "inside_error_mm", "native_ppi" };
     const sl_outline *o = page->outline;
     json_t *all = json_object();
 
@@ -201,9 +201,8 @@ json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
     if (page->has_map) {
         add_map(all, page);
     } else {
-        json_object_set_new(all, "model", json_null());
-        json_object_set_new(all, "page_mm", json_null());
-        json_object_set_new(all, "native_ppi", json_null());
+        for (size_t i = 0; i < sizeof of_a_map / sizeof *of_a_map; i++)
+            json_object_set_new(all, of_a_map[i], json_null());
     }
     json_object_set_new(all, "colour_profile",
                         page->shot->image->data == NULL ? json_null()
@@ -231,39 +230,6 @@ json_t *sl_report_optics(const sl_optics *optics)
     json_object_set_new(all, "k1_sigma", number(optics->k1_sigma));
     json_object_set_new(all, "k2_sigma", number(optics->k2_sigma));
     json_object_set_new(all, "from_album", json_boolean(optics->from_album));
-    return all;
-}
-
-json_t *sl_report_settings(const sl_settings *s)
-{
-    static const char *const formats[] = { "none", "jpeg", "png", "tiff", "heif" };
-    static const char *const compressions[] = { "deflate", "lzw", "none" };
-    json_t *all = json_object();
-
-    json_object_set_new(all, "page_mm",
-                        s->page_mm[0] > 0 ? pair(s->page_mm[0], s->page_mm[1]) : json_null());
-    json_object_set_new(all, "ppi", number(s->ppi));
-    json_object_set_new(all, "no_upsample", json_boolean(s->no_upsample));
-    json_object_set_new(all, "min_ppi", number(s->min_ppi > 0 ? s->min_ppi : s->ppi / 2));
-    json_object_set_new(all, "margin_mm", number(s->margin_mm));
-    json_object_set_new(all, "turn", json_integer(s->turn_deg));
-    json_object_set_new(all, "whole_frame", json_boolean(s->whole_frame));
-    json_object_set_new(all, "corners", s->has_corners ? points(s->corners, 4) : json_null());
-    json_object_set_new(all, "exact", json_boolean(s->exact));
-    json_object_set_new(all, "master", json_string(formats[s->master]));
-    json_object_set_new(all, "access", json_string(formats[s->access]));
-    json_object_set_new(all, "quality", json_integer(s->quality));
-    json_object_set_new(all, "bits", s->bits != 0 ? json_integer(s->bits) : json_null());
-    json_object_set_new(all, "compress", json_string(compressions[s->compression]));
-    {
-        const sl_inspect_params defaults = sl_inspect_defaults();
-        json_t *limits = json_object();
-
-        for (int code = 0; code < SL_CODE_COUNT; code++)
-            if (s->limit[code] < defaults.limit[code] || s->limit[code] > defaults.limit[code])
-                json_object_set_new(limits, sl_code_name((sl_code)code), number(s->limit[code]));
-        json_object_set_new(all, "limits", limits);
-    }
     return all;
 }
 

@@ -19,9 +19,18 @@ json_t *sl_report_reasons(const sl_inspection *inspection);
 /* Settings that touch pixels or verdicts, in a fixed order: they are part of a page's key. */
 json_t *sl_report_settings(const sl_settings *settings);
 
+/*
+ * The other way: takes from `from` what is there and fits, and leaves the rest of *settings as it
+ * is. Of sl_report_settings() all but `decode` comes back.
+ */
+void sl_report_read_settings(sl_settings *settings, const json_t *from);
+
 json_t *sl_report_optics(const sl_optics *optics);
 
-/* A string that JSON can hold: bytes that are no UTF-8 become %XX. */
+/*
+ * A name that JSON can hold and a terminal can show. Control characters, and in a name that is
+ * no UTF-8 every byte from 0x80 on, become \xHH, a backslash two: so no two names become one.
+ */
 json_t *sl_report_name(const char *name);
 
 /* Text with a final newline, numbers with 10 significant digits; NULL when out of memory. */

@@ -7,9 +7,9 @@
 #include "base/error.h"
 #include "base/file.h"
 
-static const json_t *report_of(const sl_work *work)
+static const json_t *report_of(const json_t *line)
 {
-    return json_object_get(work->line, "report");
+    return json_object_get(line, "report");
 }
 
 static double figure(const json_t *object, const char *key)
@@ -17,45 +17,43 @@ static double figure(const json_t *object, const char *key)
     return json_number_value(json_object_get(object, key));
 }
 
-json_t *sl_result_page(const sl_work *work)
+json_t *sl_result_page(const json_t *line)
 {
-    static const char *const first[] = { "page", "outcome", "error", "files" };
+    static const char *const first[] = { "shot", "sha256", "page", "outcome", "error", "files" };
     json_t *page = json_object();
     const char *key;
     json_t *value;
 
-    json_object_set_new(page, "shot", json_string(work->shot));
-    json_object_set(page, "sha256", json_object_get(work->line, "sha256"));
     for (size_t i = 0; i < sizeof first / sizeof *first; i++)
-        if (json_object_get(work->line, first[i]) != NULL)
-            json_object_set(page, first[i], json_object_get(work->line, first[i]));
-    json_object_foreach(json_object_get(work->line, "report"), key, value)
+        if (json_object_get(line, first[i]) != NULL)
+            json_object_set(page, first[i], json_object_get(line, first[i]));
+    json_object_foreach(json_object_get(line, "report"), key, value)
         json_object_set(page, key, value);
     return page;
 }
 
 /* The sentence of the gravest reason; "" when there is none that weighs. */
-static const char *gravest(const sl_work *work)
+static const char *gravest(const json_t *line)
 {
-    const json_t *reason = json_array_get(json_object_get(report_of(work), "reasons"), 0);
-    const char *error = json_string_value(json_object_get(work->line, "error"));
+    const json_t *reason = json_array_get(json_object_get(report_of(line), "reasons"), 0);
+    const char *error = json_string_value(json_object_get(line, "error"));
     const char *text = json_string_value(json_object_get(reason, "text"));
 
     if (error != NULL)
         return error;
-    return text != NULL && sl_work_outcome(work) != SL_OUTCOME_PASS ? text : "";
+    return text != NULL && sl_line_outcome(line) != SL_OUTCOME_PASS ? text : "";
 }
 
 sl_album_item sl_result_item(const sl_work *work, bool fresh)
 {
-    const json_t *report = report_of(work);
+    const json_t *report = report_of(work->line);
     const json_t *native = json_object_get(report, "native_ppi");
     const json_t *written = json_object_get(report, "written");
 
     return (sl_album_item){ .shot = work->shot,
                             .page = work->page,
-                            .outcome = sl_work_outcome(work),
-                            .reason = gravest(work),
+                            .outcome = sl_line_outcome(work->line),
+                            .reason = gravest(work->line),
                             .fresh = fresh,
                             .has_ppi = json_is_object(native),
                             .native_ppi = figure(native, "p5"),
@@ -64,15 +62,15 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
 
 /* ---- files ----------------------------------------------------------------------------------- */
 
-static sl_status write_text(const char *out_dir, const char *name, const char *text, sl_error *err)
+static sl_status write_text(const sl_run *run, const char *name, const char *text, sl_error *err)
 {
-    char *path = sl_work_path(out_dir, name);
+    char *path = sl_work_path(run->out_dir, name);
     sl_part part;
     sl_status st;
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    st = sl_part_open(&part, path, NULL, 0, err);
+    st = sl_part_open(&part, path, run->shot_id, run->shot_count, err);
     if (st == SL_OK) {
         (void)fputs(text, part.file); /* commit() sees what went wrong */
         st = sl_part_commit(&part, err);
@@ -112,14 +110,14 @@ static void put_figure(FILE *out, const json_t *object, const char *key, double 
     put_field(out, text, false);
 }
 
-static void put_row(FILE *out, const sl_work *work)
+static void put_row(FILE *out, const json_t *line)
 {
-    const json_t *r = report_of(work);
+    const json_t *r = report_of(line);
     const json_t *written = json_object_get(r, "written");
 
-    put_field(out, work->page, false);
-    put_field(out, work->shot, false);
-    put_field(out, sl_outcome_name(sl_work_outcome(work)), false);
+    put_field(out, json_string_value(json_object_get(line, "page")), false);
+    put_field(out, json_string_value(json_object_get(line, "shot")), false);
+    put_field(out, sl_outcome_name(sl_line_outcome(line)), false);
     put_figure(out, json_object_get(r, "native_ppi"), "p5", 1);
     put_figure(out, written, "ppi", 1);
     put_figure(out, written, "width", 1);
@@ -131,26 +129,28 @@ static void put_row(FILE *out, const sl_work *work)
     put_figure(out, r, "evenness", 100);
     put_figure(out, r, "glare", 100);
     put_figure(out, r, "clipped", 100);
-    put_field(out, gravest(work), true);
+    put_field(out, gravest(line), true);
 }
 
-static sl_status write_csv(const sl_work *work, size_t count, const char *out_dir, sl_error *err)
+static sl_status write_csv(const json_t *lines, const sl_run *run, sl_error *err)
 {
     static const char head[] = "page,shot,outcome,native_ppi,written_ppi,width_px,height_px,"
                                "inside_error_mm,aspect,tilt_deg,sharpness,evenness_percent,"
                                "glare_percent,clipped_percent,reason\r\n";
-    char *path = sl_work_path(out_dir, "report.csv");
+    char *path = sl_work_path(run->out_dir, "report.csv");
     sl_part part;
     sl_status st;
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    st = sl_part_open(&part, path, NULL, 0, err);
+    st = sl_part_open(&part, path, run->shot_id, run->shot_count, err);
     if (st == SL_OK) {
+        size_t i;
+        const json_t *line;
+
         (void)fputs(head, part.file);
-        for (size_t i = 0; i < count; i++)
-            if (work[i].done)
-                put_row(part.file, &work[i]);
+        json_array_foreach(lines, i, line)
+            put_row(part.file, line);
         st = sl_part_commit(&part, err);
     }
     free(path);
@@ -168,6 +168,41 @@ static json_t *skipped_files(const sl_folder *folder)
                                               sl_report_name(folder->entry[i].name), "why",
                                               folder->entry[i].why_not));
     return list;
+}
+
+static int by_page(const void *a, const void *b)
+{
+    return sl_natural_order(*(const char *const *)a, *(const char *const *)b);
+}
+
+/*
+ * All pages of the journal that are done, by name. A page whose shot is gone is told of as long as
+ * it has files: they are all that is left.
+ */
+static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run)
+{
+    const json_t *all = run->journal->by_page;
+    const char **name = calloc(json_object_size(all) + 1, sizeof *name);
+    json_t *gone = json_copy(run->journal->by_page);
+    json_t *lines = json_array();
+    const char *page;
+    json_t *line;
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++)
+        json_object_del(gone, work[i].page);
+    json_object_foreach(run->journal->by_page, page, line)
+        if (name != NULL && json_object_get(line, "outcome") != NULL
+            && (json_object_get(gone, page) == NULL
+                || json_array_size(json_object_get(line, "files")) > 0))
+            name[n++] = page;
+    if (n > 0)
+        qsort(name, n, sizeof *name, by_page);
+    for (size_t i = 0; i < n; i++)
+        json_array_append(lines, json_object_get(all, name[i]));
+    json_decref(gone);
+    free(name);
+    return lines;
 }
 
 /* The result's strings live in `root`, which the album keeps. */
@@ -215,13 +250,15 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
 {
     json_t *root = json_object();
     json_t *pages = json_array();
+    json_t *lines = sorted_lines(work, count, run);
     json_t *skipped = skipped_files(folder);
     char *text;
+    size_t i;
+    const json_t *line;
     sl_status st;
 
-    for (size_t i = 0; i < count; i++)
-        if (work[i].done)
-            json_array_append_new(pages, sl_result_page(&work[i]));
+    json_array_foreach(lines, i, line)
+        json_array_append_new(pages, sl_result_page(line));
     json_object_set_new(root, "schema", json_integer(1));
     json_object_set_new(root, "program", json_string("squareleaf " SL_VERSION));
     json_object_set_new(root, "settings", sl_report_settings(&run->params->settings));
@@ -234,10 +271,11 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
     if (text == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     else
-        st = write_text(run->out_dir, "report.json", text, err);
+        st = write_text(run, "report.json", text, err);
     free(text);
     if (st == SL_OK)
-        st = write_csv(work, count, run->out_dir, err);
+        st = write_csv(lines, run, err);
+    json_decref(lines);
     if (fill(out, work, count, skipped, root, st == SL_OK ? err : NULL) != SL_OK && st == SL_OK)
         st = SL_ERR_NOMEM;
     out->optics_note = json_string_value(json_object_get(root, "optics_note"));

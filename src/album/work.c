@@ -10,9 +10,6 @@
 #include "base/error.h"
 #include "base/sha256.h"
 
-/* Bytes of a shot's file. */
-static const size_t FILE_MOST = (size_t)1 << 30;
-
 enum { FILES_MOST = 2, EDGE_POINTS = 17 };
 
 static const char *const outcome_names[] = { "pass", "look", "reshoot", "failed", "skipped" };
@@ -32,9 +29,9 @@ char *sl_work_path(const char *folder, const char *rest)
     return path;
 }
 
-sl_outcome sl_work_outcome(const sl_work *work)
+sl_outcome sl_line_outcome(const json_t *line)
 {
-    const char *name = json_string_value(json_object_get(work->line, "outcome"));
+    const char *name = json_string_value(json_object_get(line, "outcome"));
 
     for (int k = 0; name != NULL && k <= SL_OUTCOME_FAILED; k++)
         if (strcmp(name, outcome_names[k]) == 0)
@@ -44,7 +41,7 @@ sl_outcome sl_work_outcome(const sl_work *work)
 
 /* ---- what stands from earlier runs ----------------------------------------------------------- */
 
-static json_int_t nanoseconds(const struct stat *st)
+json_int_t sl_work_time(const struct stat *st)
 {
     return (json_int_t)st->st_mtim.tv_sec * 1000000000 + st->st_mtim.tv_nsec;
 }
@@ -74,8 +71,7 @@ static bool files_stand(const sl_work *work, const sl_run *run)
         char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
         struct stat st;
 
-        stand = stand && path != NULL && stat(path, &st) == 0
-                && is_integer(file, "size", (json_int_t)st.st_size);
+        stand = stand && path != NULL && stat(path, &st) == 0;
         free(path);
     }
     return stand;
@@ -84,10 +80,12 @@ static bool files_stand(const sl_work *work, const sl_run *run)
 bool sl_work_stands(const sl_work *work, const sl_run *run)
 {
     return work->line != NULL && !run->params->redo && !run->params->rehash
+           && is_string(work->line, "shot", work->shot)
+           && is_string(work->line, "folder", run->shots_dir)
            && is_integer(work->line, "size", (json_int_t)work->entry->stat.st_size)
-           && is_integer(work->line, "mtime", nanoseconds(&work->entry->stat))
+           && is_integer(work->line, "mtime", sl_work_time(&work->entry->stat))
            && is_string(work->line, "key", run->key)
-           && sl_work_outcome(work) != SL_OUTCOME_FAILED && files_stand(work, run);
+           && sl_line_outcome(work->line) != SL_OUTCOME_FAILED && files_stand(work, run);
 }
 
 /* ---- output files ---------------------------------------------------------------------------- */
@@ -117,13 +115,13 @@ static sl_status hash_of_path(char hex[SL_SHA256_HEX], const char *path, sl_erro
 /* Is a file there that we made and nobody changed since? */
 static bool ours(const sl_run *run, const char *rest, const char *path)
 {
-    char now[SL_SHA256_HEX];
+    char sha256[SL_SHA256_HEX];
     bool made;
 
-    if (hash_of_path(now, path, NULL) != SL_OK)
+    if (hash_of_path(sha256, path, NULL) != SL_OK)
         return false;
     (void)pthread_mutex_lock(run->mutex);
-    made = sl_journal_made(run->journal, rest, now);
+    made = sl_journal_made(run->journal, rest, sha256);
     (void)pthread_mutex_unlock(run->mutex);
     return made;
 }
@@ -209,10 +207,13 @@ static json_t *files_of(const output *out, size_t count)
 /* Journals files as ours before they get their names. */
 static sl_status announce(const output *out, size_t count, const sl_run *run, sl_error *err)
 {
+    json_t *line = json_pack("{s:o}", "files", files_of(out, count));
     sl_status st;
 
+    if (line == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     (void)pthread_mutex_lock(run->mutex);
-    st = sl_journal_add(run->journal, json_pack("{s:o}", "files", files_of(out, count)), err);
+    st = sl_journal_add(run->journal, line, err);
     (void)pthread_mutex_unlock(run->mutex);
     return st;
 }
@@ -236,7 +237,7 @@ static sl_status write_outputs(output *out, size_t count, sl_page *page, const s
         if (st == SL_OK)
             st = sl_sha256_file(out[i].sha256, file, err);
     }
-    if (count > 0 && st == SL_OK)
+    if (st == SL_OK && count > 0)
         st = announce(out, count, run, err);
     for (size_t i = 0; i < count && st == SL_OK; i++)
         st = sl_part_commit(&out[i].part, err);
@@ -249,6 +250,21 @@ static void close_outputs(output *out, size_t count)
         sl_part_abort(&out[i].part);
         free(out[i].path);
     }
+}
+
+/* Is a file of OUT_DIR named after another page than `work`? */
+static bool of_another_page(const sl_work *work, const sl_run *run, const char *rest)
+{
+    const char *slash = strrchr(rest, '/');
+    char name[SL_PAGE_NAME];
+    bool there;
+
+    (void)snprintf(name, sizeof name, "%s", slash != NULL ? slash + 1 : rest);
+    name[strcspn(name, ".")] = '\0';
+    (void)pthread_mutex_lock(run->mutex);
+    there = json_object_get(run->journal->by_page, name) != NULL;
+    (void)pthread_mutex_unlock(run->mutex);
+    return there && strcmp(name, work->page) != 0;
 }
 
 /* Files of an earlier run that this page no longer has go, if they are still as we made them. */
@@ -264,7 +280,7 @@ static void remove_former(const sl_work *work, const sl_run *run, const output *
 
         for (size_t k = 0; k < count; k++)
             still = still || strcmp(out[k].rest, rest) == 0;
-        if (path != NULL && !still && ours(run, rest, path))
+        if (path != NULL && !still && !of_another_page(work, run, rest) && ours(run, rest, path))
             (void)unlink(path);
         free(path);
     }
@@ -275,10 +291,11 @@ static void remove_former(const sl_work *work, const sl_run *run, const output *
 static json_t *new_line(const sl_work *work, const sl_run *run, const char *sha256,
                         sl_outcome outcome)
 {
-    return json_pack("{s:s, s:s, s:s, s:I, s:I, s:s, s:s}", "page", work->page, "shot", work->shot,
-                     "sha256", sha256, "size", (json_int_t)work->entry->stat.st_size, "mtime",
-                     nanoseconds(&work->entry->stat), "key", run->key, "outcome",
-                     sl_outcome_name(outcome));
+    return json_pack("{s:s, s:s, s:s, s:s, s:I, s:I, s:s, s:s, s:s}", "page", work->page, "shot",
+                     work->shot, "folder", run->shots_dir, "sha256", sha256, "size",
+                     (json_int_t)work->entry->stat.st_size, "mtime",
+                     sl_work_time(&work->entry->stat), "key", run->key, "program", SL_VERSION,
+                     "outcome", sl_outcome_name(outcome));
 }
 
 static sl_status journal(sl_work *work, const sl_run *run, json_t *line, sl_error *err)
@@ -370,7 +387,7 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
     sl_error why = { SL_OK, NULL, "" };
     sl_status st;
 
-    st = sl_file_read(&bytes, &size, work->entry->path, FILE_MOST, &why);
+    st = sl_file_read(&bytes, &size, work->entry->path, SL_WORK_FILE_MOST, &why);
     if (st == SL_OK && size == 0)
         st = sl_fail(&why, SL_ERR_FORMAT, "file",
                      "the file is empty: copy it again from the camera or card");
@@ -378,11 +395,16 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
         sl_sha256(sha256, bytes, size);
         if (!run->params->redo && is_string(work->line, "sha256", sha256)
             && is_string(work->line, "key", run->key)
-            && sl_work_outcome(work) != SL_OUTCOME_FAILED && files_stand(work, run)) {
-            /* touched or copied, but the same shot: only its time is noted */
-            json_t *line = json_copy(work->line);
+            && sl_line_outcome(work->line) != SL_OUTCOME_FAILED && files_stand(work, run)) {
+            /* touched, copied or renamed, but the same shot: only that is noted */
+            json_t *line = json_deep_copy(work->line);
+            json_t *report = json_object_get(line, "report");
 
-            json_object_set_new(line, "mtime", json_integer(nanoseconds(&work->entry->stat)));
+            json_object_set_new(line, "mtime", json_integer(sl_work_time(&work->entry->stat)));
+            json_object_set_new(line, "shot", json_string(work->shot));
+            json_object_set_new(line, "folder", json_string(run->shots_dir));
+            if (json_is_object(report))
+                json_object_set_new(report, "shot", json_string(work->shot));
             work->keep = true;
             free(bytes);
             return journal(work, run, line, err);

@@ -11,9 +11,12 @@
 
 enum { SL_PAGE_NAME = 40 };
 
+/* Bytes of a shot's file; twice what the largest medium-format cameras write. */
+#define SL_WORK_FILE_MOST ((size_t)1 << 30)
+
 typedef struct sl_work {
     const sl_entry *entry;
-    char           *shot;    /* name as JSON holds it: the journal's key */
+    char           *shot;    /* name as JSON holds it */
     char            page[SL_PAGE_NAME]; /* "page-0001" */
     json_t         *line;    /* its journal line: an earlier run's, later this one's; owned */
     bool            keep;    /* an earlier run's page still stands */
@@ -24,6 +27,7 @@ typedef struct sl_work {
 
 /* What all works of a run share. Only `journal` is written to, under `mutex`. */
 typedef struct sl_run {
+    const char            *shots_dir; /* its real path, as JSON holds it */
     const char            *out_dir;
     const sl_album_params *params;
     const sl_optics       *optics;    /* NULL: guessed shot by shot */
@@ -38,8 +42,8 @@ typedef struct sl_run {
 } sl_run;
 
 /*
- * Does the page of an earlier run still stand: same shot (by size and time), same key, its files
- * there with the size they had?
+ * Does the page of an earlier run still stand: same shot (by place, size and time), same key, its
+ * files there? A file that somebody changed since stays as it is.
  */
 bool sl_work_stands(const sl_work *work, const sl_run *run);
 
@@ -52,6 +56,10 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err);
 /* OUT_DIR/rest; NULL when out of memory. */
 char *sl_work_path(const char *folder, const char *rest);
 
-sl_outcome sl_work_outcome(const sl_work *work);
+/* What a journal line says of its page. */
+sl_outcome sl_line_outcome(const json_t *line);
+
+/* A file's time of last change, ns. */
+json_int_t sl_work_time(const struct stat *st);
 
 #endif

@@ -45,6 +45,14 @@ static void tell_begin(void *ctx, size_t shots, size_t to_do, double needed, dou
                       "and the next run goes on\n");
 }
 
+static void tell_note(void *ctx, const char *text)
+{
+    const teller *t = ctx;
+
+    if (!t->args->quiet)
+        (void)fprintf(stderr, "squareleaf: %s\n", text);
+}
+
 static void print_bar(const teller *t, size_t done, size_t to_do)
 {
     enum { WIDTH = 30 };
@@ -214,16 +222,17 @@ static int exit_of_album(const arguments *args, const sl_album *album)
     return exit_of_verdict(n[SL_OUTCOME_LOOK] > 0 ? SL_LOOK : SL_PASS, args->fail_on);
 }
 
-int run_album(const arguments *args)
+static int run(const arguments *args)
 {
     teller told = { .args = args, .bar = isatty(STDERR_FILENO) && !args->quiet };
-    const sl_album_events events = { &told, tell_begin, tell_item };
+    const sl_album_events events = { &told, tell_begin, tell_item, tell_note };
     const sl_album_params params = {
         .settings = args->settings,
         .by_time = args->by_time,
         .force = args->force,
         .redo = args->redo,
         .rehash = args->rehash,
+        .renumber = args->renumber,
         .jobs = args->jobs,
         .memory = args->memory,
         .optics = args->optics,
@@ -251,4 +260,12 @@ int run_album(const arguments *args)
     }
     sl_album_clear(&album);
     return status;
+}
+
+int run_album(const arguments *args)
+{
+    arguments all = *args;
+
+    recall_settings(&all);
+    return judge_settings(&all) ? run(&all) : EXIT_USAGE;
 }

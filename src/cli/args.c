@@ -247,6 +247,20 @@ static bool take_rehash(arguments *a, const char *v)
     return true;
 }
 
+static bool take_renumber(arguments *a, const char *v)
+{
+    (void)v;
+    a->renumber = true;
+    return true;
+}
+
+static bool take_forget(arguments *a, const char *v)
+{
+    (void)v;
+    a->forget = true;
+    return true;
+}
+
 static bool take_fail_on(arguments *a, const char *v)
 {
     a->fail_on = is(v, "reshoot") ? FAIL_RESHOOT : is(v, "never") ? FAIL_NEVER : FAIL_LOOK;
@@ -403,6 +417,8 @@ static const option options[] = {
     { "--force", WRITES | OUTLINE, take_force, false, NULL },
     { "--redo", ALBUM, take_redo, false, NULL },
     { "--rehash", ALBUM, take_rehash, false, NULL },
+    { "--renumber", ALBUM, take_renumber, false, NULL },
+    { "--forget", ALBUM, take_forget, false, NULL },
     { "--fail-on", SHOTS, take_fail_on, true, "look, reshoot or never" },
     { "--limit", SHOTS, take_limit, true, "CODE=VALUE with a reason's code, like soft=3" },
     { "--draw", OUTLINE, take_draw, true, "a file" },
@@ -552,19 +568,25 @@ bool was_given(const arguments *args, const char *name)
     return false;
 }
 
-static bool judge_together(const arguments *a)
+bool judge_settings(const arguments *a)
 {
     const sl_settings *s = &a->settings;
 
-    if (s->margin_mm > 0 && !(s->page_mm[0] > 0) && a->command != ALBUM)
+    if (s->margin_mm > 0 && !(s->page_mm[0] > 0))
         return usage("--margin needs", "--page-size", "without a size nobody knows its px");
-    if (s->no_upsample && !(s->page_mm[0] > 0) && a->command != ALBUM)
+    if (s->no_upsample && !(s->page_mm[0] > 0))
         return usage("--no-upsample needs", "--page-size", "");
-    if (s->exact && !s->has_corners && a->command != ALBUM)
+    if (s->exact && !s->has_corners)
         return usage("--exact needs", "--corners x,y,...", "");
+    return true;
+}
+
+/* An album's settings are judged when those of its last run are known. */
+static bool judge_together(const arguments *a)
+{
     if (a->quiet && a->verbose)
         return usage("--quiet does not go with", "--verbose", "");
-    return true;
+    return a->command == ALBUM || judge_settings(a);
 }
 
 bool parse_arguments(arguments *args, int argc, char **argv)

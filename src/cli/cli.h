@@ -45,6 +45,8 @@ typedef struct arguments {
     bool        force;
     bool        redo;
     bool        rehash;
+    bool        renumber;
+    bool        forget;          /* --forget: nothing is as in the last run */
     fail_policy fail_on;
     const char *draw;
     unsigned    grid;
@@ -68,6 +70,13 @@ bool parse_arguments(arguments *args, int argc, char **argv);
 
 /* Was the option of this name on the command line? */
 bool was_given(const arguments *args, const char *option);
+
+/* Makes the settings that album's command line leaves open those of the last run there, and says
+   which. */
+void recall_settings(arguments *args);
+
+/* Do the settings go together? Else prints what is missing. */
+bool judge_settings(const arguments *args);
 
 void print_help(command_id command);
 

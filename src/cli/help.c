@@ -58,7 +58,9 @@ void print_help(command_id command)
                      "  --recalibrate         solve camera and lens again\n"
                      "  --force               replace files that are not ours\n"
                      "  --redo                do all again\n"
-                     "  --rehash              trust no time stamps\n%s%s",
+                     "  --rehash              trust no time stamps\n"
+                     "  --renumber            new page numbers by place (a page keeps its own)\n"
+                     "  --forget              not the settings of the last run into OUT_DIR\n%s%s",
                      page_options, shared_options, last_options);
         break;
     case PAGE:

@@ -120,7 +120,8 @@ equal '--redo: the same bytes' "$first" "$(sums "$out")"
 run "$program" album "$shots" "$out" $small --quality 80
 equal 'a changed setting changes what it touches' '0' \
     "$(sums "$out" > "$dir/now"; echo "$first" | grep 'access/' | grep -c -x -F -f "$dir/now")"
-run "$program" album "$shots" "$out" $small
+ends 'it is remembered' 2 'as in the last run:.*--quality 80' "$program" album "$shots" "$out"
+run "$program" album "$shots" "$out" $small --forget
 equal 'and back' "$first" "$(sums "$out")"
 
 mv "$out" "$dir/elsewhere"
@@ -163,10 +164,13 @@ rm "$shots/shot4.jpg" "$shots/shot12.jpg"
 printf 'edited' >> "$out/masters/page-0002.tif"
 edited=$(cksum < "$out/masters/page-0002.tif")
 rm "$out/masters/page-0001.tif"
-ends 'an edited master: its page fails' 2 \
-    'page-0002 (shot2.jpg): failed: masters/page-0002.tif .*--force' \
+ends 'an edited master is no work to do, and named' 2 'somebody changed them: page 2$' \
     "$program" album "$shots" "$out" $small
 equal 'an edited master is kept' "$edited" "$(cksum < "$out/masters/page-0002.tif")"
+ends 'an edited master in the way: its page fails' 2 \
+    'page-0002 (shot2.jpg): failed: masters/page-0002.tif .*--force' \
+    "$program" album "$shots" "$out" $small --redo
+equal 'an edited master is kept then too' "$edited" "$(cksum < "$out/masters/page-0002.tif")"
 check 'the rest is done' test -s "$out/masters/page-0001.tif"
 ends 'with --force it is replaced' 2 '' "$program" album "$shots" "$out" $small --force
 equal 'by the page' "$(echo "$first" | grep masters)" \

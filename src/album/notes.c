@@ -1,0 +1,152 @@
+#include "album/notes.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "album/folder.h"
+
+enum { TEXT = 400, LISTED_MOST = 300 };
+
+/* ---- lists of pages -------------------------------------------------------------------------- */
+
+/* "1 to 8, 12a, 15": grows by one page name after the other, in order. */
+typedef struct list {
+    char          text[TEXT];
+    size_t        length;
+    size_t        count;
+    unsigned long number;    /* of the last page; 0 when it has a letter */
+    bool          open;      /* the last page is the end of a stretch not yet written */
+} list;
+
+static void add_text(list *l, const char *before, unsigned long number, const char *letters)
+{
+    if (l->length < LISTED_MOST)
+        l->length += (size_t)snprintf(l->text + l->length, TEXT - l->length, "%s%lu%s", before,
+                                      number, letters);
+}
+
+static void close_stretch(list *l)
+{
+    if (l->open)
+        add_text(l, " to ", l->number, "");
+    l->open = false;
+}
+
+static void add_page(list *l, const char *page)
+{
+    const char *dash = strchr(page, '-');
+    char *letters;
+    const unsigned long n = strtoul(dash != NULL ? dash + 1 : page, &letters, 10);
+
+    l->count++;
+    if (*letters == '\0' && l->number > 0 && n == l->number + 1) {
+        l->number = n;
+        l->open = true;
+        return;
+    }
+    close_stretch(l);
+    add_text(l, l->count == 1 ? "" : ", ", n, letters);
+    l->number = *letters == '\0' ? n : 0;
+}
+
+/* Says nothing of an empty list. */
+static void say(list *l, const sl_album_events *events, const char *before, const char *after)
+{
+    char text[TEXT + 300];
+
+    if (l->count == 0)
+        return;
+    close_stretch(l);
+    (void)snprintf(text, sizeof text, "%s: page%s %s%s%s", before, l->count == 1 ? "" : "s",
+                   l->text, l->length >= LISTED_MOST ? ", ..." : "", after);
+    events->note(events->ctx, text);
+}
+
+/* ---- the sentences --------------------------------------------------------------------------- */
+
+static bool is(const json_t *line, const char *key, const char *value)
+{
+    const char *text = json_string_value(json_object_get(line, key));
+
+    return text != NULL && strcmp(text, value) == 0;
+}
+
+static bool was_made(const json_t *line)
+{
+    return json_array_size(json_object_get(line, "files")) > 0;
+}
+
+/* Does a file of the page have another size than we gave it? */
+static bool was_edited(const json_t *line, const char *out_dir)
+{
+    bool edited = false;
+    size_t i;
+    json_t *file;
+
+    json_array_foreach(json_object_get(line, "files"), i, file) {
+        const char *rest = json_string_value(json_object_get(file, "path"));
+        char *path = rest != NULL ? sl_work_path(out_dir, rest) : NULL;
+        struct stat st;
+
+        edited = edited || (path != NULL && stat(path, &st) == 0
+                            && json_integer_value(json_object_get(file, "size")) != st.st_size);
+        free(path);
+    }
+    return edited;
+}
+
+static int by_page(const void *a, const void *b)
+{
+    return sl_natural_order(*(const char *const *)a, *(const char *const *)b);
+}
+
+/* Pages with files whose shot is none of the works. */
+static void list_gone(list *l, const sl_work *work, size_t count, const json_t *by_name)
+{
+    json_t *gone = json_copy((json_t *)by_name);
+    const char **name = calloc(json_object_size(by_name) + 1, sizeof *name);
+    const char *page;
+    json_t *line;
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++)
+        json_object_del(gone, work[i].page);
+    json_object_foreach(gone, page, line)
+        if (name != NULL && was_made(line))
+            name[n++] = page;
+    if (n > 0)
+        qsort(name, n, sizeof *name, by_page);
+    for (size_t i = 0; i < n; i++)
+        add_page(l, name[i]);
+    free(name);
+    json_decref(gone);
+}
+
+void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
+                  const sl_album_events *events)
+{
+    list changed = { "", 0, 0, 0, false };
+    list older = { "", 0, 0, 0, false };
+    list edited = { "", 0, 0, 0, false };
+    list gone = { "", 0, 0, 0, false };
+
+    if (events == NULL || events->note == NULL)
+        return;
+    for (size_t i = 0; i < count; i++) {
+        const json_t *line = work[i].line;
+
+        if (work[i].keep && !is(line, "program", SL_VERSION))
+            add_page(&older, work[i].page);
+        if (work[i].keep && was_edited(line, run->out_dir))
+            add_page(&edited, work[i].page);
+        if (!work[i].keep && !run->params->redo && was_made(line)
+            && json_object_get(line, "key") != NULL && !is(line, "key", run->key))
+            add_page(&changed, work[i].page);
+    }
+    list_gone(&gone, work, count, run->journal->by_page);
+    say(&changed, events, "Done again, for settings or optics are others now", "");
+    say(&older, events, "Made by another version of this program and kept",
+        "; --redo makes them again");
+    say(&edited, events, "Kept as somebody changed them", "");
+    say(&gone, events, "Kept, though their shots are not in this folder", "");
+}
