@@ -59,8 +59,9 @@ static json_t *write_edge(const sl_edge *edge)
 
         json_array_append_new(points, numbers(figures, FIGURES));
     }
-    return json_pack("{s:o, s:o, s:b, s:o}", "support", number(edge->support), "spread_px",
-                     number(edge->spread_px), "cut", edge->cut, "points", points);
+    return json_pack("{s:o, s:o, s:o, s:b, s:o}", "support", number(edge->support), "spread_px",
+                     number(edge->spread_px), "paper", number(edge->paper), "cut", edge->cut,
+                     "points", points);
 }
 
 static json_t *write_outline(const sl_outline *o)
@@ -205,6 +206,7 @@ static void read_edge(reader *r, sl_edge *edge, const json_t *from)
 
     edge->support = get_number(r, from, "support");
     edge->spread_px = get_number(r, from, "spread_px");
+    edge->paper = get_number(r, from, "paper");
     edge->cut = get_bool(r, from, "cut");
     if ((!json_is_array(points) || json_array_size(points) > SL_EDGE_POINTS) && r->wrong == NULL)
         r->wrong = "points";
