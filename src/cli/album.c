@@ -34,11 +34,12 @@ static void tell_begin(void *ctx, size_t shots, size_t to_do, double needed, dou
     print_size(need, needed);
     print_size(room, free_space);
     if (to_do == 0) {
-        (void)fprintf(stderr, "squareleaf: %zu shots, all done before\n", shots);
+        (void)fprintf(stderr, "squareleaf: %zu shot%s, all done before\n", shots,
+                      shots == 1 ? "" : "s");
         return;
     }
-    (void)fprintf(stderr, "squareleaf: %zu shots, %zu to do; room needed: about %s, free: %s\n",
-                  shots, to_do, need, free_space >= 0 ? room : "unknown");
+    (void)fprintf(stderr, "squareleaf: %zu shot%s, %zu to do; room needed: about %s, free: %s\n",
+                  shots, shots == 1 ? "" : "s", to_do, need, free_space >= 0 ? room : "unknown");
     if (free_space >= 0 && needed > free_space)
         (void)fprintf(stderr,
                       "squareleaf: the disk may become full on the way; what is done then stays, "
