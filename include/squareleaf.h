@@ -452,6 +452,15 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
 
 typedef enum sl_compression { SL_DEFLATE = 0, SL_LZW, SL_NO_COMPRESSION } sl_compression;
 
+/* What a person wrote of a page: UTF-8, borrowed; NULL or "" where there is nothing. */
+typedef struct sl_words {
+    const char *caption;
+    const char *date;        /* when the page is of: "1934-07-02", "1934-07", "1934" or in words,
+                                "about 1934" */
+    const char *place;
+    const char *people;      /* names, "; " between them */
+} sl_words;
+
 /* What a page file says beside its pixels; every pointer is borrowed, NULL or "" leaves out. */
 typedef struct sl_page_info {
     double      ppi;         /* written; 0: no claim of print size */
@@ -464,6 +473,7 @@ typedef struct sl_page_info {
     const char *shot_sha256; /* 64 hex digits */
     double      native_ppi;  /* 5th percentile; 0 unknown */
     bool        interpolated; /* written ppi is finer than the shot's */
+    sl_words    words;
 } sl_page_info;
 
 typedef struct sl_encode_params {
