@@ -29,7 +29,7 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
-album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c
+album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c together.c faults.c
 cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.
@@ -134,7 +134,8 @@ $(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
 
-tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/make-shots $(BUILD)/demo/shots.made
+tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/make-shots $(BUILD)/tests/make-shot \
+       $(BUILD)/demo/shots.made
 
 test: all tests
 	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(SYSTEM_TESTS)
@@ -227,7 +228,7 @@ $(BUILD)/demo/shots.made: $(BUILD)/demo/make-album
 	$(BUILD)/demo/make-album $(BUILD)/demo/album
 	@touch $@
 
-$(BUILD)/tests/make-shots: tests/scenes/make-shots.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
+$(BUILD)/tests/make-shots $(BUILD)/tests/make-shot: $(BUILD)/tests/%: tests/scenes/%.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SCENES_OBJ) $(BUILD)/libsquareleaf.a $(SL_LIBS)
 
@@ -244,4 +245,4 @@ $(BUILD)/survey-geometry: tests/survey/geometry.c $(BUILD)/libsquareleaf.a
 # ---- dependencies ----------------------------------------------------------------------------
 
 -include $(LIB_OBJ:.o=.d) $(CLI_OBJ:.o=.d) $(UNIT_BIN:=.d) $(REFERENCE_BIN:=.d) \
-    $(SCENES_OBJ:.o=.d) $(BUILD)/demo/make-album.d $(BUILD)/tests/make-shots.d
+    $(SCENES_OBJ:.o=.d) $(BUILD)/demo/make-album.d $(BUILD)/tests/make-shots.d $(BUILD)/tests/make-shot.d

@@ -653,6 +653,7 @@ typedef struct sl_album_params {
     size_t      memory;            /* bytes for pages in flight; 0: half of RAM */
     const char *optics;            /* file to take camera and lens from; NULL: OUT_DIR's own */
     bool        recalibrate;       /* solve OUT_DIR/optics.json again */
+    size_t      expect;            /* pages that the album has; 0: not known */
 } sl_album_params;
 
 /* One file of the folder and what became of it. Strings live as long as the result. */
@@ -678,10 +679,21 @@ typedef struct sl_album_events {
     void (*note)(void *ctx, const char *text);
 } sl_album_events;
 
+/* What is wrong with the album as a whole; said once, not on each page. */
+typedef struct sl_album_fault {
+    const char *code;              /* "page-count", or the code of the pages' reason */
+    double      value;
+    double      limit;
+    const char *unit;
+    const char *text;              /* what is wrong and what to do */
+} sl_album_fault;
+
 typedef struct sl_album {
     sl_album_item *item;           /* pages in order, then skipped files */
     size_t         count;
     size_t         outcomes[5];    /* how many of each sl_outcome */
+    sl_album_fault *fault;
+    size_t         fault_count;
     const char    *optics_note;    /* one sentence: where camera and lens came from */
     void          *memory;         /* what the strings live in */
 } sl_album;
@@ -702,11 +714,11 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
 void sl_album_clear(sl_album *album);
 
 /*
- * The settings of the last run into OUT_DIR: over what is in *settings and *by_time. False, and
- * both unchanged, when there was none. For a later run to go on with: sl_album_run() itself takes
- * params as they are.
+ * What the last run into OUT_DIR was told (settings, by_time, expect), over what is in *params.
+ * False, and *params unchanged, when there was none. For a later run to go on with: sl_album_run()
+ * itself takes params as they are.
  */
-bool sl_album_remembered(sl_settings *settings, bool *by_time, const char *out_dir);
+bool sl_album_remembered(sl_album_params *params, const char *out_dir);
 
 /* ---- driver: what a camera can do for pages of a size ---------------------------------------- */
 

@@ -216,8 +216,9 @@ static void plan_works(state *s)
 static sl_status remember(sl_run *run, sl_error *err)
 {
     const sl_settings *settings = &run->params->settings;
-    json_t *line = json_pack("{s:o, s:s}", "settings", sl_report_settings(settings), "order",
-                             run->params->by_time ? "time" : "name");
+    json_t *line = json_pack("{s:o, s:s, s:I}", "settings", sl_report_settings(settings), "order",
+                             run->params->by_time ? "time" : "name", "expect",
+                             (json_int_t)run->params->expect);
     char *now;
     char *before = NULL;
     bool same;
@@ -238,16 +239,19 @@ static sl_status remember(sl_run *run, sl_error *err)
     return SL_OK;
 }
 
-bool sl_album_remembered(sl_settings *settings, bool *by_time, const char *out_dir)
+bool sl_album_remembered(sl_album_params *params, const char *out_dir)
 {
     json_t *line = sl_journal_settings(out_dir);
     const char *order = json_string_value(json_object_get(line, "order"));
+    const json_int_t expect = json_integer_value(json_object_get(line, "expect"));
 
     if (line == NULL)
         return false;
-    sl_report_read_settings(settings, json_object_get(line, "settings"));
+    sl_report_read_settings(&params->settings, json_object_get(line, "settings"));
     if (order != NULL)
-        *by_time = strcmp(order, "time") == 0;
+        params->by_time = strcmp(order, "time") == 0;
+    if (expect > 0)
+        params->expect = (size_t)expect;
     json_decref(line);
     return true;
 }
@@ -439,7 +443,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     state s = { .events = events };
     sl_status st;
 
-    *out = (sl_album){ NULL, 0, { 0 }, NULL, NULL };
+    *out = (sl_album){ 0 };
     (void)pthread_mutex_init(&s.mutex, NULL);
     (void)pthread_mutex_init(&s.gate, NULL);
     (void)pthread_cond_init(&s.landed, NULL);

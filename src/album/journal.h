@@ -7,7 +7,8 @@
  *       disk; replaces earlier lines of this page. A page whose shot is gone stays.
  *   {"files": [{"path": ..., "sha256": ..., "size": ...}, ...]}  files about to get their names:
  *       what a killed run leaves before its page's line is known for ours
- *   {"settings": {...}, "order": "name"}  what a later run goes on with; the last one counts
+ *   {"settings": {...}, "order": "name", "expect": 0}  what a later run goes on with; the last one
+ *       counts
  *   {"renumber": {"page-0002": "page-0003", ...}}  pages that have new names from here on and are
  *       to be done again under them
  */

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "album/report.h"
+#include "album/together.h"
 #include "base/error.h"
 #include "base/file.h"
 
@@ -205,35 +206,61 @@ static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run
     return lines;
 }
 
+/* One item, its strings in `keep`. `line` is the work's own, or what the others made of it. */
+static sl_album_item item_of(const sl_work *work, json_t *line, json_t *keep)
+{
+    sl_work judged = *work;
+    sl_album_item item;
+    json_t *strings;
+
+    judged.line = line;
+    item = sl_result_item(&judged, !work->keep);
+    strings = json_pack("[s, s, s]", item.shot, item.page, item.reason);
+    item.shot = json_string_value(json_array_get(strings, 0));
+    item.page = json_string_value(json_array_get(strings, 1));
+    item.reason = json_string_value(json_array_get(strings, 2));
+    if (line != work->line) {
+        json_t *page = sl_result_page(line);
+        char *text = sl_report_text(page, 0);
+
+        if (text != NULL)
+            text[strlen(text) - 1] = '\0';
+        json_array_append_new(strings, json_string(text != NULL ? text : ""));
+        item.json = json_string_value(json_array_get(strings, 3));
+        free(text);
+        json_decref(page);
+    }
+    json_array_append_new(keep, strings);
+    return item;
+}
+
 /* The result's strings live in `root`, which the album keeps. */
-static sl_status fill(sl_album *out, const sl_work *work, size_t count, const json_t *skipped,
-                      json_t *root, sl_error *err)
+static sl_status fill(sl_album *out, const sl_work *work, size_t count, const json_t *lines,
+                      const json_t *skipped, json_t *root, sl_error *err)
 {
     json_t *keep = json_array();
+    json_t *by_page = json_object();
     size_t i;
     json_t *entry;
 
     out->item = calloc(count + json_array_size(skipped) + 1, sizeof *out->item);
-    if (out->item == NULL || keep == NULL) {
+    if (out->item == NULL || keep == NULL || by_page == NULL) {
         json_decref(keep);
+        json_decref(by_page);
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     }
     json_object_set_new(root, "kept", keep);
+    json_array_foreach(lines, i, entry)
+        json_object_set(by_page, json_string_value(json_object_get(entry, "page")), entry);
     for (i = 0; i < count; i++) {
-        sl_album_item item;
-        json_t *strings;
+        json_t *line = json_object_get(by_page, work[i].page);
 
         if (!work[i].done)
             continue;
-        item = sl_result_item(&work[i], !work[i].keep);
-        strings = json_pack("[s, s, s]", item.shot, item.page, item.reason);
-        item.shot = json_string_value(json_array_get(strings, 0));
-        item.page = json_string_value(json_array_get(strings, 1));
-        item.reason = json_string_value(json_array_get(strings, 2));
-        json_array_append_new(keep, strings);
-        out->item[out->count++] = item;
-        out->outcomes[item.outcome]++;
+        out->item[out->count] = item_of(&work[i], line != NULL ? line : work[i].line, keep);
+        out->outcomes[out->item[out->count++].outcome]++;
     }
+    json_decref(by_page);
     json_array_foreach(skipped, i, entry) {
         out->item[out->count++] = (sl_album_item){
             .shot = json_string_value(json_object_get(entry, "name")),
@@ -245,6 +272,33 @@ static sl_status fill(sl_album *out, const sl_work *work, size_t count, const js
     return SL_OK;
 }
 
+static sl_status fill_faults(sl_album *out, const json_t *faults, sl_error *err)
+{
+    size_t i;
+    json_t *f;
+
+    out->fault = calloc(json_array_size(faults) + 1, sizeof *out->fault);
+    if (out->fault == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    json_array_foreach(faults, i, f)
+        out->fault[out->fault_count++] = (sl_album_fault){
+            .code = json_string_value(json_object_get(f, "code")),
+            .value = figure(f, "value"),
+            .limit = figure(f, "limit"),
+            .unit = json_string_value(json_object_get(f, "unit")),
+            .text = json_string_value(json_object_get(f, "text")),
+        };
+    return SL_OK;
+}
+
+static bool all_done(const sl_work *work, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (!work[i].done)
+            return false;
+    return true;
+}
+
 sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
                           const sl_folder *folder, const sl_run *run, sl_error *err)
 {
@@ -252,6 +306,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
     json_t *pages = json_array();
     json_t *lines = sorted_lines(work, count, run);
     json_t *skipped = skipped_files(folder);
+    json_t *faults = sl_together_judge(lines, run, all_done(work, count));
     char *text;
     size_t i;
     const json_t *line;
@@ -265,6 +320,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
     json_object_set_new(root, "optics",
                         run->optics != NULL ? sl_report_optics(run->optics) : json_null());
     json_object_set_new(root, "optics_note", sl_report_name(run->optics_note));
+    json_object_set_new(root, "faults", faults);
     json_object_set_new(root, "pages", pages);
     json_object_set_new(root, "skipped", skipped);
     text = sl_report_text(root, 1);
@@ -275,9 +331,12 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
     free(text);
     if (st == SL_OK)
         st = write_csv(lines, run, err);
-    json_decref(lines);
-    if (fill(out, work, count, skipped, root, st == SL_OK ? err : NULL) != SL_OK && st == SL_OK)
+    if (fill(out, work, count, lines, skipped, root, st == SL_OK ? err : NULL) != SL_OK
+        && st == SL_OK)
         st = SL_ERR_NOMEM;
+    json_decref(lines);
+    if (st == SL_OK)
+        st = fill_faults(out, faults, err);
     out->optics_note = json_string_value(json_object_get(root, "optics_note"));
     out->memory = root;
     return st;
@@ -286,6 +345,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
 void sl_album_clear(sl_album *album)
 {
     free(album->item);
+    free(album->fault);
     json_decref(album->memory);
-    *album = (sl_album){ NULL, 0, { 0 }, NULL, NULL };
+    *album = (sl_album){ 0 };
 }

@@ -203,6 +203,8 @@ static void tell_summary(const arguments *args, const sl_album *album)
         (void)fputs("Without --page-size the files claim no print size.\n", stderr);
     if (args->verbose && album->optics_note != NULL)
         (void)fprintf(stderr, "%s\n", album->optics_note);
+    for (size_t i = 0; i < album->fault_count; i++)
+        (void)fprintf(stderr, "The whole album: %s\n", album->fault[i].text);
     list_pages(album, SL_OUTCOME_RESHOOT, "Photograph again:");
     list_pages(album, SL_OUTCOME_FAILED, "Could not be read or written:");
     list_pages(album, SL_OUTCOME_LOOK, "Look at:");
@@ -220,7 +222,8 @@ static int exit_of_album(const arguments *args, const sl_album *album)
 
     if (n[SL_OUTCOME_RESHOOT] > 0 || n[SL_OUTCOME_FAILED] > 0)
         return exit_of_verdict(SL_RESHOOT, args->fail_on);
-    return exit_of_verdict(n[SL_OUTCOME_LOOK] > 0 ? SL_LOOK : SL_PASS, args->fail_on);
+    return exit_of_verdict(n[SL_OUTCOME_LOOK] > 0 || album->fault_count > 0 ? SL_LOOK : SL_PASS,
+                           args->fail_on);
 }
 
 static int run(const arguments *args)
@@ -238,6 +241,7 @@ static int run(const arguments *args)
         .memory = args->memory,
         .optics = args->optics,
         .recalibrate = args->recalibrate,
+        .expect = args->expect,
     };
     sl_album album;
     sl_error err = { SL_OK, NULL, "" };

@@ -180,6 +180,16 @@ static bool take_order(arguments *a, const char *v)
     return a->by_time || is(v, "name");
 }
 
+static bool take_expect(arguments *a, const char *v)
+{
+    unsigned long n = 0;
+
+    if (!is(v, "none") && !take_number(&n, v, 1, 1000000))
+        return false;
+    a->expect = (size_t)n;
+    return true;
+}
+
 static bool take_jobs(arguments *a, const char *v)
 {
     unsigned long n;
@@ -410,6 +420,7 @@ static const option options[] = {
     { "--compress", WRITES, take_compress, true, "deflate, lzw or none" },
     { "--format", PAGE, take_format, true, "jpeg, png or tiff" },
     { "--order", ALBUM, take_order, true, "name or time" },
+    { "--expect", ALBUM, take_expect, true, "the number of the album's pages, or none" },
     { "--jobs", WRITES, take_jobs, true, "a whole number from 1 to 256" },
     { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M" },
     { "--optics", ALBUM, take_optics, true, "a file" },

@@ -42,6 +42,7 @@ typedef struct arguments {
     bool        by_time;         /* --order time */
     const char *optics;
     bool        recalibrate;
+    size_t      expect;          /* --expect; 0: none */
     bool        force;
     bool        redo;
     bool        rehash;

@@ -52,6 +52,7 @@ void print_help(command_id command)
                      "  --master tiff|png|none     files to keep (tiff)\n"
                      "  --access jpeg|none         files to share (jpeg)\n"
                      "  --order name|time     of the pages (name: shot2 before shot10)\n"
+                     "  --expect N            the album's pages: more or fewer are told of\n"
                      "  --jobs N              threads (one for each core)\n"
                      "  --memory SIZE         for pages in flight (half of RAM)\n"
                      "  --optics FILE         camera and lens (OUT_DIR/optics.json)\n"

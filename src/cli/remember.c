@@ -147,32 +147,43 @@ static bool is_news(const sl_settings *was, const sl_settings *defaults, const a
                   != 0;
 }
 
+/* The line's first words, once. */
+static bool begin_news(const arguments *args, bool begun)
+{
+    if (!begun && !args->quiet)
+        (void)fputs("squareleaf: as in the last run:", stderr);
+    return true;
+}
+
 void recall_settings(arguments *args)
 {
     const sl_settings defaults = sl_settings_defaults();
-    sl_settings was = defaults;
-    bool by_time = false;
+    sl_album_params last = { .settings = defaults };
+    const sl_settings *was = &last.settings;
     bool news = false;
 
-    if (args->forget || !sl_album_remembered(&was, &by_time, args->operand[1]))
+    if (args->forget || !sl_album_remembered(&last, args->operand[1]))
         return;
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
-        if (!is_news(&was, &defaults, args, i))
+        if (!is_news(was, &defaults, args, i))
             continue;
-        memcpy((char *)&args->settings + rows[i].offset, (const char *)&was + rows[i].offset,
+        memcpy((char *)&args->settings + rows[i].offset, (const char *)was + rows[i].offset,
                rows[i].size);
-        if (!news && !args->quiet)
-            (void)fputs("squareleaf: as in the last run:", stderr);
-        news = true;
+        news = begin_news(args, news);
         if (rows[i].show != NULL && !args->quiet)
-            rows[i].show(&was, &defaults);
+            rows[i].show(was, &defaults);
     }
-    if (!was_given(args, "--order") && by_time) {
+    if (!was_given(args, "--order") && last.by_time) {
         args->by_time = true;
+        news = begin_news(args, news);
         if (!args->quiet)
-            (void)fputs(news ? " --order time" : "squareleaf: as in the last run: --order time",
-                        stderr);
-        news = true;
+            (void)fputs(" --order time", stderr);
+    }
+    if (!was_given(args, "--expect") && last.expect > 0) {
+        args->expect = last.expect;
+        news = begin_news(args, news);
+        if (!args->quiet)
+            (void)fprintf(stderr, " --expect %zu", last.expect);
     }
     if (news && !args->quiet)
         (void)fputs(" (--forget starts from the defaults)\n", stderr);

@@ -1,0 +1,156 @@
+/*
+ * One small shot for a system test, told by words what it shows.
+ *
+ * usage: make-shot FILE.jpg [WORD=VALUE...]
+ *   page=203x203 mm  seed=1  paper=white|cream|kraft|black|blue|floral
+ *   table=grey|wood|checked|felt|white  prints=2 (of other pictures with another `seed`)
+ *   place=0 (where the prints lie)  roll=0.02 pitch=0.01 (rad)  fill=0.88  shift=0,0 (mm)
+ *   exposure=1  lamp=1,1  blur=0.6 (px)  focal=28 (mm, 35 mm equivalent; 0: no tags)
+ *   size=1008x756 (px)  shadow=0.35  lower=0 (mm of lower sheets)
+ */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scenes/scene.h"
+
+static const char *const papers[] = { "white", "cream", "kraft", "black", "blue", "floral" };
+static const char *const tables[] = { "grey", "wood", "checked", "felt", "white" };
+
+/* One or two numbers, "3" or "3,4" or "3x4"; how many. */
+static int numbers(double v[2], const char *text)
+{
+    char *end;
+
+    v[0] = v[1] = strtod(text, &end);
+    if (end == text || *end == '\0')
+        return end != text;
+    text = end + 1;
+    v[1] = strtod(text, &end);
+    return end != text && *end == '\0' ? 2 : 0;
+}
+
+static int word_of(const char *text, const char *const *words, int count)
+{
+    for (int i = 0; i < count; i++)
+        if (strcmp(text, words[i]) == 0)
+            return i;
+    return -1;
+}
+
+typedef struct wish {
+    scene  scene;
+    double focal_35mm;
+    double place;
+} wish;
+
+static bool take(wish *w, const char *argument)
+{
+    const char *value = strchr(argument, '=');
+    const size_t length = value != NULL ? (size_t)(value - argument) : 0;
+    scene *s = &w->scene;
+    double v[2];
+    int k;
+    const struct { const char *name; double *to[2]; } reals[] = {
+        { "page", { &s->page_mm[0], &s->page_mm[1] } }, { "roll", { &s->roll, NULL } },
+        { "pitch", { &s->pitch, NULL } },              { "yaw", { &s->yaw, NULL } },
+        { "fill", { &s->fill, NULL } },                { "exposure", { &s->exposure, NULL } },
+        { "shift", { &s->shift_mm[0], &s->shift_mm[1] } },
+        { "lamp", { &s->lamp[0], &s->lamp[1] } },      { "blur", { &s->blur_px, NULL } },
+        { "focal", { &w->focal_35mm, NULL } },         { "place", { &w->place, NULL } },
+        { "shadow", { &s->shadow, NULL } },            { "lower", { &s->lower_mm, NULL } },
+    };
+
+    if (value == NULL)
+        return false;
+    value++;
+    if (strncmp(argument, "paper", length) == 0) {
+        k = word_of(value, papers, 6);
+        s->paper = k < 0 ? PAPER_WHITE : (scene_paper)k;
+        return k >= 0;
+    }
+    if (strncmp(argument, "table", length) == 0) {
+        k = word_of(value, tables, 5);
+        s->table = k < 0 ? TABLE_GREY : (scene_table)k;
+        return k >= 0;
+    }
+    if (numbers(v, value) == 0)
+        return false;
+    for (size_t i = 0; i < sizeof reals / sizeof *reals; i++)
+        if (strlen(reals[i].name) == length && strncmp(argument, reals[i].name, length) == 0) {
+            *reals[i].to[0] = v[0];
+            if (reals[i].to[1] != NULL)
+                *reals[i].to[1] = v[1];
+            return true;
+        }
+    if (strncmp(argument, "size", length) == 0) {
+        s->width = (size_t)v[0];
+        s->height = (size_t)v[1];
+    } else if (strncmp(argument, "seed", length) == 0) {
+        s->seed = (uint64_t)v[0];
+    } else if (strncmp(argument, "prints", length) == 0) {
+        s->prints = (size_t)v[0] <= SCENE_PRINTS ? (size_t)v[0] : SCENE_PRINTS;
+    } else {
+        return false;
+    }
+    return true;
+}
+
+/* Up to six prints on a grid of 2 x 3, by `place` in other spots; by the seed other pictures. */
+static void lay_prints(wish *w)
+{
+    scene *s = &w->scene;
+    uint64_t state = (uint64_t)w->place * 7919 + 17;
+
+    for (size_t i = 0; i < s->prints; i++) {
+        const double x = (s->prints > 1 ? 0.28 + 0.44 * (double)(i % 2) : 0.5) * s->page_mm[0];
+        const double y = (s->prints > 2 ? 0.2 + 0.3 * (double)(i / 2) : 0.3 + 0.4 * (double)i)
+                         * s->page_mm[1];
+        const unsigned motif = (unsigned)(s->seed + 5 * i);
+
+        for (int spare = 0; spare < 3; spare++)
+            state = state * 6364136223846793005u + 1442695040888963407u;
+        s->print[i] = (scene_print){
+            { x + 0.05 * s->page_mm[0] * ((double)(state >> 40) / 16777216 - 0.5),
+              y + 0.05 * s->page_mm[1] * ((double)(state >> 20 & 0xffff) / 65536 - 0.5) },
+            { 0.4 * s->page_mm[0], (s->prints > 2 ? 0.24 : 0.3) * s->page_mm[0] },
+            0.03 * ((double)(state >> 8 & 0xff) / 256 - 0.5), 3, motif,
+            (unsigned)s->seed * 31 + (unsigned)i, 0.2
+        };
+    }
+}
+
+int main(int argc, char **argv)
+{
+    wish w = { scene_default(), 28, 0 };
+    sl_image *image = NULL;
+    sl_error err = { SL_OK, NULL, "" };
+    scene_exif exif = { 28, "2026:03:14 10:02:11", "Pennock", "Pennock P4" };
+
+    w.scene.page_mm[0] = w.scene.page_mm[1] = 203.2;
+    w.scene.width = 1008;
+    w.scene.height = 756;
+    w.scene.blur_px = 0.6;
+    w.scene.prints = 2;
+    for (int i = 2; i < argc; i++)
+        if (!take(&w, argv[i])) {
+            (void)fprintf(stderr, "make-shot: what is '%s'?\n", argv[i]);
+            return 64;
+        }
+    if (argc < 2) {
+        (void)fputs("usage: make-shot FILE.jpg [WORD=VALUE...]\n", stderr);
+        return 64;
+    }
+    lay_prints(&w);
+    exif.focal_35mm = w.focal_35mm;
+    w.scene.focal_px = (w.focal_35mm > 0 ? w.focal_35mm : 28)
+                       * hypot((double)w.scene.width, (double)w.scene.height) / 43.27;
+    if (scene_render(&image, &w.scene, &err) != SL_OK
+        || scene_save_jpeg(argv[1], image, &exif, &err) != SL_OK) {
+        (void)fprintf(stderr, "make-shot: %s: %s\n", argv[1], err.detail);
+        return 1;
+    }
+    sl_image_free(image);
+    return 0;
+}
