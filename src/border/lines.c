@@ -47,23 +47,27 @@ typedef struct segments {
 
 /* ---- segments -------------------------------------------------------------------------------- */
 
-/* px in order of falling strength, by counting sort; only those over the threshold */
-static size_t *strongest_first(const sl_small *small, size_t *count)
+static size_t strength_bin(float strength)
+{
+    const float q = strength * 4;                     /* bins per code */
+
+    return STRENGTH_BINS - 1 - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1);
+}
+
+/* px in order of falling strength, by counting sort; only those over the threshold. The others
+   are `used`: no region may take them. */
+static uint32_t *strongest_first(const sl_small *small, unsigned char *used, size_t *count)
 {
     const size_t n = small->width * small->height;
-    const float unit = 4;                             /* bins per code */
-    size_t start[STRENGTH_BINS + 1] = { 0 };
-    size_t *order;
+    const float least = (float)small->threshold;
+    size_t start[STRENGTH_BINS] = { 0 };
+    uint32_t *order;
     size_t total = 0;
 
     for (size_t i = 0; i < n; i++) {
-        const float s = small->strength[i];
-
-        if (s >= small->threshold) {
-            const float q = s * unit;
-
-            start[STRENGTH_BINS - 1 - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1)]++;
-        }
+        used[i] = !(small->strength[i] >= least);
+        if (!used[i])
+            start[strength_bin(small->strength[i])]++;
     }
     for (size_t k = 0; k < STRENGTH_BINS; k++) {
         const size_t here = start[k];
@@ -74,25 +78,17 @@ static size_t *strongest_first(const sl_small *small, size_t *count)
     order = malloc((total + 1) * sizeof *order);
     if (order == NULL)
         return NULL;
-    for (size_t i = 0; i < n; i++) {
-        const float s = small->strength[i];
-
-        if (s >= small->threshold) {
-            const float q = s * unit;
-            const size_t bin = STRENGTH_BINS - 1
-                               - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1);
-
-            order[start[bin]++] = i;
-        }
-    }
+    for (size_t i = 0; i < n; i++)
+        if (!used[i])
+            order[start[strength_bin(small->strength[i])]++] = (uint32_t)i;
     *count = total;
     return order;
 }
 
-/* Grows one region from `seed` into member[]; returns its size. */
-static size_t grow(size_t *member, const sl_small *small, unsigned char *used, size_t seed)
+/* Grows one region from `seed` into member[], of px that are not `used`; returns its size. */
+static size_t grow(uint32_t *member, const sl_small *small, unsigned char *used, uint32_t seed)
 {
-    const size_t w = small->width;
+    const ptrdiff_t w = (ptrdiff_t)small->width;
     double cos2 = small->twice[2 * seed];
     double sin2 = small->twice[2 * seed + 1];
     size_t count = 1;
@@ -100,15 +96,15 @@ static size_t grow(size_t *member, const sl_small *small, unsigned char *used, s
     member[0] = seed;
     used[seed] = 1;
     for (size_t k = 0; k < count; k++) {
-        const size_t p = member[k];
+        const uint32_t p = member[k];
         const double norm = sqrt(cos2 * cos2 + sin2 * sin2);
 
         for (int dy = -1; dy <= 1; dy++) {
             for (int dx = -1; dx <= 1; dx++) {
-                /* strength is 0 on the frame, so that p is never on it */
-                const size_t q = p + (size_t)((ptrdiff_t)w * dy + dx);
+                /* strength is 0 on the frame, so that it is used and p never on it */
+                const size_t q = (size_t)((ptrdiff_t)p + w * dy + dx);
 
-                if (used[q] || small->strength[q] < small->threshold)
+                if (used[q])
                     continue;
                 if (small->twice[2 * q] * cos2 + small->twice[2 * q + 1] * sin2
                     < COS_TWICE_TOLERANCE * norm)
@@ -116,7 +112,7 @@ static size_t grow(size_t *member, const sl_small *small, unsigned char *used, s
                 used[q] = 1;
                 cos2 += small->twice[2 * q];
                 sin2 += small->twice[2 * q + 1];
-                member[count++] = q;
+                member[count++] = (uint32_t)q;
             }
         }
     }
@@ -124,8 +120,9 @@ static size_t grow(size_t *member, const sl_small *small, unsigned char *used, s
 }
 
 /* Principal axis of a region, weighted by strength; false when it is no long thin thing. */
-static bool measure(segment *seg, const sl_small *small, const size_t *member, size_t count)
+static bool measure(segment *seg, const sl_small *small, const uint32_t *member, size_t count)
 {
+    const uint32_t w = (uint32_t)small->width;
     double sum = 0;
     double mx = 0;
     double my = 0;
@@ -140,15 +137,15 @@ static bool measure(segment *seg, const sl_small *small, const size_t *member, s
         const double s = small->strength[member[k]];
 
         sum += s;
-        mx += s * (double)(member[k] % small->width);
-        my += s * (double)(member[k] / small->width);
+        mx += s * (double)(member[k] % w);
+        my += s * (double)(member[k] / w);
     }
     mx /= sum;
     my /= sum;
     for (size_t k = 0; k < count; k++) {
         const double s = small->strength[member[k]];
-        const double dx = (double)(member[k] % small->width) - mx;
-        const double dy = (double)(member[k] / small->width) - my;
+        const double dx = (double)(member[k] % w) - mx;
+        const double dy = (double)(member[k] / w) - my;
 
         cxx += s * dx * dx;
         cxy += s * dx * dy;
@@ -162,8 +159,8 @@ static bool measure(segment *seg, const sl_small *small, const size_t *member, s
         seg->length = sqrt(fmax(0, (cxx + cyy - root) / (2 * sum))); /* width for now */
     }
     for (size_t k = 0; k < count; k++) {
-        const double t = ((double)(member[k] % small->width) - mx) * seg->along.x
-                         + ((double)(member[k] / small->width) - my) * seg->along.y;
+        const double t = ((double)(member[k] % w) - mx) * seg->along.x
+                         + ((double)(member[k] / w) - my) * seg->along.y;
 
         t0 = fmin(t0, t);
         t1 = fmax(t1, t);
@@ -176,8 +173,8 @@ static bool measure(segment *seg, const sl_small *small, const size_t *member, s
     memset(seg->knot, 0, sizeof seg->knot);
     for (size_t k = 0; k < count; k++) {
         const double s = small->strength[member[k]];
-        const double x = (double)(member[k] % small->width);
-        const double y = (double)(member[k] / small->width);
+        const double x = (double)(member[k] % w);
+        const double y = (double)(member[k] / w);
         const double t = (x - mx) * seg->along.x + (y - my) * seg->along.y;
         size_t i = (size_t)((t - t0) / seg->length * (double)seg->knots);
 
@@ -216,9 +213,9 @@ static sl_status find_segments(segments *out, const sl_small *small, sl_error *e
 {
     const size_t n = small->width * small->height;
     size_t total = 0;
-    size_t *order = strongest_first(small, &total);
-    size_t *member = malloc((total + 1) * sizeof *member);
-    unsigned char *used = calloc(n, 1);
+    unsigned char *used = malloc(n);
+    uint32_t *order = used != NULL ? strongest_first(small, used, &total) : NULL;
+    uint32_t *member = malloc((total + 1) * sizeof *member);
     sl_status st = SL_OK;
 
     out->count = 0;
@@ -426,12 +423,12 @@ static bool same_line(const sl_line *a, const sl_line *b)
     return true;
 }
 
-/* Strength of the edge of the line's direction within 3 px of the place; 0 when there is none. */
-static float edge_near(const sl_small *small, sl_point p, sl_point along)
+/* Strength of the edge of the line's direction within 3 px of the place; 0 when there is none.
+   cos2, sin2: of twice the angle of `across` */
+static float edge_near(const sl_small *small, sl_point p, sl_point across, float cos2, float sin2)
 {
-    const sl_point across = across_of(along);
-    const float cos2 = (float)(across.x * across.x - across.y * across.y);
-    const float sin2 = (float)(2 * across.x * across.y);
+    const double right = (double)small->width - 1;
+    const double low = (double)small->height - 1;
     float best = 0;
 
     for (int d = -3; d <= 3; d++) {
@@ -439,14 +436,14 @@ static float edge_near(const sl_small *small, sl_point p, sl_point along)
         const double y = p.y + d * across.y;
         size_t i;
 
-        if (x < 0 || y < 0 || x > (double)small->width - 1 || y > (double)small->height - 1)
+        if (x < 0 || y < 0 || x > right || y > low)
             continue;
-        i = (size_t)(y + 0.5) * small->width + (size_t)(x + 0.5);
-        if (small->strength[i] >= small->threshold && small->strength[i] > best
+        i = (size_t)(int)(y + 0.5) * small->width + (size_t)(int)(x + 0.5);
+        if (small->strength[i] > best
             && small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 > 0.6f)
             best = small->strength[i];
     }
-    return best;
+    return best >= (float)small->threshold ? best : 0;
 }
 
 static int by_float(const void *a, const void *b)
@@ -465,6 +462,9 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
 {
     const size_t entries = 2 * (small->width + small->height) + 1;
     float *sorted = malloc(entries * sizeof *sorted);
+    const sl_point across = across_of(line->along);
+    const float cos2 = (float)(across.x * across.x - across.y * across.y);
+    const float sin2 = (float)(2 * across.x * across.y);
     size_t count = 0;
     float usual = 0;
     float sum = 0;
@@ -477,16 +477,16 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
         line->support = NULL;
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     }
-    for (int t = -line->reach; t <= line->reach && !line->frame; t++) {
-        const sl_point p = sl_line_point(line, t);
+    /* every other px: edges that matter are hundreds of px long */
+    for (int t = -line->reach; t < line->reach && !line->frame; t += 2) {
+        const sl_point p = sl_line_point(line, t + 0.5);
         float s;
 
         if (p.x < -3 || p.y < -3 || p.x > (double)small->width + 2
             || p.y > (double)small->height + 2)
             continue;
-        s = edge_near(small, p, line->along);
-
-        line->support[t + line->reach] = s;
+        s = edge_near(small, p, across, cos2, sin2);
+        line->support[t + line->reach] = line->support[t + line->reach + 1] = s;
         if (s > 0 && t >= line->start && t <= line->end)
             sorted[count++] = s;
     }

@@ -21,6 +21,7 @@ static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
 static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at least */
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
+static const double OVERRUN = 0.4;            /* cost of an edge that goes on past the corners */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
 static const double PAPER_FLOOR = 0.5;         /* what a side without the paper inside is worth */
@@ -29,12 +30,6 @@ static const double OUTSIDE = 0.06;           /* corners may lie this share beyo
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
 static const double SHAPE_WEIGHT = 0.12;      /* of the stated proportions in the score */
 static const double SHAPE_SIGMA = 0.03;       /* of the ratio's logarithm: curl, lens, corners */
-
-/* Where two lines meet: the place on each. */
-typedef struct meeting {
-    float t[2];
-    bool  valid;
-} meeting;
 
 typedef struct candidate {
     unsigned char line[4];   /* top, right, bottom, left in any turn */
@@ -54,13 +49,14 @@ static void tangent(sl_point *at, sl_point *dir, const sl_line *line, double t)
                        (line->along.y + slope * line->along.x) / norm };
 }
 
-static meeting meet(const sl_line *a, const sl_line *b)
+/* Where two lines meet: the place on `a`; NAN when they do not cross. */
+static float meet(const sl_line *a, const sl_line *b)
 {
     double s = 0;
     double t = 0;
 
     if (fabs(a->along.x * b->along.x + a->along.y * b->along.y) > CROSS_COS)
-        return (meeting){ .valid = false };
+        return NAN;
     for (int k = 0; k < 4; k++) {
         sl_point p;
         sl_point q;
@@ -74,51 +70,99 @@ static meeting meet(const sl_line *a, const sl_line *b)
         s += ((q.x - p.x) * e.y - (q.y - p.y) * e.x) / det;
         t += ((q.x - p.x) * d.y - (q.y - p.y) * d.x) / det;
         if (fabs(s) > 1e4 || fabs(t) > 1e4)
-            return (meeting){ .valid = false };
+            return NAN;
     }
-    return (meeting){ { (float)s, (float)t }, true };
+    return (float)s;
 }
 
 /* ---- hypotheses ------------------------------------------------------------------------------ */
 
+/*
+ * What the search asks of every two lines, in the order in which it asks: of line `on` where it
+ * meets line `with`, at [on][with].
+ */
+typedef struct crossing {
+    float at;                /* place on the line; NAN when they do not meet */
+    float sum;               /* edge px carried up to there */
+} crossing;
+
 typedef struct table {
     const sl_line *line;
     size_t         count;
-    meeting       *meeting;  /* [count][count] */
+    crossing      *on;       /* [on][with] */
+    crossing      *with;     /* the same, [with][on] */
     bool          *opposite; /* [count][count]: may be opposite sides of a page */
 } table;
 
 static double place(const table *tab, size_t on, size_t with)
 {
-    return tab->meeting[on * tab->count + with].t[0];
+    return (double)tab->on[on * tab->count + with].at;
 }
 
-/* Share of the side of `on` between two others that carries an edge; a frame's is a constant. */
-static double side_support(const table *tab, size_t on, size_t a, size_t b)
+/* Share of the side of `line` between two meetings that carries an edge; a frame's is a constant. */
+static float side_support(const sl_line *line, crossing a, crossing b)
 {
-    const double s = place(tab, on, a);
-    const double t = place(tab, on, b);
-    const double length = fabs(t - s);
+    const float length = fabsf(b.at - a.at);
 
-    if (length < 20)
+    if (!(length >= 20))     /* NAN too */
         return 0;
-    if (tab->line[on].frame)
-        return FRAME_SUPPORT;
-    return sl_line_support(&tab->line[on], fmin(s, t), fmax(s, t)) / length;
+    return line->frame ? (float)FRAME_SUPPORT : fabsf(b.sum - a.sum) / length;
 }
 
 /* Share of edge just beyond both ends of a side: a page's side ends at its corners. */
-static double side_overrun(const table *tab, size_t on, size_t a, size_t b)
+static float side_overrun(const sl_line *line, crossing a, crossing b)
 {
-    const double s = fmin(place(tab, on, a), place(tab, on, b));
-    const double t = fmax(place(tab, on, a), place(tab, on, b));
+    const double s = (double)fminf(a.at, b.at);
+    const double t = (double)fmaxf(a.at, b.at);
     const double more = 0.07 * (t - s) + 4;
 
-    if (tab->line[on].frame)
+    if (line->frame)
         return 0;
-    return (sl_line_support(&tab->line[on], s - more, s - 4)
-            + sl_line_support(&tab->line[on], t + 4, t + more))
-           / (2 * (more - 4));
+    return (float)((sl_line_support(line, s - more, s - 4)
+                    + sl_line_support(line, t + 4, t + more))
+                   / (2 * (more - 4)));
+}
+
+static bool opposite(const sl_line *a, const sl_line *b, const sl_small *small)
+{
+    const double least = 0.10 * (double)(small->width < small->height ? small->width
+                                                                      : small->height);
+    const double dx = b->origin.x - a->origin.x;
+    const double dy = b->origin.y - a->origin.y;
+
+    return fabs(a->along.x * b->along.x + a->along.y * b->along.y) > OPPOSITE_COS
+           && fabs(dx * a->along.y - dy * a->along.x) > least;
+}
+
+static sl_status make_table(table *tab, const sl_lines *lines, const sl_small *small,
+                            sl_error *err)
+{
+    const size_t n = lines->count;
+
+    *tab = (table){ lines->line, n, malloc((n * n + 1) * sizeof *tab->on),
+                    malloc((n * n + 1) * sizeof *tab->with),
+                    malloc((n * n + 1) * sizeof *tab->opposite) };
+    if (tab->on == NULL || tab->with == NULL || tab->opposite == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    for (size_t i = 0; i < n; i++) {
+        for (size_t j = 0; j < n; j++) {
+            crossing c = { meet(&lines->line[i], &lines->line[j]), 0 };
+
+            if (!isnan(c.at))
+                c.sum = (float)sl_line_support(&lines->line[i], -1e6, (double)c.at);
+            tab->on[i * n + j] = c;
+            tab->with[j * n + i] = c;
+            tab->opposite[i * n + j] = opposite(&lines->line[i], &lines->line[j], small);
+        }
+    }
+    return SL_OK;
+}
+
+static void free_table(table *tab)
+{
+    free(tab->opposite);
+    free(tab->with);
+    free(tab->on);
 }
 
 static bool corners_of(sl_point corner[4], const table *tab, const unsigned char line[4],
@@ -216,83 +260,80 @@ static int by_candidate_score(const void *a, const void *b)
     return memcmp(p->line, q->line, sizeof p->line);
 }
 
-static bool opposite(const sl_line *a, const sl_line *b, const sl_small *small)
-{
-    const double least = 0.10 * (double)(small->width < small->height ? small->width
-                                                                      : small->height);
-    const double dx = b->origin.x - a->origin.x;
-    const double dy = b->origin.y - a->origin.y;
+/* A line that crosses both lines of a pair, and what its side between them is worth. */
+typedef struct cross_line {
+    size_t line;
+    float  worth;
+} cross_line;
 
-    return fabs(a->along.x * b->along.x + a->along.y * b->along.y) > OPPOSITE_COS
-           && fabs(dx * a->along.y - dy * a->along.x) > least;
+static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
+{
+    const crossing *const at_i = tab->with + i * tab->count;
+    const crossing *const at_j = tab->with + j * tab->count;
+    size_t n = 0;
+
+    for (size_t k = 0; k < tab->count; k++) {
+        const sl_line *line = &tab->line[k];
+        const float s = side_support(line, at_i[k], at_j[k]);
+
+        if (s < (float)LEAST_SUPPORT)
+            continue;
+        rung[n].line = k;
+        rung[n++].worth = s - (float)OVERRUN * side_overrun(line, at_i[k], at_j[k]);
+    }
+    return n;
 }
 
 /* All quadrilaterals of lines i, j (opposite) and two that cross both. */
-static void hypothesise(candidate *heap, size_t *kept, const table *tab, const sl_small *small)
+static void hypothesise(candidate *heap, size_t *kept, cross_line *rung, const table *tab,
+                        const sl_small *small)
 {
     const double frame = (double)(small->width * small->height);
-    size_t *crossing = NULL;
-    double *cross_score = NULL;
 
-    crossing = malloc(tab->count * sizeof *crossing);
-    cross_score = malloc(tab->count * sizeof *cross_score);
-    for (size_t i = 0; crossing != NULL && cross_score != NULL && i < tab->count; i++) {
+    for (size_t i = 0; i < tab->count; i++) {
         for (size_t j = i + 1; j < tab->count; j++) {
-            size_t n = 0;
+            const crossing *const on_i = tab->on + i * tab->count;
+            const crossing *const on_j = tab->on + j * tab->count;
+            const size_t n = tab->opposite[i * tab->count + j] ? rungs_of(rung, tab, i, j) : 0;
 
-            if (!tab->opposite[i * tab->count + j])
-                continue;
-            for (size_t k = 0; k < tab->count; k++) {
-                double s;
-
-                if (!tab->meeting[i * tab->count + k].valid
-                    || !tab->meeting[j * tab->count + k].valid)
-                    continue;
-                s = side_support(tab, k, i, j);
-                if (s < LEAST_SUPPORT)
-                    continue;
-                crossing[n] = k;
-                cross_score[n++] = s - 0.4 * side_overrun(tab, k, i, j);
-            }
             for (size_t a = 0; a < n; a++) {
                 for (size_t b = a + 1; b < n; b++) {
-                    const size_t k = crossing[a];
-                    const size_t l = crossing[b];
+                    const size_t k = rung[a].line;
+                    const size_t l = rung[b].line;
+                    const float rungs = rung[a].worth + rung[b].worth;
+                    const float lesser = fminf(rung[a].worth, rung[b].worth);
                     candidate c = { { (unsigned char)i, (unsigned char)k, (unsigned char)j,
                                       (unsigned char)l }, 0 };
                     sl_point corner[4];
-                    double si;
-                    double sj;
-                    double least;
+                    float si;
+                    float sj;
 
+                    /* a hypothesis's score is at most this, whatever its area */
+                    if (*kept == POOL && (rungs + 2) / 4 + lesser <= heap[0].score)
+                        continue;
                     if (!tab->opposite[k * tab->count + l]
                         || tab->line[i].frame + tab->line[j].frame + tab->line[k].frame
                                    + tab->line[l].frame
                                > FRAMES_MOST)
                         continue;
-                    si = side_support(tab, i, k, l);
-                    sj = side_support(tab, j, k, l);
-                    if (si < LEAST_SUPPORT || sj < LEAST_SUPPORT)
+                    si = side_support(&tab->line[i], on_i[k], on_i[l]);
+                    sj = side_support(&tab->line[j], on_j[k], on_j[l]);
+                    if (si < (float)LEAST_SUPPORT || sj < (float)LEAST_SUPPORT
+                        || (*kept == POOL
+                            && (si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser)
+                                   <= heap[0].score))
                         continue;
-                    if (*kept == POOL
-                        && (si + sj + cross_score[a] + cross_score[b]) / 4
-                                   + fmin(fmin(si, sj), fmin(cross_score[a], cross_score[b]))
-                               <= (double)heap[0].score)
-                        continue;
-                    si -= 0.4 * side_overrun(tab, i, k, l);
-                    sj -= 0.4 * side_overrun(tab, j, k, l);
                     if (!corners_of(corner, tab, c.line, small))
                         continue;
-                    least = fmin(fmin(si, sj), fmin(cross_score[a], cross_score[b]));
-                    c.score = (float)(((si + sj + cross_score[a] + cross_score[b]) / 4 + least)
-                                      * pow(quad_area(corner) / frame, 0.3));
+                    si -= (float)OVERRUN * side_overrun(&tab->line[i], on_i[k], on_i[l]);
+                    sj -= (float)OVERRUN * side_overrun(&tab->line[j], on_j[k], on_j[l]);
+                    c.score = ((si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser))
+                              * powf((float)(quad_area(corner) / frame), 0.3f);
                     keep(heap, kept, c);
                 }
             }
         }
     }
-    free(cross_score);
-    free(crossing);
 }
 
 /* ---- measuring a side ------------------------------------------------------------------------ */
@@ -302,19 +343,32 @@ static bool inside_picture(const sl_small *small, double x, double y)
     return x >= 1 && y >= 1 && x <= (double)small->width - 2 && y <= (double)small->height - 2;
 }
 
-/* Strength of an edge across `normal` at p, interpolated to the nearest px; 0 when it runs
-   another way. */
-static float edge_strength(const sl_small *small, sl_point p, float cos2, float sin2)
+/*
+ * Strengths of the edges across a line of places p + d step, d = 0 .. count - 1, each at the
+ * nearest px; 0 where an edge runs another way or there is none.
+ * cos2, sin2  of twice the angle of `step`, a unit vector
+ */
+static void edge_strengths(float *out, const sl_small *small, sl_point p, sl_point step, int count,
+                           float cos2, float sin2)
 {
-    size_t i;
+    const sl_point end = { p.x + (count - 1) * step.x, p.y + (count - 1) * step.y };
+    const bool inside = inside_picture(small, p.x, p.y) && inside_picture(small, end.x, end.y);
+    const float least = (float)(small->threshold * 0.7);
+    const int w = (int)small->width;
 
-    if (!inside_picture(small, p.x, p.y))
-        return 0;
-    i = (size_t)(p.y + 0.5) * small->width + (size_t)(p.x + 0.5);
-    if (small->strength[i] < small->threshold * 0.7
-        || small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 < 0.5f)
-        return 0;
-    return small->strength[i];
+    for (int d = 0; d < count; d++) {
+        const double x = p.x + d * step.x;
+        const double y = p.y + d * step.y;
+        int i;
+
+        out[d] = 0;
+        if (!inside && !inside_picture(small, x, y))
+            continue;
+        i = (int)(y + 0.5) * w + (int)(x + 0.5);
+        if (small->strength[i] >= least
+            && small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 >= 0.5f)
+            out[d] = small->strength[i];
+    }
 }
 
 static void colour_at(float rgb[3], const sl_small *small, sl_point p)
@@ -336,35 +390,42 @@ enum { OFFSETS_MAX = 61 };
 
 /* Of two equal edges the one nearer to the hypothesis is taken. */
 static const float NEARER = 0.25f;
+/* What a course pays for a step aside. */
+static const float SIDESTEP = 0.12f;
 
 static void trace(int course[SL_SIDE_SAMPLES], float strength[SL_SIDE_SAMPLES],
                   float edge[SL_SIDE_SAMPLES][OFFSETS_MAX], int offsets, float cap)
 {
-    float best[SL_SIDE_SAMPLES][OFFSETS_MAX];
-    signed char from[SL_SIDE_SAMPLES][OFFSETS_MAX];
+    /* one place more at either end, that no course takes: no bounds are asked inside */
+    float row[2][OFFSETS_MAX + 2];
+    float away[OFFSETS_MAX];
+    int from[SL_SIDE_SAMPLES][OFFSETS_MAX];
+    float *before = row[0];
+    float *now = row[1];
     int at = 0;
 
+    for (int d = 0; d < OFFSETS_MAX + 2; d++)
+        row[0][d] = row[1][d] = d >= 1 && d <= offsets ? 0 : -1e9f;
+    for (int d = 0; d < offsets; d++)
+        away[d] = NEARER * fabsf((float)(2 * d - offsets + 1) / (float)offsets);
     for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
-        for (int d = 0; d < offsets; d++) {
-            const float away = fabsf((float)(2 * d - offsets + 1) / (float)offsets);
-            const float gain = (edge[k][d] < cap ? edge[k][d] / cap : 1) - NEARER * away;
-            float previous = 0;
+        float *const swap = before;
 
-            from[k][d] = 0;
-            if (k > 0) {
-                previous = best[k - 1][d];
-                for (int m = -1; m <= 1; m += 2) {
-                    if (d + m >= 0 && d + m < offsets && best[k - 1][d + m] - 0.12f > previous) {
-                        previous = best[k - 1][d + m] - 0.12f;
-                        from[k][d] = (signed char)m;
-                    }
-                }
-            }
-            best[k][d] = previous + gain;
+        for (int d = 0; d < offsets; d++) {
+            const float stay = before[d + 1];
+            const float less = before[d] - SIDESTEP;
+            const float more = before[d + 2] - SIDESTEP;
+            const float left = less > stay ? less : stay;
+            const float share = edge[k][d] / cap;
+
+            from[k][d] = more > left ? 1 : less > stay ? -1 : 0;
+            now[d + 1] = (more > left ? more : left) + (share < 1 ? share : 1) - away[d];
         }
+        before = now;
+        now = swap;
     }
     for (int d = 1; d < offsets; d++)
-        if (best[SL_SIDE_SAMPLES - 1][d] > best[SL_SIDE_SAMPLES - 1][at])
+        if (before[d + 1] > before[at + 1])
             at = d;
     for (int k = SL_SIDE_SAMPLES - 1; k >= 0; k--) {
         course[k] = at;
@@ -501,14 +562,10 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
         const double t = (s + 1) / 2 * length;
 
         first[k] = lround(sl_side_offset(side, s)) - half;
-        for (int d = 0; d <= 2 * half; d++) {
-            const double o = (double)(first[k] + d);
-
-            edge[k][d] = edge_strength(small,
-                                       (sl_point){ a.x + t * along.x + o * out.x,
-                                                   a.y + t * along.y + o * out.y },
-                                       cos2, sin2);
-        }
+        edge_strengths(edge[k], small,
+                       (sl_point){ a.x + t * along.x + (double)first[k] * out.x,
+                                   a.y + t * along.y + (double)first[k] * out.y },
+                       out, 2 * half + 1, cos2, sin2);
     }
     if (!side->frame) {
         trace(course, strength, edge, 2 * half + 1, (float)(3 * small->threshold));
@@ -754,28 +811,20 @@ static int by_score(const void *a, const void *b)
 sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *lines,
                         const sl_border_params *params, sl_error *err)
 {
-    const size_t pairs = lines->count * lines->count;
-    table tab = { lines->line, lines->count, NULL, NULL };
+    table tab;
     candidate *heap = malloc(POOL * sizeof *heap);
     sl_quad *quad = malloc(MEASURED * sizeof *quad);
+    cross_line *rung = malloc((lines->count + 1) * sizeof *rung);
     size_t kept = 0;
     size_t count = 0;
-    sl_status st = SL_OK;
+    sl_status st = make_table(&tab, lines, small, err);
 
     out->count = 0;
-    tab.meeting = malloc((pairs + 1) * sizeof *tab.meeting);
-    tab.opposite = malloc((pairs + 1) * sizeof *tab.opposite);
-    if (heap == NULL || quad == NULL || tab.meeting == NULL || tab.opposite == NULL) {
+    if (st == SL_OK && (heap == NULL || quad == NULL || rung == NULL))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    if (st != SL_OK)
         goto done;
-    }
-    for (size_t i = 0; i < lines->count; i++) {
-        for (size_t j = 0; j < lines->count; j++) {
-            tab.meeting[i * lines->count + j] = meet(&lines->line[i], &lines->line[j]);
-            tab.opposite[i * lines->count + j] = opposite(&lines->line[i], &lines->line[j], small);
-        }
-    }
-    hypothesise(heap, &kept, &tab, small);
+    hypothesise(heap, &kept, rung, &tab, small);
     qsort(heap, kept, sizeof *heap, by_candidate_score);
 
     for (size_t i = 0; i < kept && count < MEASURED; i++) {
@@ -802,7 +851,7 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
         }
     }
     for (size_t i = 0; i < count; i++)
-        measure_and_rate(&quad[i], small, params, 
+        measure_and_rate(&quad[i], small, params,
                          5 + 0.012 * sqrt(quad_area(quad[i].corner)));
     qsort(quad, count, sizeof *quad, by_score);
     for (size_t i = 0; i < count && i < MEASURED_TWICE; i++)
@@ -817,8 +866,8 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
             out->quad[out->count++] = quad[i];
     }
 done:
-    free(tab.opposite);
-    free(tab.meeting);
+    free_table(&tab);
+    free(rung);
     free(quad);
     free(heap);
     return st;
