@@ -10,7 +10,7 @@ enum { PPI_GRID = 33, LIGHT_GRID = 192, MAP_CELLS = 32 };
 
 static const double RING = 0.012;    /* of the page: how far inside its edges bare paper is sought */
 
-static int by_double(const void *a, const void *b)
+int sl_by_double(const void *a, const void *b)
 {
     const double p = *(const double *)a;
     const double q = *(const double *)b;
@@ -43,7 +43,7 @@ sl_ppi sl_figure_ppi(const sl_page_map *map)
             ppi[v * PPI_GRID + u] = 25.4 * least_stretch(j);
         }
     }
-    qsort(ppi, n, sizeof *ppi, by_double);
+    qsort(ppi, n, sizeof *ppi, sl_by_double);
     return (sl_ppi){ ppi[0], ppi[n / 20], ppi[n / 2] };
 }
 
@@ -83,7 +83,7 @@ double sl_figure_blur(const sl_outline *outline)
 
         for (size_t i = 0; i < e->count; i++)
             blur[i] = e->point[i].blur_px;
-        qsort(blur, e->count, sizeof *blur, by_double);
+        qsort(blur, e->count, sizeof *blur, sl_by_double);
         if (e->count > 0 && !e->cut)
             worst = fmax(worst, blur[e->count / 2]);
     }

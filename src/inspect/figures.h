@@ -31,4 +31,19 @@ typedef struct sl_light {
 sl_status sl_figure_light(sl_light *out, const sl_image *shot, const sl_tone *tone,
                           const sl_page_map *map, sl_error *err);
 
+typedef struct sl_beyond {
+    double  mm;              /* how far it reaches, to half a mm, at most 80; 0: nothing there */
+    sl_side side;
+} sl_beyond;
+
+/*
+ * What lies across an edge of the page and reaches furthest beyond it, told by colours that the
+ * table has nowhere round the page. Without a page size mm are of a page 305 mm wide.
+ */
+sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outline *outline,
+                           const sl_page_map *map, sl_error *err);
+
+/* For qsort() on doubles. */
+int sl_by_double(const void *a, const void *b);
+
 #endif

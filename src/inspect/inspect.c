@@ -64,6 +64,7 @@ sl_inspect_params sl_inspect_defaults(void)
     p.limit[SL_CODE_CLIPPED] = 2;          /* % of the page at the top code */
     p.limit[SL_CODE_UNEVEN_LIGHT] = 50;    /* % darkest over brightest paper */
     p.limit[SL_CODE_PATCH] = 0;
+    p.limit[SL_CODE_STICKS_OUT] = 3;       /* mm */
     p.limit[SL_CODE_MORE_IMAGES] = 1;
     return p;
 }
@@ -186,6 +187,18 @@ static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_insp
     }
 }
 
+static void judge_beyond(sl_inspection *out, const sl_beyond *beyond, const sl_inspect_params *p)
+{
+    const double limit = p->limit[SL_CODE_STICKS_OUT];
+
+    if (beyond->mm > limit)
+        add(out, SL_CODE_STICKS_OUT, beyond->mm, limit, "mm", SL_LOOK,
+            "Something lies across the %s edge and reaches %.0f mm beyond it (a ribbon, a tab, a "
+            "letter?): it is cut off. Tuck it in and photograph the page again, or run with "
+            "--margin %.0fmm.",
+            side_name[beyond->side], beyond->mm, ceil(beyond->mm) + 2);
+}
+
 static void judge_light(sl_inspection *out, const sl_light *light, double blur,
                         const sl_inspect_params *p)
 {
@@ -221,6 +234,7 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
 {
     sl_inspection result;
     sl_light light = { NAN, NAN, NAN, NAN }; /* which no limit judges */
+    sl_beyond beyond = { 0, SL_TOP };
     sl_status st;
     double blur;
 
@@ -238,6 +252,8 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
     }
     if (shot->data != NULL) {
         st = sl_figure_light(&light, shot, tone, &rectified->map, err);
+        if (st == SL_OK)
+            st = sl_figure_beyond(&beyond, shot, outline, &rectified->map, err);
         if (st != SL_OK)
             return st;
     }
@@ -255,6 +271,7 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
     judge_outline(&result, outline, params);
     judge_shape(&result, rectified, params);
     judge_light(&result, &light, blur, params);
+    judge_beyond(&result, &beyond, params);
     if (result.has_ppi && result.native_ppi.p5 < params->min_ppi)
         add(&result, SL_CODE_FEW_PIXELS, result.native_ppi.p5, params->min_ppi, "ppi", SL_LOOK,
             "The shot holds only %.0f ppi of the page. Go nearer, or photograph the page in "

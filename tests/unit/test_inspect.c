@@ -363,6 +363,73 @@ static void every_code_has_a_name_of_its_own(void **state)
     assert_string_equal(sl_code_name(SL_CODE_COUNT), "");
 }
 
+/* ---- beyond the edge ------------------------------------------------------------------------- */
+
+/* A rectangle of one colour, in mm of the page. */
+static void paint(const scene *s, double u0, double v0, double u1, double v1,
+                  const unsigned char rgb[3])
+{
+    const double px = SIDE / 304.8;
+    const double x = (W - SIDE) / 2.0;
+    const double y = (H - SIDE) / 2.0;
+
+    for (size_t row = (size_t)(y + v0 * px); row < (size_t)(y + v1 * px); row++)
+        for (size_t col = (size_t)(x + u0 * px); col < (size_t)(x + u1 * px); col++)
+            memcpy(s->image->data + row * s->image->stride + 3 * col, rgb, 3);
+}
+
+static void a_ribbon_across_the_edge_is_told_with_its_reach(void **state)
+{
+    static const unsigned char red[3] = { 150, 30, 40 };
+    sl_inspection r;
+
+    paint(*state, 270, 100, 324.8, 112, red);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 20) < 1.5);
+    assert_non_null(strstr(r.reason[0].text, "right edge"));
+}
+
+/* A letter of the page's own colour, pulled out of its envelope over the bottom edge. */
+static void a_letter_of_the_papers_colour_is_told_too(void **state)
+{
+    static const unsigned char paper[3] = { 200, 200, 200 };
+    sl_inspection r;
+
+    paint(*state, 60, 290, 130, 314.8, paper);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 10) < 1.5);
+}
+
+/* A print glued to the edge, as dark as the table; a ruler that touches the page. */
+static void what_ends_at_the_edge_does_not_stick_out(void **state)
+{
+    static const unsigned char table[3] = { 40, 40, 40 };
+    static const unsigned char ruler[3] = { 230, 200, 60 };
+    sl_inspection r;
+
+    paint(*state, 40, 0, 120, 60, table);
+    paint(*state, 304.8, 80, 330, 230, ruler);
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
+/* A chequered cloth: its colours are the table's, wherever they meet the page. */
+static void a_cloth_in_the_papers_colour_does_not_stick_out(void **state)
+{
+    static const unsigned char check[3] = { 200, 200, 200 };
+    sl_inspection r;
+
+    for (int k = 0; k < 8; k++) {
+        paint(*state, 304.8, 10 + 38 * k, 322, 29 + 38 * k, check);
+        paint(*state, 10 + 38 * k, -18, 29 + 38 * k, 0, check);
+    }
+    r = inspect(*state);
+    for (size_t i = 0; i < r.reason_count; i++)
+        assert_int_not_equal(r.reason[i].code, SL_CODE_STICKS_OUT);
+}
+
 #define SCENE_TEST(f) cmocka_unit_test_setup_teardown(f, make_scene, free_scene)
 
 int main(void)
@@ -381,6 +448,10 @@ int main(void)
         SCENE_TEST(overexposure_is_said),
         SCENE_TEST(resolution_and_more_images),
         SCENE_TEST(gravest_first),
+        SCENE_TEST(a_ribbon_across_the_edge_is_told_with_its_reach),
+        SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
+        SCENE_TEST(what_ends_at_the_edge_does_not_stick_out),
+        SCENE_TEST(a_cloth_in_the_papers_colour_does_not_stick_out),
         cmocka_unit_test(every_code_has_a_name_of_its_own),
     };
 

@@ -1,0 +1,286 @@
+/*
+ * Things that lie across the page's edge: a ribbon, a tab, a letter pulled out of its envelope.
+ * The crop would cut them off in silence.
+ *
+ * Along each side the colour just inside is compared with that just outside. Where the page ends
+ * there is a step between the two. Where something lies across the edge there is none, and what
+ * is outside is not the table. Both are asked, for each alone is common: a dark print glued to
+ * the edge has no step to a dark table, and a ruler that touches the page is no table either.
+ */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+#include "inspect/figures.h"
+
+enum { PLACES = 256, DEPTHS = 4 };
+
+static const double USUAL_PAGE = 305;      /* mm: how long a page's width is held without a size */
+static const double NEAREST = 1.0;         /* mm from the edge: past its blur and thickness */
+static const double DEPTH_STEP = 0.5;      /* mm */
+static const double AWAY = 6;              /* mm: where a cloth's other colours are looked for */
+static const double FARTHEST = 80;         /* mm */
+static const double CORNER = 0.05;         /* of a side, where a weight or a hand may hold it */
+static const double LEAST_WIDTH = 2.5;     /* mm along the edge */
+static const double MOST_WIDTH = 0.5;      /* of the side: a longer thing is another sheet */
+static const double LEAST_STEP = 12;       /* codes from paper to table, for anything to be told */
+static const double NO_STEP = 0.3;         /* of the side's usual step: none */
+static const double LEAST_OTHER = 10;      /* codes by which a thing differs from the table */
+static const double PATTERN = 0.02;        /* of the table has the paper's colour: a cloth */
+static const double A_STEP = 0.6;          /* of it: the page ends here, and the table is seen */
+
+typedef struct colour {
+    double c[3];             /* codes 0..255 */
+} colour;
+
+static double apart(colour a, colour b)
+{
+    double sum = 0;
+
+    for (int k = 0; k < 3; k++)
+        sum += (a.c[k] - b.c[k]) * (a.c[k] - b.c[k]);
+    return sqrt(sum / 3);
+}
+
+static bool read_colour(colour *out, const sl_image *shot, sl_point p)
+{
+    const double x = floor(p.x + 0.5);
+    const double y = floor(p.y + 0.5);
+
+    if (!(x >= 0 && y >= 0 && x < (double)shot->width && y < (double)shot->height))
+        return false;
+    for (unsigned k = 0; k < 3; k++) {
+        const size_t i = (size_t)x * shot->channels + (shot->channels == 3 ? k : 0);
+        const unsigned char *row = shot->data + (size_t)y * shot->stride;
+
+        out->c[k] = shot->bits == 8 ? row[i]
+                                    : ((const uint16_t *)(const void *)row)[i] / 257.0;
+    }
+    return true;
+}
+
+/* A place on the edge and, as good as linear over some centimetres, the way out of the page. */
+typedef struct place {
+    sl_point at;             /* shot px */
+    sl_point out;            /* px per mm */
+    colour   inside;
+    colour   outside;
+    colour   away[2];        /* further out */
+    double   step;
+    bool     seen;           /* both lie in the shot */
+} place;
+
+static sl_point edge_point(const sl_page_map *map, int side, double t, double out)
+{
+    const double w = map->page[0];
+    const double h = map->page[1];
+
+    switch (side) {
+    case SL_TOP: return sl_page_map_point(map, t * w, -out);
+    case SL_RIGHT: return sl_page_map_point(map, w + out, t * h);
+    case SL_BOTTOM: return sl_page_map_point(map, (1 - t) * w, h + out);
+    default: return sl_page_map_point(map, -out, (1 - t) * h);
+    }
+}
+
+static sl_point outward(const place *p, double mm)
+{
+    return (sl_point){ p->at.x + mm * p->out.x, p->at.y + mm * p->out.y };
+}
+
+static bool mean_colour(colour *out, const sl_image *shot, const place *p, double sign)
+{
+    memset(out, 0, sizeof *out);
+    for (int k = 0; k < DEPTHS; k++) {
+        colour c;
+
+        if (!read_colour(&c, shot, outward(p, sign * (NEAREST + k * DEPTH_STEP))))
+            return false;
+        for (int i = 0; i < 3; i++)
+            out->c[i] += c.c[i] / DEPTHS;
+    }
+    return true;
+}
+
+static void walk_edge(place edge[PLACES], const sl_image *shot, const sl_page_map *map, int side,
+                      double unit)
+{
+    for (int i = 0; i < PLACES; i++) {
+        place *p = &edge[i];
+        const double t = (i + 0.5) / PLACES;
+        const sl_point beyond = edge_point(map, side, t, 2 * unit); /* 2 mm out */
+
+        p->at = edge_point(map, side, t, 0);
+        p->out = (sl_point){ (beyond.x - p->at.x) / 2, (beyond.y - p->at.y) / 2 };
+        p->seen = mean_colour(&p->inside, shot, p, -1) && mean_colour(&p->outside, shot, p, 1);
+        for (int k = 0; k < 2; k++)
+            if (!read_colour(&p->away[k], shot, outward(p, AWAY * (k + 1))))
+                p->away[k] = p->outside;
+        p->step = p->seen ? apart(p->inside, p->outside) : 0;
+    }
+}
+
+static double median(double *value, size_t n)
+{
+    qsort(value, n, sizeof *value, sl_by_double);
+    return n > 0 ? value[n / 2] : 0;
+}
+
+/* Colours of the table, from all round the page. */
+typedef struct table {
+    colour seen[4 * PLACES];
+    size_t count;
+} table;
+
+/* Adds what lies outside one side's usual steps; returns the usual step, codes. */
+static double learn(table *out, const place edge[PLACES])
+{
+    double step[PLACES];
+    size_t n = 0;
+    double usual;
+
+    for (int i = 0; i < PLACES; i++)
+        if (edge[i].seen)
+            step[n++] = edge[i].step;
+    if (n < PLACES / 2)
+        return 0;
+    usual = median(step, n);
+    for (int i = 0; i < PLACES; i++)
+        if (edge[i].seen && edge[i].step > A_STEP * usual)
+            out->seen[out->count++] = edge[i].outside;
+    return usual;
+}
+
+/* Codes from the table's nearest colour: a patterned cloth has many. */
+static double strangeness(colour c, const table *t)
+{
+    double least = INFINITY;
+
+    for (size_t i = 0; i < t->count; i++)
+        least = fmin(least, apart(c, t->seen[i]));
+    return least;
+}
+
+static bool crossed(const place *p, double usual, const table *t)
+{
+    return p->seen && p->step < NO_STEP * usual
+           && strangeness(p->outside, t) > fmax(LEAST_OTHER, NO_STEP * usual);
+}
+
+/* How far the thing at `p` reaches, mm: to where the table's colours come back for good. */
+static double reach(const sl_image *shot, const place *p, const table *t)
+{
+    const double half = strangeness(p->outside, t) / 2;
+    double far = NEAREST;
+    int back = 0;
+
+    for (double d = NEAREST; d < FARTHEST && back < 4; d += DEPTH_STEP) {
+        colour c;
+
+        if (!read_colour(&c, shot, outward(p, d)))
+            break;
+        if (strangeness(c, t) < half) {
+            back++;
+        } else {
+            back = 0;
+            far = d;
+        }
+    }
+    return far;
+}
+
+/* Greatest reach of a run of places that are crossed, at three of them. */
+static double run_reach(const sl_image *shot, const place *edge, int first, int last,
+                        const table *t)
+{
+    double most = 0;
+
+    for (int k = 1; k <= 3; k++)
+        most = fmax(most, reach(shot, &edge[first + (last - first) * k / 4], t));
+    return most;
+}
+
+/*
+ * White checks of a cloth that meet a white page look like a letter across its edge; but they are
+ * elsewhere on the table too. Things of another colour than the paper are in no such doubt: a
+ * cloth does not lie on the page.
+ */
+static bool is_cloth(place edge[4][PLACES], int side, int first, int last)
+{
+    enum { BESIDE = 12 };    /* places about the run that its own colour may reach */
+    const place *p = &edge[side][(first + last) / 2];
+    size_t paper = 0;
+    size_t alike = 0;
+    size_t seen = 0;
+
+    for (int k = 0; k < 4; k++) {
+        for (int i = 0; i < PLACES; i++) {
+            const place *q = &edge[k][i];
+
+            if (!q->seen || (k == side && i > first - BESIDE && i < last + BESIDE))
+                continue;
+            seen += 2;
+            paper += apart(q->inside, p->inside) < LEAST_OTHER ? 2 : 0;
+            for (int d = 0; d < 2; d++)
+                alike += apart(q->away[d], p->outside) < LEAST_OTHER ? 1 : 0;
+        }
+    }
+    return (double)paper > 0.2 * (double)seen && (double)alike > PATTERN * (double)seen;
+}
+
+/* The thing across one side that reaches furthest. `spacing` mm from place to place. */
+static double side_reach(const sl_image *shot, place all[4][PLACES], int side, double usual,
+                         const table *t, double spacing)
+{
+    const place *edge = all[side];
+    enum { GAP = 2 };        /* places without a crossing that a run may hold */
+    double most = 0;
+    int first = -1;
+    int last = -1;
+
+    for (int i = 0; i <= PLACES; i++) {
+        if (i < PLACES && crossed(&edge[i], usual, t)) {
+            first = first < 0 ? i : first;
+            last = i;
+        } else if (first >= 0 && (i == PLACES || i - last > GAP)) {
+            if ((last - first + 1) * spacing >= LEAST_WIDTH
+                && last - first + 1 <= MOST_WIDTH * PLACES && first > CORNER * PLACES
+                && last < (1 - CORNER) * PLACES && !is_cloth(all, side, first, last))
+                most = fmax(most, run_reach(shot, edge, first, last, t));
+            first = -1;
+        }
+    }
+    return most;
+}
+
+sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outline *outline,
+                           const sl_page_map *map, sl_error *err)
+{
+    const double unit = map->has_size ? 1 : map->page[0] / USUAL_PAGE;
+    struct { place edge[4][PLACES]; table table; } *all = calloc(1, sizeof *all);
+    double usual[4] = { 0 };
+
+    if (all == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "inspect", "out of memory");
+    for (int side = 0; side < 4; side++) {
+        if (outline->edge[side].cut)
+            continue;
+        walk_edge(all->edge[side], shot, map, side, unit);
+        usual[side] = learn(&all->table, all->edge[side]);
+    }
+    *out = (sl_beyond){ 0, SL_TOP };
+    for (int side = 0; side < 4; side++) {
+        const double length = map->page[side == SL_TOP || side == SL_BOTTOM ? 0 : 1] / unit;
+
+        if (usual[side] >= LEAST_STEP) {
+            const double mm = side_reach(shot, all->edge, side, usual[side], &all->table,
+                                         length / PLACES);
+
+            if (mm > out->mm)
+                *out = (sl_beyond){ mm, (sl_side)side };
+        }
+    }
+    free(all);
+    return SL_OK;
+}
