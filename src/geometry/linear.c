@@ -11,12 +11,6 @@ void sl_mat3_mul(double out[9], const double a[9], const double b[9])
                              + a[3 * i + 2] * b[6 + j];
 }
 
-void sl_mat3_apply(double out[3], const double a[9], const double v[3])
-{
-    for (size_t i = 0; i < 3; i++)
-        out[i] = sl_dot3(a + 3 * i, v);
-}
-
 double sl_mat3_det(const double a[9])
 {
     return a[0] * (a[4] * a[8] - a[5] * a[7]) - a[1] * (a[3] * a[8] - a[5] * a[6])
@@ -28,11 +22,6 @@ void sl_cross3(double out[3], const double a[3], const double b[3])
     out[0] = a[1] * b[2] - a[2] * b[1];
     out[1] = a[2] * b[0] - a[0] * b[2];
     out[2] = a[0] * b[1] - a[1] * b[0];
-}
-
-double sl_dot3(const double a[3], const double b[3])
-{
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 }
 
 /* Turns columns p and q of a and of v so that those of a become orthogonal; true if it had to. */

@@ -9,12 +9,20 @@
 void sl_mat3_mul(double out[9], const double a[9], const double b[9]);
 
 /* out = a v; out may not be v. */
-void sl_mat3_apply(double out[3], const double a[9], const double v[3]);
+static inline void sl_mat3_apply(double out[3], const double a[9], const double v[3])
+{
+    for (size_t i = 0; i < 3; i++)
+        out[i] = a[3 * i] * v[0] + a[3 * i + 1] * v[1] + a[3 * i + 2] * v[2];
+}
 
 double sl_mat3_det(const double a[9]);
 
 void sl_cross3(double out[3], const double a[3], const double b[3]);
-double sl_dot3(const double a[3], const double b[3]);
+
+static inline double sl_dot3(const double a[3], const double b[3])
+{
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+}
 
 /*
  * Unit vector that a (rows x cols, row-major, destroyed) takes nearest to zero: the right

@@ -67,16 +67,13 @@ static const double TABLE_STEP = 2.4 / (SL_PROFILE_NODES - 1);
 
 void sl_profile_table_init(sl_profile_table *table)
 {
-    const double offset = sqrt(0.6);       /* three-point Gauss-Legendre: 0, +-sqrt(3/5) */
-
     table->terms = 0;
     for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
         const double node = TABLE_FIRST + TABLE_STEP * (double)j;
 
         legendre(table->basis[j], SL_PROFILE_TERMS, node);
-        for (size_t g = 0; g < 3 && j + 1 < SL_PROFILE_NODES; g++)
-            legendre(table->gauss[j][g], SL_PROFILE_TERMS,
-                     node + 0.5 * TABLE_STEP * (1.0 + ((double)g - 1.0) * offset));
+        if (j + 1 < SL_PROFILE_NODES)
+            legendre(table->between[j], SL_PROFILE_TERMS, node + 0.5 * TABLE_STEP);
     }
 }
 
@@ -89,7 +86,9 @@ static double sum_terms(const double *c, const double *p, size_t n)
     return sum;
 }
 
-static const double GAUSS3[3] = { 5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0 };
+/* Simpson's rule over a cell: its ends and its middle. */
+static const double END = 1.0 / 6.0;
+static const double MIDDLE = 4.0 / 6.0;
 
 void sl_profile_table_set(sl_profile_table *table, const double *c, size_t n)
 {
@@ -101,17 +100,22 @@ void sl_profile_table_set(sl_profile_table *table, const double *c, size_t n)
         table->c[k] = c[k];
     for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
         const double theta = sum_terms(c, table->basis[j], n);
+        double *const here = table->place[j];
 
-        table->place[j][0] = x;
-        table->place[j][1] = z;
-        table->place[j][2] = cos(theta);
-        table->place[j][3] = sin(theta);
-        for (size_t g = 0; g < 3 && j + 1 < SL_PROFILE_NODES; g++) {
-            const double here = sum_terms(c, table->gauss[j][g], n);
+        here[2] = cos(theta);
+        here[3] = sin(theta);
+        if (j > 0) {
+            const double *const before = table->place[j - 1];
+            const double between = sum_terms(c, table->between[j - 1], n);
+            double *const middle = table->half_way[j - 1];
 
-            x += GAUSS3[g] * TABLE_STEP * cos(here);
-            z += GAUSS3[g] * TABLE_STEP * sin(here);
+            middle[0] = cos(between);
+            middle[1] = sin(between);
+            x += TABLE_STEP * (END * (before[2] + here[2]) + MIDDLE * middle[0]);
+            z += TABLE_STEP * (END * (before[3] + here[3]) + MIDDLE * middle[1]);
         }
+        here[0] = x;
+        here[1] = z;
     }
     /* q = 0 is the middle node */
     x = table->place[SL_PROFILE_NODES / 2][0];
@@ -128,25 +132,24 @@ void sl_profile_table_derivatives(sl_profile_table *table)
     double dx[SL_PROFILE_TERMS] = { 0 };
     double dz[SL_PROFILE_TERMS] = { 0 };
 
-    for (size_t j = 0; j < SL_PROFILE_NODES; j++) {
+    for (size_t j = 0; j < SL_PROFILE_NODES; j++)
         for (size_t k = 0; k < n; k++) {
-            table->dc[j][k][0] = dx[k];
-            table->dc[j][k][1] = dz[k];
-            table->dc[j][k][2] = -table->place[j][3] * table->basis[j][k];
-            table->dc[j][k][3] = table->place[j][2] * table->basis[j][k];
-        }
-        for (size_t g = 0; g < 3 && j + 1 < SL_PROFILE_NODES; g++) {
-            const double *const p = table->gauss[j][g];
-            const double theta = sum_terms(table->c, p, n);
-            const double s = GAUSS3[g] * TABLE_STEP * sin(theta);
-            const double c = GAUSS3[g] * TABLE_STEP * cos(theta);
+            double *const here = table->dc[j][k];
 
-            for (size_t k = 0; k < n; k++) {
-                dx[k] -= s * p[k];
-                dz[k] += c * p[k];
+            here[2] = -table->place[j][3] * table->basis[j][k];
+            here[3] = table->place[j][2] * table->basis[j][k];
+            if (j > 0) {
+                const double *const before = table->dc[j - 1][k];
+                const double between = MIDDLE * table->between[j - 1][k];
+
+                dx[k] += TABLE_STEP * (END * (before[2] + here[2])
+                                       - between * table->half_way[j - 1][1]);
+                dz[k] += TABLE_STEP * (END * (before[3] + here[3])
+                                       + between * table->half_way[j - 1][0]);
             }
+            here[0] = dx[k];
+            here[1] = dz[k];
         }
-    }
     for (size_t k = 0; k < n; k++) {
         const double x = table->dc[SL_PROFILE_NODES / 2][k][0];
         const double z = table->dc[SL_PROFILE_NODES / 2][k][1];

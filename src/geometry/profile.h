@@ -27,16 +27,17 @@ sl_profile_at sl_profile_point(const double *c, size_t n, double q);
 
 /* The same for many points: integrals at nodes, cubic Hermite pieces between (to 1e-8;
  * cosine and sine to 1e-5). */
-enum { SL_PROFILE_NODES = 97 };   /* over -1.2 .. 1.2 */
+enum { SL_PROFILE_NODES = 81 };   /* over -1.2 .. 1.2 */
 
 typedef struct sl_profile_table {
     size_t terms;
     double c[SL_PROFILE_TERMS];
-    /* P at the nodes and at the Gauss points between them; depends on nothing, made once */
+    /* P at the nodes and half way to the next; depends on nothing, made once */
     double basis[SL_PROFILE_NODES][SL_PROFILE_TERMS];
-    double gauss[SL_PROFILE_NODES - 1][3][SL_PROFILE_TERMS];
+    double between[SL_PROFILE_NODES - 1][SL_PROFILE_TERMS];
     /* x, z and their q-derivatives at the nodes */
     double place[SL_PROFILE_NODES][4];
+    double half_way[SL_PROFILE_NODES - 1][2];    /* cosine and sine between nodes */
     /* dx/dc, dz/dc and their q-derivatives; only after sl_profile_table_derivatives() */
     double dc[SL_PROFILE_NODES][SL_PROFILE_TERMS][4];
 } sl_profile_table;

@@ -36,6 +36,7 @@ struct sl_fit_work {
     size_t free;
     double focal_ref;
     double scale[SL_P_COUNT]; /* d(parameter)/d(slot) at the view, of those that are scaled */
+    double pull[SL_P_COUNT];  /* d(parameter)/d(ln f) at fixed slots */
     /* for lmder */
     double residual[ROWS];
     double jacobian[ROWS * SL_P_COUNT];
@@ -70,6 +71,12 @@ void sl_fit_edge_place(double *p, double *q, sl_side side, double along)
 /* Feet run on a little beyond the corners: a point seen there still tells of its edge. */
 static const double FOOT_MAX = 0.56;
 
+/* The foot's Newton step from the edge's tangent and the way to the point that was seen. */
+static double step_along(double along, double tx, double ty, double dx, double dy)
+{
+    return fmin(fmax(along + (tx * dx + ty * dy) / (tx * tx + ty * ty), -FOOT_MAX), FOOT_MAX);
+}
+
 /* Moves the foot to the closest point of the edge; returns the signed distance. */
 static double foot(sl_point *normal, double *along, const sl_view *view, sl_side side,
                    sl_point seen, int turns)
@@ -99,20 +106,51 @@ static double foot(sl_point *normal, double *along, const sl_view *view, sl_side
         *normal = (sl_point){ -ty / length, tx / length };
         if (turn == turns)
             return normal->x * dx + normal->y * dy;
-        *along += (tx * dx + ty * dy) / square;
-        *along = fmin(fmax(*along, -FOOT_MAX), FOOT_MAX);
+        *along = step_along(*along, tx, ty, dx, dy);
     }
+}
+
+static double distance_then_foot(const sl_view *view, sl_fit_point *point)
+{
+    const size_t k = point->side == SL_TOP || point->side == SL_BOTTOM ? 0 : 1;
+    double p;
+    double q;
+    double tangent[4];
+    double depth;
+
+    sl_fit_edge_place(&p, &q, point->side, point->along);
+
+    const sl_point px = sl_view_point(tangent, &depth, view, p, q);
+    const double tx = tangent[k];
+    const double ty = tangent[2 + k];
+    const double length = sqrt(tx * tx + ty * ty);
+    const double dx = point->at.x - px.x;
+    const double dy = point->at.y - px.y;
+
+    if (!(depth > 0.0) || !(length > 0.0) || !isfinite(length))
+        return NAN;
+    point->along = step_along(point->along, tx, ty, dx, dy);
+    return (tx * dy - ty * dx) / length;
 }
 
 /* ---- slots ----------------------------------------------------------------------------- */
 
 /* The power of g that a parameter goes with. */
-static double focal_power(size_t parameter)
+static int focal_power(size_t parameter)
 {
     if (parameter == SL_P_ROTATION || parameter == SL_P_ROTATION + 1
         || parameter == SL_P_TRANSLATION + 2 || parameter >= SL_P_PROFILE)
-        return 1.0;
-    return parameter == SL_P_K1 ? 2.0 : parameter == SL_P_K2 ? 4.0 : 0.0;
+        return 1;
+    return parameter == SL_P_K1 ? 2 : parameter == SL_P_K2 ? 4 : 0;
+}
+
+/* g to that power. */
+static double focal_factor(double g, size_t parameter)
+{
+    const int power = focal_power(parameter);
+    const double square = g * g;
+
+    return power == 0 ? 1.0 : power == 1 ? g : power == 2 ? square : square * square;
 }
 
 /* x (the free slots) from the map's parameters. */
@@ -124,7 +162,7 @@ static void to_slots(double *x, const sl_fit_work *work, const double value[SL_P
     for (size_t i = 0; i < work->free; i++) {
         const size_t k = work->index[i];
 
-        x[i] = value[k] / pow(g, focal_power(k));
+        x[i] = value[k] / focal_factor(g, k);
         if (k == SL_P_TRANSLATION || k == SL_P_TRANSLATION + 1)
             x[i] = value[SL_P_CENTRE + k - SL_P_TRANSLATION]
                    + f * value[k] / value[SL_P_TRANSLATION + 2];
@@ -142,7 +180,7 @@ static void from_slots(double value[SL_P_COUNT], const sl_fit_work *work, const 
     const double g = f / work->focal_ref;
 
     for (size_t i = 0; i < work->free; i++)
-        value[work->index[i]] *= pow(g, focal_power(work->index[i]));
+        value[work->index[i]] *= focal_factor(g, work->index[i]);
     for (size_t k = 0; k < 2; k++)
         value[SL_P_TRANSLATION + k] =
             (value[SL_P_TRANSLATION + k] - value[SL_P_CENTRE + k])
@@ -157,7 +195,7 @@ void sl_fit_change_focal(sl_page_map *map, double factor)
     value[SL_P_LN_FOCAL] += log(factor);
     /* x and y go with the distance and against the focal length: they stay */
     for (size_t k = 0; k < SL_P_COUNT; k++)
-        value[k] *= pow(factor, focal_power(k));
+        value[k] *= focal_factor(factor, k);
     sl_view_unpack(map, value);
 }
 
@@ -181,8 +219,7 @@ static void row_to_slots(double *row, const sl_fit_work *work, const double d[SL
             row[i] = g * (d[k] + (d[k - 2] * value[k - 2] + d[k - 1] * value[k - 1]) / z);
         else if (k == SL_P_LN_FOCAL)
             for (size_t m = 0; m < work->free; m++)
-                row[i] += focal_power(work->index[m]) * d[work->index[m]]
-                          * value[work->index[m]];
+                row[i] += d[work->index[m]] * work->pull[m];
     }
 }
 
@@ -210,14 +247,22 @@ static void set_view(sl_fit_work *work, double value[SL_P_COUNT], const double *
     from_slots(value, work, x);
     sl_view_unpack(&map, value);
     sl_view_set(&work->view, &map, map.profile_count > 0 ? &work->table : NULL);
-    for (size_t i = 0; i < work->free; i++)
-        work->scale[i] = pow(exp(value[SL_P_LN_FOCAL]) / work->focal_ref,
-                             focal_power(work->index[i]));
+    for (size_t i = 0; i < work->free; i++) {
+        const size_t k = work->index[i];
+
+        work->scale[i] = focal_factor(map.focal_px / work->focal_ref, k);
+        work->pull[i] = focal_power(k) * value[k];
+    }
 }
 
 /* A residual that no real one comes near, for maps that are behind the camera. */
 static const double IMPOSSIBLE = 1e6;
 
+/*
+ * With `turns` the feet are moved first. Without, the distance is taken at each foot as it is,
+ * along the edge's normal there, which a foot off by t changes by t^2 / 2R only (R is tens of
+ * thousands of px), and the foot then moved for the next time: LM's steps shrink, and so does t.
+ */
 static void residuals(sl_fit_work *work, const double *x, double *out, int turns)
 {
     double value[SL_P_COUNT];
@@ -226,8 +271,9 @@ static void residuals(sl_fit_work *work, const double *x, double *out, int turns
     for (size_t i = 0; i < work->count; i++) {
         sl_fit_point *const point = work->point + i;
         sl_point normal = { 0.0, 0.0 };
-        const double off = foot(&normal, &point->along, &work->view, point->side, point->at,
-                                turns);
+        const double off = turns > 0 ? foot(&normal, &point->along, &work->view, point->side,
+                                            point->at, turns)
+                                     : distance_then_foot(&work->view, point);
 
         point->off = off;
         out[i] = isfinite(off) ? sqrt(point->weight) * off / point->sigma : IMPOSSIBLE;
@@ -261,21 +307,24 @@ static void derivatives(sl_fit_work *work, const double *x, double *out, size_t 
             d[k] = 0.0;
         if (i < work->count) {
             const sl_fit_point *const point = work->point + i;
-            double along = point->along;
-            sl_point normal = { 0.0, 0.0 };
-            const double off =
-                foot(&normal, &along, &work->view, point->side, point->at, 1);
+            const size_t way = point->side == SL_TOP || point->side == SL_BOTTOM ? 0 : 1;
             const double scale = sqrt(point->weight) / point->sigma;
             double dx[SL_P_COUNT];
             double dy[SL_P_COUNT];
+            double tangent[4];
             double p;
             double q;
 
-            if (isfinite(off) && scale > 0.0) {
-                sl_fit_edge_place(&p, &q, point->side, along);
-                sl_view_derivative(dx, dy, &work->view, p, q);
+            if (isfinite(point->off) && scale > 0.0) {
+                sl_fit_edge_place(&p, &q, point->side, point->along);
+                (void)sl_view_derivative(dx, dy, tangent, &work->view, p, q);
+
+                const double length = hypot(tangent[way], tangent[2 + way]);
+                const double nx = scale * tangent[2 + way] / length;
+                const double ny = -scale * tangent[way] / length;
+
                 for (size_t k = 0; k < SL_P_COUNT; k++)
-                    d[k] = -scale * (normal.x * dx[k] + normal.y * dy[k]);
+                    d[k] = nx * dx[k] + ny * dy[k];
             }
         } else {
             prior_row(d, work->prior, work->index[i - work->count]);
@@ -297,7 +346,7 @@ static int evaluate(void *ctx, int rows, int cols, const double *x, double *fvec
     if (flag == 2)
         derivatives(work, x, fjac, (size_t)stride, true);
     else
-        residuals(work, x, fvec, 1);
+        residuals(work, x, fvec, 0);
     return 0;
 }
 
@@ -372,7 +421,7 @@ void sl_fit_measure(sl_fit_point *point, size_t count, const sl_page_map *map,
         sl_point normal = { 0.0, 0.0 };
 
         point[i].off =
-            foot(&normal, &point[i].along, &work->view, point[i].side, point[i].at, 3);
+            foot(&normal, &point[i].along, &work->view, point[i].side, point[i].at, 1);
     }
 }
 

@@ -29,8 +29,7 @@ double sl_inside_sigma(const sl_page_map *map, const double *covariance, const s
         double uv = 0.0;
         double vv = 0.0;
 
-        (void)sl_view_point(j, NULL, &view, p, q);
-        sl_view_derivative(dx, dy, &view, p, q);
+        (void)sl_view_derivative(dx, dy, j, &view, p, q);
 
         /* px back to the page */
         const double det = j[0] * j[3] - j[1] * j[2];

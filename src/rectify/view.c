@@ -97,6 +97,22 @@ static void sheet_move(double d[3], const sl_view *view, double dx, double dz, d
     d[2] = dz;
 }
 
+/* d(px)/d(p, q), row-major 2x2, from m = d(px)/d(sheet point). */
+static void set_tangent(double tangent[4], const sl_view *view, const bent *at,
+                        const double m[6])
+{
+    const double ds[2] = { view->size[0] * view->cosine, view->size[1] * view->sine };
+    const double dt[2] = { -view->size[0] * view->sine, view->size[1] * view->cosine };
+
+    for (size_t k = 0; k < 2; k++) {
+        double d[3];
+
+        sheet_move(d, view, at->profile.cosine * ds[k], at->profile.sine * ds[k], dt[k]);
+        tangent[k] = sl_dot3(m, d);
+        tangent[2 + k] = sl_dot3(m + 3, d);
+    }
+}
+
 sl_point sl_view_point(double tangent[4], double *depth, const sl_view *view, double p,
                        double q)
 {
@@ -111,22 +127,14 @@ sl_point sl_view_point(double tangent[4], double *depth, const sl_view *view, do
     double j[6];
     double m[6];
     const sl_point px = sl_camera_project_derivative(j, &view->camera, at.camera);
-    const double ds[2] = { view->size[0] * view->cosine, view->size[1] * view->sine };
-    const double dt[2] = { -view->size[0] * view->sine, view->size[1] * view->cosine };
 
     sheet_to_px(m, j, view->rotation);
-    for (size_t k = 0; k < 2; k++) {
-        double d[3];
-
-        sheet_move(d, view, at.profile.cosine * ds[k], at.profile.sine * ds[k], dt[k]);
-        tangent[k] = sl_dot3(m, d);
-        tangent[2 + k] = sl_dot3(m + 3, d);
-    }
+    set_tangent(tangent, view, &at, m);
     return px;
 }
 
-void sl_view_derivative(double dx[SL_P_COUNT], double dy[SL_P_COUNT], const sl_view *view,
-                        double p, double q)
+sl_point sl_view_derivative(double dx[SL_P_COUNT], double dy[SL_P_COUNT], double tangent[4],
+                            const sl_view *view, double p, double q)
 {
     bent at;
     double j[6];
@@ -140,6 +148,8 @@ void sl_view_derivative(double dx[SL_P_COUNT], double dy[SL_P_COUNT], const sl_v
     const double r2 = x * x + y * y;
 
     sheet_to_px(m, j, view->rotation);
+    if (tangent != NULL)
+        set_tangent(tangent, view, &at, m);
 
     /* rotation: -m [sheet]x right */
     for (size_t r = 0; r < 2; r++) {
@@ -192,16 +202,24 @@ void sl_view_derivative(double dx[SL_P_COUNT], double dy[SL_P_COUNT], const sl_v
         dy[SL_P_PHI] = sl_dot3(m + 3, d);
     }
 
-    double cx[SL_PROFILE_MAX] = { 0 };
-    double cz[SL_PROFILE_MAX] = { 0 };
+    double cx[SL_PROFILE_MAX];
+    double cz[SL_PROFILE_MAX];
+    const size_t terms = view->table != NULL ? view->terms : 0;
 
-    if (view->table != NULL)
+    if (terms > 0)
         sl_profile_table_dc(cx, cz, view->table, unit);
-    for (size_t k = 0; k < SL_PROFILE_MAX; k++) {
-        sheet_move(d, view, view->half * cx[k], view->half * cz[k], 0.0);
-        dx[SL_P_PROFILE + k] = sl_dot3(m, d);
-        dy[SL_P_PROFILE + k] = sl_dot3(m + 3, d);
+    for (size_t r = 0; r < 2; r++) {
+        double *const out = (r == 0 ? dx : dy) + SL_P_PROFILE;
+        const double *const row = m + 3 * r;
+        const double by_x = view->half * (row[0] * view->cosine + row[1] * view->sine);
+        const double by_z = view->half * row[2];
+
+        for (size_t k = 0; k < terms; k++)
+            out[k] = by_x * cx[k] + by_z * cz[k];
+        for (size_t k = terms; k < SL_PROFILE_MAX; k++)
+            out[k] = 0.0;
     }
+    return px;
 }
 
 void sl_view_pack(double value[SL_P_COUNT], const sl_page_map *map)

@@ -57,9 +57,12 @@ void sl_view_set(sl_view *view, const sl_page_map *map, sl_profile_table *table)
 sl_point sl_view_point(double tangent[4], double *depth, const sl_view *view, double p,
                        double q);
 
-/* d(x)/d(parameters), d(y)/d(parameters) there; needs sl_profile_table_derivatives(). */
-void sl_view_derivative(double dx[SL_P_COUNT], double dy[SL_P_COUNT], const sl_view *view,
-                        double p, double q);
+/*
+ * The same point with d(x)/d(parameters), d(y)/d(parameters) beside its tangent, which may be
+ * NULL; needs sl_profile_table_derivatives().
+ */
+sl_point sl_view_derivative(double dx[SL_P_COUNT], double dy[SL_P_COUNT], double tangent[4],
+                            const sl_view *view, double p, double q);
 
 /* A map's parameters as a vector, and back. */
 void sl_view_pack(double value[SL_P_COUNT], const sl_page_map *map);
