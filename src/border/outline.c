@@ -19,7 +19,7 @@ sl_border_params sl_border_defaults(void)
  * the frame cuts). The worst real pages reach 0.6; what lies below is a pattern. A heuristic.
  */
 static const double LEAST_QUALITY = 0.56;
-static const double LEAST_QUALITY_CUT = 0.45;
+static const double LEAST_QUALITY_CUT = 0.40;
 
 /* Another sheet has sides this good and at least this share of the page's area. */
 static const double SHEET_SIDES = 0.85;
@@ -32,6 +32,7 @@ static const double SMALL_ON_CUT = 0.1;
 /* A print covers less than this share of its page, and the page's own sides are this good. */
 static const double PRINT_AREA = 0.5;
 static const double SHEET_QUALITY = 0.5;
+static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too hide its paper */
 
 /* How far from a model's outline the edge is sought, px. */
 static const double FOLLOW_REACH = 5;
@@ -224,13 +225,22 @@ static bool inside_quad(sl_point p, const sl_quad *q, double slack)
     return true;
 }
 
+static bool framed(const sl_quad *q)
+{
+    for (int k = 0; k < 4; k++)
+        if (q->side[k].frame)
+            return true;
+    return false;
+}
+
 /*
  * Does `inner` lie on the sheet that `outer` outlines? A print on a page is the better rectangle
  * of the two; what gives it away is that the page's paper goes on around it.
  */
 static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
 {
-    if (inner->area > PRINT_AREA * outer->area || outer->quality < SHEET_QUALITY)
+    if (inner->area > PRINT_AREA * outer->area
+        || outer->quality < (framed(outer) ? SHEET_QUALITY_CUT : SHEET_QUALITY))
         return false;
     for (int k = 0; k < 4; k++) {
         const sl_side_fit *s = &outer->side[k];
@@ -279,14 +289,6 @@ static bool apart(const sl_quad *a, const sl_quad *b)
     return !inside_quad(centre_of(a), b, 0) && !inside_quad(centre_of(b), a, 0);
 }
 
-static bool framed(const sl_quad *q)
-{
-    for (int k = 0; k < 4; k++)
-        if (q->side[k].frame)
-            return true;
-    return false;
-}
-
 /* Another sheet-like thing, apart from `inner`, that lies on `outer` too. */
 static bool holds_another(const sl_quads *quads, const sl_quad *inner, const sl_quad *outer,
                           const sl_small *small)
@@ -319,6 +321,15 @@ static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
             chosen = outer;
     }
     return chosen;
+}
+
+/* A sheet that the chosen one lies on: it may be a print on a page. NULL when there is none. */
+static const sl_quad *lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++)
+        if (lies_on(chosen, &quads->quad[i], small))
+            return &quads->quad[i];
+    return NULL;
 }
 
 /* Page-like sheets that lie apart from each other, the chosen one included. */
@@ -469,15 +480,20 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         chosen = choose(quads, small);
     if (chosen != NULL && good_enough(chosen)) {
         const sl_quad *rival = best_rival(quads, chosen, small);
+        /* with the proportions stated, those of a print would tell it */
+        const sl_quad *beneath = params->page_ratio > 0 ? NULL : lain_on(quads, chosen, small);
 
         trace_quad(out, chosen, small, shot, tone);
         out->sheets = count_sheets(quads, chosen);
         out->confidence = 1;
-        if (rival != NULL) {
+        if (beneath != NULL) {
+            out->confidence = 0;
+            rival = beneath;
+        } else if (rival != NULL) {
             out->confidence = fmax(0, 1 - rival->score / chosen->score);
-            for (int k = 0; k < 4; k++)
-                out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
         }
+        for (int k = 0; k < 4 && rival != NULL; k++)
+            out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
     }
     free(quads);
     sl_lines_clear(&lines);

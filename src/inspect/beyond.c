@@ -16,7 +16,6 @@
 
 enum { PLACES = 256, DEPTHS = 4 };
 
-static const double USUAL_PAGE = 305;      /* mm: how long a page's width is held without a size */
 static const double NEAREST = 1.0;         /* mm from the edge: past its blur and thickness */
 static const double DEPTH_STEP = 0.5;      /* mm */
 static const double AWAY = 6;              /* mm: where a cloth's other colours are looked for */
@@ -257,7 +256,7 @@ static double side_reach(const sl_image *shot, place all[4][PLACES], int side, d
 sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outline *outline,
                            const sl_page_map *map, sl_error *err)
 {
-    const double unit = map->has_size ? 1 : map->page[0] / USUAL_PAGE;
+    const double unit = map->has_size ? 1 : map->page[0] / SL_USUAL_PAGE_MM;
     struct { place edge[4][PLACES]; table table; } *all = calloc(1, sizeof *all);
     double usual[4] = { 0 };
 

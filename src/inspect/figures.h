@@ -4,6 +4,9 @@
 
 #include "squareleaf.h"
 
+/* What a page's width is held to be where nothing says, mm: 12 in. */
+#define SL_USUAL_PAGE_MM 305.0
+
 /* Native ppi over the page, from the page map's Jacobian; needs a page size. */
 sl_ppi sl_figure_ppi(const sl_page_map *map);
 

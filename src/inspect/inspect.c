@@ -57,7 +57,7 @@ sl_inspect_params sl_inspect_defaults(void)
     p.limit[SL_CODE_NEAR_FRAME] = 3;       /* px: the fit needs that much table to see the edge */
     p.limit[SL_CODE_WEAK_OUTLINE] = 60;    /* % of an edge with a fitted step on it */
     p.limit[SL_CODE_RIVAL] = 4;            /* % margin of the best hypothesis over the next */
-    p.limit[SL_CODE_UNSURE_SHAPE] = 0.3;   /* mm; without a size thousandths of the width */
+    p.limit[SL_CODE_UNSURE_SHAPE] = 0.3;   /* mm */
     p.limit[SL_CODE_SIZE_DIFFERS] = 1.5;   /* % between measured and stated ratio */
     p.limit[SL_CODE_SOFT] = 2.0;           /* px: blur sigma at the edges */
     p.limit[SL_CODE_GLARE] = 0.2;          /* % of the page in one blown spot */
@@ -151,25 +151,36 @@ static void judge_outline(sl_inspection *out, const sl_outline *outline,
             100 * outline->confidence);
 }
 
+/* Of a page without a size: the edges' residual in thousandths of its width. */
+static double residual_per_mille(const sl_rectified *r)
+{
+    double j[4];
+
+    sl_page_map_jacobian(j, &r->map, r->map.page[0] / 2, r->map.page[1] / 2);
+    return 1000 * r->residual_px / sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
+}
+
 static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_inspect_params *p)
 {
     const double *limit = p->limit;
     const bool has_size = p->page_mm[0] > 0 && p->page_mm[1] > 0;
+    /* without a size, thousandths of the width: as many as the limit's mm are of a usual page */
+    const char *unit = has_size ? "mm" : "/1000";
+    const double most = limit[SL_CODE_UNSURE_SHAPE] * (has_size ? 1 : 1000 / SL_USUAL_PAGE_MM);
+    const double residual = has_size ? r->residual_mm : residual_per_mille(r);
 
     if (r->map.model == SL_MODEL_PATCH)
         add(out, SL_CODE_PATCH, r->residual_px, limit[SL_CODE_PATCH], "px", SL_LOOK,
             "The page does not lie like a bent sheet (a lifted corner, a torn edge?). It was "
             "flattened from its edges alone; check the inside, or weigh the corner down and "
             "photograph it again.");
-    if (r->residual_mm > RESIDUAL_SHARE * limit[SL_CODE_UNSURE_SHAPE])
-        add(out, SL_CODE_UNSURE_SHAPE, r->residual_mm,
-            RESIDUAL_SHARE * limit[SL_CODE_UNSURE_SHAPE], has_size ? "mm" : "/1000", SL_LOOK,
+    if (residual > RESIDUAL_SHARE * most)
+        add(out, SL_CODE_UNSURE_SHAPE, residual, RESIDUAL_SHARE * most, unit, SL_LOOK,
             "The page's edges lie %.2f %s off those of any flat or bent sheet. Check that this "
             "is the page, and straight lines on it.",
-            r->residual_mm, has_size ? "mm" : "thousandths of its width");
-    else if (r->inside_error_mm > limit[SL_CODE_UNSURE_SHAPE])
-        add(out, SL_CODE_UNSURE_SHAPE, r->inside_error_mm, limit[SL_CODE_UNSURE_SHAPE],
-            has_size ? "mm" : "/1000", SL_LOOK,
+            residual, has_size ? "mm" : "thousandths of its width");
+    else if (r->inside_error_mm > most)
+        add(out, SL_CODE_UNSURE_SHAPE, r->inside_error_mm, most, unit, SL_LOOK,
             has_size ? "Inside the page things may be up to %.2f mm from their true place. "
                        "Check straight lines on it, or photograph it flatter and straighter."
                      : "Inside the page things may be up to %.2f thousandths of its width from "
