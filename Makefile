@@ -29,13 +29,13 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c beyond.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
-album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c together.c faults.c
+album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c together.c faults.c amend.c
 cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c page.c save.c scene.c
 
-unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c
+unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 
 # ---- libraries -------------------------------------------------------------------------------

@@ -423,6 +423,7 @@ typedef struct sl_inspection {
     double     glare;        /* share of the page that is blown out in a soft spot */
     double     clipped;      /* share of the page at the top code in all channels */
     double     evenness;     /* darkest over brightest paper, 0..1 */
+    double     brightest;    /* of the brightest 200th of the page, linear (white = 1) */
     double     tilt_deg;     /* between page normal and optical axis */
     double     frame_share;  /* of the shot's pixels that are page */
     sl_verdict verdict;
@@ -663,13 +664,17 @@ typedef struct sl_album_item {
     sl_outcome  outcome;
     const char *reason;            /* one sentence: the gravest reason; "" when all is well */
     bool        fresh;             /* done in this run, not in an earlier one */
+    bool        again;             /* told before, and judged anew beside all the others */
     bool        has_ppi;
     double      native_ppi;        /* 5th percentile */
     double      written_ppi;       /* 0: no claim */
     const char *json;              /* the page's report, one line; NULL of a skipped file */
 } sl_album_item;
 
-/* Progress as it happens; any may be NULL. Called from one thread at a time, in page order. */
+/*
+ * Progress as it happens; any may be NULL. Called from one thread at a time, in page order. At the
+ * end a page that the others put in another light comes once more, `again`: its last word counts.
+ */
 typedef struct sl_album_events {
     void *ctx;
     /* before the first page: what will be done, and disk space needed and free, bytes */

@@ -361,6 +361,14 @@ static size_t half_of_ram(void)
     return pages > 0 && size > 0 ? (size_t)pages / 2 * (size_t)size : (size_t)1 << 30;
 }
 
+/* Pages that the whole album put in another light. */
+static void say_what_changed(const state *s, const sl_album *out)
+{
+    for (size_t i = 0; i < out->count; i++)
+        if (out->item[i].again && s->events != NULL && s->events->item != NULL)
+            s->events->item(s->events->ctx, &out->item[i], s->finished, s->todo_count);
+}
+
 static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
 {
     if (s->events != NULL && s->events->begin != NULL)
@@ -417,6 +425,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         /* the report tells of what was done, also after a full disk or Ctrl-C */
         report = sl_result_write(out, s->work, s->total, folder, &s->run,
                                  st == SL_OK ? err : NULL);
+        say_what_changed(s, out);
         st = st == SL_OK ? report : st;
     }
     free(ids);

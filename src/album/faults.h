@@ -1,12 +1,14 @@
-/* Faults of the whole album, each found in the figures of all its pages and said once. */
+/*
+ * Faults of the whole album, each found in the figures of all its pages and said once; what most
+ * pages have in common is then no reason to look at each of them.
+ */
 #ifndef SL_ALBUM_FAULTS_H
 #define SL_ALBUM_FAULTS_H
 
 #include <jansson.h>
-#include <stdbool.h>
-#include <stddef.h>
 
 #include "base/compiler.h"
+#include "squareleaf.h"
 
 /* Adds a fault; without a figure `unit` is "". */
 void sl_fault_add(json_t *faults, const char *code, double value, double limit, const char *unit,
@@ -14,5 +16,14 @@ void sl_fault_add(json_t *faults, const char *code, double value, double limit, 
 
 /* More or fewer pages than `expect`; nothing when that is 0. */
 void sl_fault_page_count(json_t *faults, const json_t *lines, size_t expect);
+
+/*
+ * The stated size against what most pages measure, and each page's proportions against the
+ * album's: design, section 7.
+ */
+void sl_fault_size(json_t *faults, json_t *lines, const sl_settings *settings);
+
+/* Most shots are underexposed, not sharp, unevenly lit, or hold few pixels. */
+void sl_fault_light(json_t *faults, json_t *lines);
 
 #endif

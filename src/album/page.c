@@ -140,6 +140,43 @@ static bool worth_following(const sl_page *page)
     return false;
 }
 
+/* From here on a measured ratio is asked for again without the stated one. */
+static const double RATIO_DOUBT = 0.01;
+
+/* ... and here a page is no longer bent into the stated shape. */
+static const double RATIO_WRONG = 0.05;
+
+/*
+ * The fit, and where the stated size is doubtful a second one that knows nothing of it: the prior
+ * on a wrong size draws the measured ratio towards it, and far enough off nothing fits at all.
+ * A map that is the second fit's has no size.
+ */
+static sl_status fit_page(sl_rectified *out, const sl_page *page, const sl_rectify_params *params,
+                          sl_error *err)
+{
+    sl_status st = sl_rectify(out, page->outline, &page->optics, params, err);
+    const bool stated = params->page_mm[0] > 0 && params->page_mm[1] > 0;
+    sl_rectify_params free_size = *params;
+    sl_rectified other;
+
+    if (!stated || (st != SL_OK && st != SL_ERR_DEGENERATE))
+        return st;
+    if (st == SL_OK && fabs(log(out->aspect * out->map.page[0] / out->map.page[1])) < RATIO_DOUBT)
+        return st;
+    free_size.page_mm[0] = free_size.page_mm[1] = 0;
+    if (sl_rectify(&other, page->outline, &page->optics, &free_size, NULL) != SL_OK)
+        return st;
+    if (st != SL_OK) {
+        *out = other;
+    } else if (other.aspect_sigma < RATIO_DOUBT * other.aspect) {
+        if (fabs(log(other.aspect * out->map.page[0] / out->map.page[1])) > RATIO_WRONG)
+            *out = other;
+        out->aspect = other.aspect;
+        out->aspect_sigma = other.aspect_sigma;
+    }
+    return SL_OK;
+}
+
 /* Degenerate geometry is a finding about the page, not an error of the run. */
 static sl_status find_map(sl_page *page, sl_error *err)
 {
@@ -147,7 +184,7 @@ static sl_status find_map(sl_page *page, sl_error *err)
     sl_status st;
 
     memcpy(params.page_mm, page->settings.page_mm, sizeof params.page_mm);
-    st = sl_rectify(&page->rectified, page->outline, &page->optics, &params, err);
+    st = fit_page(&page->rectified, page, &params, err);
     page->has_map = st == SL_OK;
     if (page->has_map && worth_following(page)) {
         const sl_outline before = *page->outline;
@@ -158,7 +195,7 @@ static sl_status find_map(sl_page *page, sl_error *err)
         st = sl_outline_follow(page->outline, page->shot->image, page->tone,
                                (const sl_point(*)[SL_PREDICTED])predicted, err);
         if (st == SL_OK
-            && sl_rectify(&again, page->outline, &page->optics, &params, NULL) == SL_OK)
+            && fit_page(&again, page, &params, NULL) == SL_OK)
             page->rectified = again;
         else
             *page->outline = before; /* outline and map tell one story */

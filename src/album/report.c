@@ -155,6 +155,7 @@ static void add_map(json_t *all, const sl_page *page)
     json_object_set_new(all, "page_mm", r->map.has_size ? pair(r->map.page[0], r->map.page[1])
                                                         : json_null());
     json_object_set_new(all, "aspect", number(r->aspect));
+    json_object_set_new(all, "aspect_sigma", number(r->aspect_sigma));
     json_object_set_new(all, "residual_px", number(r->residual_px));
     json_object_set_new(all, "residual_mm",
                         r->map.has_size ? number(r->residual_mm) : json_null());
@@ -178,6 +179,7 @@ static void add_map(json_t *all, const sl_page *page)
     json_object_set_new(all, "glare", number(in->glare));
     json_object_set_new(all, "clipped", number(in->clipped));
     json_object_set_new(all, "evenness", number(in->evenness));
+    json_object_set_new(all, "brightest", number(in->brightest));
     json_object_set_new(all, "tilt_deg", number(in->tilt_deg));
     json_object_set_new(all, "frame_share", number(in->frame_share));
 }

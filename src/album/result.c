@@ -227,6 +227,7 @@ static sl_album_item item_of(const sl_work *work, json_t *line, json_t *keep)
             text[strlen(text) - 1] = '\0';
         json_array_append_new(strings, json_string(text != NULL ? text : ""));
         item.json = json_string_value(json_array_get(strings, 3));
+        item.again = true;
         free(text);
         json_decref(page);
     }

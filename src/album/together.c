@@ -6,6 +6,8 @@ json_t *sl_together_judge(json_t *lines, const sl_run *run, bool whole)
 {
     json_t *faults = json_array();
 
+    sl_fault_size(faults, lines, &run->params->settings);
+    sl_fault_light(faults, lines);
     if (whole)
         sl_fault_page_count(faults, lines, run->params->expect);
     return faults;

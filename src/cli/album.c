@@ -86,8 +86,8 @@ static void tell_item(void *ctx, const sl_album_item *item, size_t done, size_t 
 
     if (t->args->json && item->json != NULL)
         (void)puts(item->json);
-    if (t->args->quiet || !item->fresh)
-        return;
+    if (t->args->quiet || !item->fresh || item->again)
+        return;              /* the summary has the last word */
     if (item->outcome != SL_OUTCOME_PASS || t->args->verbose) {
         if (t->bar)
             (void)fputs("\r\033[K", stderr);

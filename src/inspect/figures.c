@@ -168,7 +168,7 @@ static double bright_level(const sample *grid, size_t n)
         bin[(size_t)(fminf(fmaxf(grid[i].linear, 0), 1) * (BINS - 1))]++;
     for (size_t k = BINS; k-- > 0;) {
         above += bin[k];
-        if (above > n / 20)
+        if (above > n / 200)
             return ((double)k + 0.5) / BINS;
     }
     return 0;

@@ -27,7 +27,7 @@ typedef struct sl_light {
     double clipped;          /* share of the page whose channels are all at the top code */
     double glare;            /* share of the page in the largest such spot that fades out softly */
     double evenness;         /* least over greatest paper brightness over the page, 0..1 */
-    double brightness;       /* of the brightest twentieth of the page, linear */
+    double brightness;       /* of the brightest 200th of the page, linear */
 } sl_light;
 
 /* Looks at the page through the page map on a grid of 192 x 192 points. */

@@ -160,15 +160,50 @@ static double residual_per_mille(const sl_rectified *r)
     return 1000 * r->residual_px / sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
 }
 
+/* Height over width of the stated size, the way about that is nearer to `aspect`. */
+static double stated_ratio(const sl_rectified *r, const sl_inspect_params *p)
+{
+    const double ratio = p->page_mm[1] / p->page_mm[0];
+
+    if (r->map.has_size)
+        return r->map.page[1] / r->map.page[0];
+    return fabs(log(r->aspect / ratio)) < fabs(log(r->aspect * ratio)) ? ratio : 1 / ratio;
+}
+
+/* A map without a size though one was stated: no page of that size explains the outline. */
+static void judge_size(sl_inspection *out, const sl_rectified *r, const sl_inspect_params *p)
+{
+    const double limit = p->limit[SL_CODE_SIZE_DIFFERS];
+    double stated;
+    double off;
+
+    if (!(p->page_mm[0] > 0 && p->page_mm[1] > 0))
+        return;
+    stated = stated_ratio(r, p);
+    off = 100 * fabs(r->aspect / stated - 1);
+    if (!r->map.has_size)
+        add(out, SL_CODE_SIZE_DIFFERS, off, limit, "%", SL_LOOK,
+            "The page measures %.3f to 1 (height to width) where the stated size gives %.3f to "
+            "1. It was written as it measures, without a print size. Measure a leaf with a ruler, "
+            "or check that this is the whole page.",
+            r->aspect, stated);
+    else if (off > limit)
+        add(out, SL_CODE_SIZE_DIFFERS, off, limit, "%", SL_LOOK,
+            "The page measures %.3f to 1 (height to width) where the stated size gives "
+            "%.3f to 1. Measure a leaf with a ruler, or check that this is the whole page.",
+            r->aspect, stated);
+}
+
 static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_inspect_params *p)
 {
     const double *limit = p->limit;
-    const bool has_size = p->page_mm[0] > 0 && p->page_mm[1] > 0;
+    const bool has_size = r->map.has_size;
     /* without a size, thousandths of the width: as many as the limit's mm are of a usual page */
     const char *unit = has_size ? "mm" : "/1000";
     const double most = limit[SL_CODE_UNSURE_SHAPE] * (has_size ? 1 : 1000 / SL_USUAL_PAGE_MM);
     const double residual = has_size ? r->residual_mm : residual_per_mille(r);
 
+    judge_size(out, r, p);
     if (r->map.model == SL_MODEL_PATCH)
         add(out, SL_CODE_PATCH, r->residual_px, limit[SL_CODE_PATCH], "px", SL_LOOK,
             "The page does not lie like a bent sheet (a lifted corner, a torn edge?). It was "
@@ -186,16 +221,6 @@ static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_insp
                      : "Inside the page things may be up to %.2f thousandths of its width from "
                        "their true place. Say --page-size, or photograph it flatter.",
             r->inside_error_mm);
-    if (has_size) {
-        const double stated = r->map.page[1] / r->map.page[0];
-        const double off = 100 * fabs(r->aspect / stated - 1);
-
-        if (off > limit[SL_CODE_SIZE_DIFFERS])
-            add(out, SL_CODE_SIZE_DIFFERS, off, limit[SL_CODE_SIZE_DIFFERS], "%", SL_LOOK,
-                "The page measures %.3f to 1 (height to width) where the stated size gives "
-                "%.3f to 1. Measure a leaf with a ruler, or check that this is the whole page.",
-                r->aspect, stated);
-    }
 }
 
 static void judge_beyond(sl_inspection *out, const sl_beyond *beyond, const sl_inspect_params *p)
@@ -278,6 +303,7 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
     result.glare = light.glare;
     result.clipped = light.clipped;
     result.evenness = light.evenness;
+    result.brightest = light.brightness;
 
     judge_outline(&result, outline, params);
     judge_shape(&result, rectified, params);

@@ -29,4 +29,64 @@ for wrong in 0 -1 2x 1.5 many ''; do
         "$program" album "$made" "$out" --expect "$wrong"
 done
 rm -rf "$out"
+
+# ---- the stated size -------------------------------------------------------------------------
+
+# shot FILE WORD=VALUE...: one made shot.
+shot() { "$(dirname "$program")/tests/make-shot" "$@" || fail "make-shot $*"; }
+
+shots=$dir/size
+mkdir "$shots"
+for n in 1 2 3 4; do # 8.17 x 8 in
+    shot "$shots/leaf$n.jpg" page=207.5x203.2 seed=$n pitch=0.0$n roll=-0.0$n
+done
+shot "$shots/leaf5.jpg" page=203.2x203.2 seed=5
+ends 'a wrong size: said once, exit 1' 1 \
+    'You said 8 x 8 in, which is 1.000 to 1; 4 of 5 pages measure 1.02[012] to 1. .*x203mm' \
+    "$program" album "$shots" "$out" $small --json
+cp "$dir/stdout" "$dir/lines"
+equal 'and not on each page' 1 "$(grep -c '^  page' "$dir/stderr")"
+says 'the odd leaf is looked at' 'page 5 (leaf5.jpg): The page measures 1.000 to 1 where most' \
+    "$dir/stderr"
+json 'in the report too' "$out/report.json" '[f["code"] for f in j["faults"]] == ["size-differs"]
+    and [(p["verdict"], p["outcome"]) for p in j["pages"]] == [("pass", "pass")] * 4
+    + [("look", "look")] and all([(r["code"], r["weight"]) for r in p["reasons"]] ==
+    [("size-differs", "pass")] for p in j["pages"][:4])'
+{ printf '['; sed '$!s/$/,/' "$dir/lines"; printf ']'; } > "$dir/lines.json"
+json '--json: a page that is judged anew comes again' "$dir/lines.json" \
+    'list({p["page"]: p["outcome"] for p in j}.values()) == ["pass"] * 4 + ["look"]'
+first=$(sums "$out")
+ends 'a second run says it again' 1 '4 of 5 pages measure' "$program" album "$shots" "$out"
+equal 'in the same report' "$first" "$(sums "$out")"
+ends 'the measured size: only the odd leaf is left' 1 '4 pass, 1 to look at' \
+    "$program" album "$shots" "$out" --page-size 207.5x203.2mm
+rm -rf "$out"
+ends 'far from the stated size: told with what it measures' 1 \
+    'measures 1.250 to 1 (height to width) where the stated size gives 1.000 to 1. It was written' \
+    "$program" page "$(shot "$dir/far.jpg" page=192x240 pitch=0.03; echo "$dir/far.jpg")" \
+    "$dir/far.tif" $small
+check 'and written' test -s "$dir/far.tif"
+
+# ---- light -----------------------------------------------------------------------------------
+
+shots=$dir/dark
+mkdir "$shots"
+for n in 1 2 3; do shot "$shots/dark$n.jpg" seed=$n exposure=0.1; done
+ends 'underexposed: said once' 1 '3 of 3 shots are underexposed: .* brighter than [0-9]* %' \
+    "$program" album "$shots" "$out" $small
+equal 'and not on each page' 0 "$(grep -c '^  page' "$dir/stderr")"
+rm -rf "$out"
+shots=$dir/few
+mkdir "$shots"
+for n in 1 2 3; do shot "$shots/few$n.jpg" seed=$n; done
+ends 'few pixels: said once' 1 '3 of 3 shots hold only [78][0-9] ppi' \
+    "$program" album "$shots" "$out" --page-size 8x8in --ppi 200
+equal 'and not on each page' 0 "$(grep -c '^  page' "$dir/stderr")"
+ends 'and no more when that is enough' 0 'no finer' "$program" album "$shots" "$out" --min-ppi 60
+rm -rf "$out"
+for n in 1 2 3; do shot "$shots/few$n.jpg" seed=$n blur=2.6; done
+ends 'not sharp: said once' 1 '3 of 3 shots are not sharp (edges are blurred by 2.[5-8] px)' \
+    "$program" album "$shots" "$out" $small
+equal 'and not on each page' 0 "$(grep -c '^  page.*sharp' "$dir/stderr")"
+rm -rf "$out"
 close_count
