@@ -20,7 +20,7 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c image.c pool.c file.c sha256.c units.c version.c
+base_SRC := error.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
@@ -36,6 +36,7 @@ cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c
 scenes_SRC := camera.c page.c save.c scene.c
 
 unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
+unit_TESTS += test_heif.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 
 # ---- libraries -------------------------------------------------------------------------------
@@ -43,6 +44,22 @@ reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 # pkg-config's names, with the least versions; README.md says which folder uses each.
 LIBS := 'libjpeg >= 2.0' 'libpng >= 1.6' 'libtiff-4 >= 4.5' 'libexif >= 0.6.22' 'lcms2 >= 2.8' \
         'cminpack >= 1.3' 'jansson >= 2.10' 'nettle >= 3.4' 'zlib >= 1.2.9'
+
+# HEIC, what phones write: HEIF=yes, no, or auto: where libheif is found.
+HEIF ?= auto
+ifneq ($(filter-out yes no auto,$(HEIF)),)
+$(error HEIF=$(HEIF): it is yes, no or auto)
+endif
+HEIF_LIB := libheif >= 1.13
+ifeq ($(HEIF),auto)
+HEIF_USED := $(shell $(PKG_CONFIG) --exists '$(HEIF_LIB)' 2>/dev/null && echo yes)
+else
+HEIF_USED := $(filter yes,$(HEIF))
+endif
+ifeq ($(HEIF_USED),yes)
+LIBS += '$(HEIF_LIB)'
+decode_SRC += heif.c
+endif
 
 # Asked before anything is compiled, so that a missing library is one plain sentence.
 ifneq ($(filter-out help clean uninstall asan,$(or $(MAKECMDGOALS),all)),)
@@ -64,7 +81,8 @@ endif
 
 # -ffp-contract=off: the same bytes on every machine and every vector path.
 # -ffile-prefix-map: the same program from whatever folder it is built in.
-SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 $(LIBS_CFLAGS)
+SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 \
+               $(if $(HEIF_USED),-DSL_HEIF) $(LIBS_CFLAGS)
 SL_CFLAGS := -std=c11 -O3 -fno-math-errno -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
              -ffile-prefix-map=$(CURDIR)=. $(WARN)
 SL_LIBS := $(LIBS_LIBS) -lm -pthread
@@ -208,6 +226,7 @@ help:
 	@echo 'make clean      removes $(BUILD)/ and build-asan/'
 	@echo
 	@echo 'PREFIX DESTDIR CC AR CPPFLAGS CFLAGS LDFLAGS are honoured; WERROR=1; BUILD=DIR'
+	@echo 'HEIF=yes|no|auto: HEIC by libheif (auto: where it is found)'
 
 # ---- made scenes, for the demo and for surveys -----------------------------------------------
 

@@ -112,7 +112,8 @@ typedef enum sl_format {
 sl_format sl_format_sniff(const void *bytes, size_t size);
 
 typedef struct sl_exif {
-    unsigned orientation;    /* as stored, 1..8; 1 when absent (already applied to the image) */
+    unsigned orientation;    /* as stored, 1..8; 1 when absent (already applied to the image; of
+                                a HEIF file the file's own rotation was applied instead) */
     double   focal_mm;       /* 0 when absent, as all numbers here */
     double   focal_35mm;     /* FocalLengthIn35mmFilm */
     double   digital_zoom;   /* DigitalZoomRatio */

@@ -468,7 +468,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
         st = sl_folder_list(&folder, shots_dir, err);
     if (st == SL_OK && folder.shots == 0)
         st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                     "%s holds no pictures (JPEG, PNG or TIFF files)", shots_dir);
+                     "%s holds no pictures (JPEG, PNG, TIFF or HEIC files)", shots_dir);
     if (st == SL_OK)
         st = make_folder(out_dir, err);
     if (st == SL_OK)

@@ -8,6 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "album/save.h"
 #include "base/error.h"
 
 int sl_natural_order(const char *a, const char *b)
@@ -55,11 +56,10 @@ int sl_natural_order(const char *a, const char *b)
    failed, not a stranger. */
 static bool has_image_ending(const char *name)
 {
-    static const char *const more[] = { ".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf",
-                                        ".rw2", ".webp", ".avif", ".bmp", ".gif" };
+    static const char *const more[] = { ".webp", ".bmp", ".gif" };
     const char *dot = strrchr(name, '.');
 
-    if (sl_format_of_name(name) != SL_FORMAT_UNKNOWN)
+    if (sl_format_of_name(name) != SL_FORMAT_UNKNOWN || sl_name_is_raw(name))
         return true;
     for (size_t i = 0; dot != NULL && i < sizeof more / sizeof *more; i++) {
         size_t k = 0;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "album/chain.h"
+#include "album/save.h"
 #include "base/error.h"
 #include "base/sha256.h"
 
@@ -272,6 +273,21 @@ static sl_optics choose_optics(const sl_optics *guess, const sl_optics *album)
     return *guess;
 }
 
+/*
+ * Many raw files are TIFF files by their first bytes and show a small preview to who reads them
+ * so; the ending tells. A picture of another kind with such a name is let through.
+ */
+static sl_status refuse_raw(const char *name, const void *bytes, size_t size, sl_error *err)
+{
+    const sl_format format = sl_format_sniff(bytes, size);
+
+    if (sl_name_is_raw(name) && (format == SL_FORMAT_TIFF || format == SL_FORMAT_UNKNOWN))
+        return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
+                       "a camera raw file by its name (%s): convert it to 16-bit TIFF first",
+                       strrchr(name, '.'));
+    return SL_OK;
+}
+
 sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char *name,
                        const sl_settings *settings, const sl_outline *known, sl_error *err)
 {
@@ -284,8 +300,10 @@ sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char
     if (st == SL_OK) {
         page->settings = *settings;
         sl_sha256(page->shot_sha256, bytes, size);
-        st = sl_shot_decode(&page->shot, bytes, size, &settings->decode, err);
+        st = refuse_raw(name, bytes, size, err);
     }
+    if (st == SL_OK)
+        st = sl_shot_decode(&page->shot, bytes, size, &settings->decode, err);
     if (st == SL_OK)
         st = sl_tone_new(&page->tone, page->shot->icc, page->shot->icc_size, err);
     if (st == SL_OK) {

@@ -25,7 +25,7 @@ sl_format sl_format_of_name(const char *path)
     static const struct { const char *ending; sl_format format; } endings[] = {
         { "jpg", SL_FORMAT_JPEG }, { "jpeg", SL_FORMAT_JPEG }, { "png", SL_FORMAT_PNG },
         { "tif", SL_FORMAT_TIFF }, { "tiff", SL_FORMAT_TIFF }, { "heic", SL_FORMAT_HEIF },
-        { "heif", SL_FORMAT_HEIF },
+        { "heif", SL_FORMAT_HEIF }, { "hif", SL_FORMAT_HEIF }, { "avif", SL_FORMAT_HEIF },
     };
     const char *dot = strrchr(base_name(path), '.');
 
@@ -33,6 +33,19 @@ sl_format sl_format_of_name(const char *path)
         if (strcasecmp(dot + 1, endings[i].ending) == 0)
             return endings[i].format;
     return SL_FORMAT_UNKNOWN;
+}
+
+bool sl_name_is_raw(const char *path)
+{
+    static const char *const endings[] = { "dng", "cr2", "cr3", "crw", "nef", "nrw", "arw", "srf",
+                                           "sr2", "orf", "rw2", "raf", "pef", "srw", "3fr", "iiq",
+                                           "x3f", "rwl" };
+    const char *dot = strrchr(base_name(path), '.');
+
+    for (size_t i = 0; dot != NULL && i < sizeof endings / sizeof *endings; i++)
+        if (strcasecmp(dot + 1, endings[i]) == 0)
+            return true;
+    return false;
 }
 
 /* Standard input to its end. */

@@ -140,13 +140,19 @@ static sl_status read_by_format(sl_shot *shot, const sl_decode_job *job, sl_erro
     case SL_FORMAT_TIFF:
         return sl_decode_tiff(shot, job, err);
     case SL_FORMAT_HEIF:
+#if defined(SL_HEIF)
+        return sl_decode_heif(shot, job, err);
+#else
         return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
-                       "this build does not read HEIC; convert it to JPEG or TIFF first");
+                       "a HEIC picture, and this squareleaf was built without libheif: convert "
+                       "it to JPEG, set the phone to write JPEG, or build with libheif-dev "
+                       "installed (make HEIF=yes)");
+#endif
     case SL_FORMAT_UNKNOWN:
         break;
     }
     return sl_fail(err, SL_ERR_FORMAT, "decode",
-                   "no JPEG, PNG or TIFF signature: if this is a photograph, the file is damaged; "
+                   "no JPEG, PNG, TIFF or HEIC signature: if this is a photograph, the file is damaged; "
                    "copy it again from the camera or card");
 }
 

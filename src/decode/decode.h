@@ -18,6 +18,9 @@ typedef struct sl_decode_job {
 sl_status sl_decode_jpeg(sl_shot *shot, const sl_decode_job *job, sl_error *err);
 sl_status sl_decode_png(sl_shot *shot, const sl_decode_job *job, sl_error *err);
 sl_status sl_decode_tiff(sl_shot *shot, const sl_decode_job *job, sl_error *err);
+#if defined(SL_HEIF)         /* built with libheif */
+sl_status sl_decode_heif(sl_shot *shot, const sl_decode_job *job, sl_error *err);
+#endif
 
 /*
  * Whether a frame of width x height may be made, `extra` bytes of the decoder's own beside it.

@@ -16,50 +16,6 @@ static const double PPI_MOST = 65534;
 /* 255 markers of 65519 bytes: ICC.1:2010, B.4, embedding in JPEG. Profiles of cameras have 3 kB. */
 static const size_t ICC_MOST = (size_t)255 * 65519;
 
-void sl_bytes_add(sl_bytes *bytes, const void *data, size_t size)
-{
-    if (bytes->failed)
-        return;
-    if (size > bytes->room - bytes->size) {
-        const size_t room = 2 * (bytes->size + size) + 256;
-        unsigned char *grown = room > size ? realloc(bytes->data, room) : NULL;
-
-        if (grown == NULL) {
-            bytes->failed = true;
-            return;
-        }
-        bytes->data = grown;
-        bytes->room = room;
-    }
-    if (size > 0)
-        memcpy(bytes->data + bytes->size, data, size);
-    bytes->size += size;
-}
-
-void sl_bytes_text(sl_bytes *bytes, const char *text)
-{
-    sl_bytes_add(bytes, text, strlen(text));
-}
-
-void sl_bytes_be16(sl_bytes *bytes, unsigned value)
-{
-    const unsigned char b[2] = { (unsigned char)(value >> 8), (unsigned char)value };
-
-    sl_bytes_add(bytes, b, sizeof b);
-}
-
-void sl_bytes_be32(sl_bytes *bytes, uint32_t value)
-{
-    sl_bytes_be16(bytes, value >> 16);
-    sl_bytes_be16(bytes, value & 0xffff);
-}
-
-void sl_bytes_free(sl_bytes *bytes)
-{
-    free(bytes->data);
-    *bytes = (sl_bytes){ NULL, 0, 0, false };
-}
-
 sl_status sl_library_status(const char *message)
 {
     /* "Out of memory", "Insufficient memory" of libpng; "No space for ..." of libtiff */

@@ -2,6 +2,7 @@
 #ifndef SL_ENCODE_ENCODE_H
 #define SL_ENCODE_ENCODE_H
 
+#include "base/bytes.h"
 #include "squareleaf.h"
 
 #define SL_SOFTWARE "squareleaf " SL_VERSION
@@ -11,20 +12,6 @@ static inline bool sl_said(const char *text)
 {
     return text != NULL && text[0] != '\0';
 }
-
-/* Growing bytes; after a failed allocation `failed` is set and what is added is dropped. */
-typedef struct sl_bytes {
-    unsigned char *data;
-    size_t         size;
-    size_t         room;
-    bool           failed;
-} sl_bytes;
-
-void sl_bytes_add(sl_bytes *bytes, const void *data, size_t size);
-void sl_bytes_text(sl_bytes *bytes, const char *text);
-void sl_bytes_be16(sl_bytes *bytes, unsigned value); /* the more significant byte first */
-void sl_bytes_be32(sl_bytes *bytes, uint32_t value);
-void sl_bytes_free(sl_bytes *bytes);
 
 /*
  * Exif 2.32 (CIPA DC-008) as a TIFF structure, big-endian, without a leading "Exif\0\0": density,

@@ -31,7 +31,7 @@ ends 'mishaps end with 2' 2 '5 shots: 1 pass, 4 failed; 4 other files skipped' \
     "$program" album "$mishaps" "$dir/out" $small -v
 cp "$dir/stderr" "$dir/said"
 says 'the shot passes' 'good.jpg.*: pass' "$dir/said"
-says 'text named .jpg: no signature' 'text.jpg): failed: no JPEG, PNG or TIFF' "$dir/said"
+says 'text named .jpg: no signature' 'text.jpg): failed: no JPEG, PNG, TIFF or HEIC' "$dir/said"
 says 'empty file: said' 'empty.jpg): failed: .*empty' "$dir/said"
 says 'truncated JPEG: cut short' 'short.jpg): failed: .*cut short' "$dir/said"
 says 'dangling link: said' 'dangling.jpg): failed: .*not there' "$dir/said"
