@@ -20,7 +20,7 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c
+base_SRC := error.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c text.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
@@ -29,8 +29,9 @@ tone_SRC := tone.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c beyond.c inspect.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
-album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c together.c faults.c amend.c
-cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c
+album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c together.c faults.c amend.c record.c
+cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c
+book_SRC := book.c layout.c pdf.c smaller.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c page.c save.c scene.c
@@ -43,7 +44,8 @@ reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 
 # pkg-config's names, with the least versions; README.md says which folder uses each.
 LIBS := 'libjpeg >= 2.0' 'libpng >= 1.6' 'libtiff-4 >= 4.5' 'libexif >= 0.6.22' 'lcms2 >= 2.8' \
-        'cminpack >= 1.3' 'jansson >= 2.10' 'nettle >= 3.4' 'zlib >= 1.2.9'
+        'cminpack >= 1.3' 'jansson >= 2.10' 'nettle >= 3.4' 'zlib >= 1.2.9' \
+        'cairo-pdf >= 1.16' 'pangocairo >= 1.44'
 
 # HEIC, what phones write: HEIF=yes, no, or auto: where libheif is found.
 HEIF ?= auto
@@ -67,7 +69,8 @@ MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists "$$l" 2>/dev/null
 ifneq ($(strip $(MISSING)),)
 $(error $(PKG_CONFIG) does not find $(MISSING) on Debian, scripts/install-deps installs all of them)
 endif
-LIBS_CFLAGS := $(shell $(PKG_CONFIG) --cflags $(LIBS))
+# Others' headers are not ours to warn of.
+LIBS_CFLAGS := $(patsubst -I%,-isystem %,$(shell $(PKG_CONFIG) --cflags $(LIBS)))
 LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
 endif
 
@@ -96,7 +99,7 @@ SHARED := -shared -Wl,-soname,libsquareleaf.so.$(SOVERSION) $(if $(SANITIZED),,-
 
 # ---- what is built ---------------------------------------------------------------------------
 
-STAGES := base geometry decode border rectify tone resample inspect encode album
+STAGES := base geometry decode border rectify tone resample inspect encode album book
 LIB_OBJ := $(foreach d,$(STAGES),$(patsubst %.c,$(BUILD)/src/$(d)/%.o,$($(d)_SRC)))
 CLI_OBJ := $(patsubst %.c,$(BUILD)/src/cli/%.o,$(cli_SRC))
 UNIT_BIN := $(patsubst %.c,$(BUILD)/tests/unit/%,$(unit_TESTS))

@@ -54,7 +54,8 @@ typedef enum sl_status {
     SL_ERR_CANCELLED,        /* the caller's stop flag was seen */
     SL_ERR_NO_SHOTS,         /* nothing to work on */
     SL_ERR_BUSY,             /* another run holds the folder */
-    SL_ERR_PERMISSION
+    SL_ERR_PERMISSION,
+    SL_ERR_INCOMPLETE        /* the album has gaps */
 } sl_status;
 
 typedef struct sl_error {
@@ -725,6 +726,107 @@ void sl_album_clear(sl_album *album);
  * itself takes params as they are.
  */
 bool sl_album_remembered(sl_album_params *params, const char *out_dir);
+
+/* ---- what an album's folder holds ------------------------------------------------------------ */
+
+/* Why a page is not whole: what keeps an album from being complete. */
+typedef enum sl_gap {
+    SL_GAP_NONE = 0,
+    SL_GAP_RESHOOT,                /* to be photographed again */
+    SL_GAP_REFUSED,                /* by a person's word */
+    SL_GAP_FAILED,                 /* its shot could not be read, or the page not be written */
+    SL_GAP_NOT_MADE,               /* it has a name, and the run ended before it was made */
+    SL_GAP_NO_FILE                 /* one of its files is not there */
+} sl_gap;
+
+typedef struct sl_record_file {
+    const char *path;              /* in OUT_DIR */
+    const char *sha256;            /* 64 hex digits */
+    uint64_t    size;              /* bytes */
+} sl_record_file;
+
+/* A page as report.json and the journal tell of it. No string is NULL unless said. */
+typedef struct sl_record_page {
+    const char     *page;          /* "page-0012a" */
+    const char     *label;         /* "12a" */
+    const char     *shot;          /* its name as reports show it */
+    char           *shot_path;     /* the bytes of its path when it was last seen; NULL unknown */
+    const char     *shot_sha256;   /* "" when it could not be read */
+    sl_outcome      outcome;
+    bool            accepted;      /* by a person: then `reshoot` is no gap */
+    sl_gap          gap;
+    const char     *why;           /* one sentence: the gravest reason; "" when all is well */
+    sl_words        words;         /* NULL where nothing was written */
+    double          page_mm[2];    /* width, height; 0 unknown */
+    double          ppi;           /* written; 0 unknown */
+    sl_record_file *file;
+    size_t          files;
+    const sl_record_file *access;  /* the JPEG to share, one of `file`; NULL when there is none */
+} sl_record_page;
+
+typedef struct sl_record {
+    char           *out_dir;
+    sl_record_page *page;          /* in the album's order */
+    size_t          pages;
+    size_t          gaps;
+    void           *memory;
+    int             lock;
+} sl_record;
+
+/*
+ * Reads OUT_DIR/report.json, and the journal where there is one. No run may change the folder
+ * until sl_record_free().
+ * SL_ERR_NO_SHOTS when the folder has no report; SL_ERR_FORMAT for a damaged one; SL_ERR_BUSY
+ * while a run is at work there.
+ */
+sl_status sl_record_open(sl_record **out, const char *out_dir, sl_error *err);
+void sl_record_free(sl_record *record);
+
+/* Did a run ever write that path in OUT_DIR: with any bytes (sha256 NULL), or with these? */
+bool sl_record_made(const sl_record *record, const char *path, const char *sha256);
+
+/* ---- keepsakes: one PDF to leaf through, one bag to store ------------------------------------ */
+
+/* What happens on the way; any may be NULL. Called from the thread that called. */
+typedef struct sl_keep_events {
+    void *ctx;
+    void (*note)(void *ctx, const char *text); /* to be said, a sentence without its full stop */
+    void (*progress)(void *ctx, double done, double total); /* pages or bytes */
+} sl_keep_events;
+
+typedef enum sl_paper { SL_PAPER_OWN = 0, SL_PAPER_A4, SL_PAPER_LETTER } sl_paper;
+
+typedef struct sl_book_params {
+    const char *title;             /* UTF-8; NULL: OUT_DIR's own name */
+    sl_paper    paper;             /* OWN: every sheet is as large as its page */
+    bool        captions_below;    /* the words of a page in a band below it */
+    double      max_bytes;         /* 0: no limit */
+    bool        incomplete;        /* gaps become blank pages that say what is missing */
+    bool        force;
+} sl_book_params;
+
+typedef struct sl_book {
+    size_t pages;                  /* gaps included */
+    size_t gaps;
+    double bytes;
+    double scale[2];               /* least and most: printed length over the page's own */
+    bool   reencoded;              /* the pages were made smaller to keep to max_bytes ... */
+    int    quality;                /* ... at this JPEG quality */
+    double ppi;                    /* ... and at most these px per inch of page; 0: all */
+} sl_book;
+
+/* What a page without a size is taken for, px per inch. */
+#define SL_BOOK_ASSUMED_PPI 300.0
+
+/*
+ * Writes the album's access copies into one PDF, page after page, each with the very bytes of its
+ * JPEG. With max_bytes they are encoded again, as little smaller as will do.
+ * SL_ERR_INCOMPLETE when the record has gaps and params->incomplete is not set; SL_ERR_LIMIT when
+ * max_bytes cannot be kept; SL_ERR_EXISTS also where `path` is a shot or one of the pages.
+ */
+sl_status sl_book_write(sl_book *out, const sl_record *record, const char *path,
+                        const sl_book_params *params, const sl_keep_events *events,
+                        const volatile int *stop, sl_error *err);
 
 /* ---- driver: what a camera can do for pages of a size ---------------------------------------- */
 

@@ -224,20 +224,39 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
     return st;
 }
 
-json_t *sl_journal_settings(const char *out_dir)
+sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
 {
     sl_journal j = { json_object(), json_object(), NULL, -1, -1, NULL };
     char *path = path_of(out_dir, ".squareleaf/journal");
     FILE *file = path != NULL ? fopen(path, "rb") : NULL;
+    sl_status st = SL_OK;
+
+    if (path == NULL || j.by_page == NULL || j.made == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    else if (file == NULL && errno != ENOENT && errno != ENOTDIR)
+        st = sl_fail_errno(err, errno, "album", path);
+    else if (file != NULL)
+        (void)learn_all(&j, file);
+    if (file != NULL)
+        (void)fclose(file);
+    free(path);
+    if (st != SL_OK) {
+        sl_journal_close(&j);
+        return st;
+    }
+    *out = j;
+    return SL_OK;
+}
+
+json_t *sl_journal_settings(const char *out_dir)
+{
+    sl_journal j;
     json_t *settings;
 
-    if (file != NULL) {
-        (void)learn_all(&j, file);
-        (void)fclose(file);
-    }
+    if (sl_journal_read(&j, out_dir, NULL) != SL_OK)
+        return NULL;
     settings = json_incref(j.settings);
     sl_journal_close(&j);
-    free(path);
     return settings;
 }
 

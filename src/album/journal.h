@@ -39,6 +39,12 @@ void sl_journal_close(sl_journal *journal);
 sl_status sl_journal_add(sl_journal *journal, json_t *line, sl_error *err);
 
 /*
+ * Reads OUT_DIR's journal and changes nothing: no lock, no line can be added. An OUT_DIR without
+ * a journal is no error, the tables are then empty.
+ */
+sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err);
+
+/*
  * The last line of settings in OUT_DIR's journal, without a lock; NULL when there is none or no
  * journal. Owned by the caller.
  */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/text.h"
 
 /* Digits of every number in a report. Fitted parameters are rounded to as many before use. */
 enum { DIGITS = 10 };
@@ -45,26 +46,11 @@ static json_t *numbers(const double *value, size_t count)
 
 json_t *sl_report_name(const char *name)
 {
-    json_t *plain = json_string(name); /* NULL when it is no UTF-8 */
-    const bool utf8 = plain != NULL;
-    char *escaped = malloc(4 * strlen(name) + 1);
-    char *out = escaped;
+    char *shown = sl_text_shown(name);
+    json_t *text = shown != NULL ? json_string(shown) : NULL;
 
-    json_decref(plain);
-    if (escaped == NULL)
-        return NULL;
-    for (const unsigned char *p = (const unsigned char *)name; *p != '\0'; p++) {
-        if (*p == '\\')
-            out += sprintf(out, "\\\\");
-        else if (*p < 0x20 || *p == 0x7f || (*p >= 0x80 && !utf8))
-            out += sprintf(out, "\\x%02X", *p);
-        else
-            *out++ = (char)*p;
-    }
-    *out = '\0';
-    plain = json_string(escaped);
-    free(escaped);
-    return plain;
+    free(shown);
+    return text;
 }
 
 /* ---- parts of a page's report ---------------------------------------------------------------- */

@@ -27,10 +27,7 @@ void sl_report_read_settings(sl_settings *settings, const json_t *from);
 
 json_t *sl_report_optics(const sl_optics *optics);
 
-/*
- * A name that JSON can hold and a terminal can show. Control characters, and in a name that is
- * no UTF-8 every byte from 0x80 on, become \xHH, a backslash two: so no two names become one.
- */
+/* A name that JSON can hold and a terminal can show: sl_text_shown(). */
 json_t *sl_report_name(const char *name);
 
 /* Text with a final newline, numbers with 10 significant digits; NULL when out of memory. */

@@ -1,5 +1,6 @@
 #include "album/result.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -7,6 +8,7 @@
 #include "album/together.h"
 #include "base/error.h"
 #include "base/file.h"
+#include "base/sha256.h"
 
 static const json_t *report_of(const json_t *line)
 {
@@ -63,6 +65,29 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
 
 /* ---- files ----------------------------------------------------------------------------------- */
 
+/*
+ * Gives a report its name. The journal knows its bytes before that, so that they can be told from
+ * what somebody changed later.
+ */
+static sl_status commit(sl_part *part, const char *name, const sl_run *run, sl_error *err)
+{
+    char sha256[SL_SHA256_HEX];
+    sl_status st = SL_OK;
+
+    if (fflush(part->file) == 0 && fseek(part->file, 0, SEEK_SET) == 0)
+        st = sl_sha256_file(sha256, part->file, err);
+    else
+        st = sl_fail_errno(err, errno, "report", name);
+    if (st == SL_OK && !sl_journal_made(run->journal, name, sha256))
+        st = sl_journal_add(run->journal,
+                            json_pack("{s:[{s:s, s:s}]}", "files", "path", name, "sha256", sha256),
+                            err);
+    if (st == SL_OK)
+        return sl_part_commit(part, err);
+    sl_part_abort(part);
+    return st;
+}
+
 static sl_status write_text(const sl_run *run, const char *name, const char *text, sl_error *err)
 {
     char *path = sl_work_path(run->out_dir, name);
@@ -74,7 +99,7 @@ static sl_status write_text(const sl_run *run, const char *name, const char *tex
     st = sl_part_open(&part, path, run->shot_id, run->shot_count, err);
     if (st == SL_OK) {
         (void)fputs(text, part.file); /* commit() sees what went wrong */
-        st = sl_part_commit(&part, err);
+        st = commit(&part, name, run, err);
     }
     free(path);
     return st;
@@ -152,7 +177,7 @@ static sl_status write_csv(const json_t *lines, const sl_run *run, sl_error *err
         (void)fputs(head, part.file);
         json_array_foreach(lines, i, line)
             put_row(part.file, line);
-        st = sl_part_commit(&part, err);
+        st = commit(&part, "report.csv", run, err);
     }
     free(path);
     return st;

@@ -138,35 +138,13 @@ static sl_status save_to_stdout(sl_page *page, sl_format format, sl_context *con
     return st;
 }
 
-/* Is the folder there in which the path would be? */
-static bool has_folder(const char *path)
-{
-    const size_t length = (size_t)(base_name(path) - path);
-    char *folder = length > 0 ? strndup(path, length) : NULL;
-    struct stat st;
-    const bool there = length == 0
-                       || (folder != NULL && stat(folder, &st) == 0 && S_ISDIR(st.st_mode));
-
-    free(folder);
-    return there;
-}
-
 sl_status sl_save_open(sl_part *part, const char *path, const char *shot_path, bool force,
                        sl_error *err)
 {
-    sl_file_id there;
     sl_file_id shot;
     const bool has_shot = shot_path != NULL && sl_file_identify(&shot, shot_path);
 
-    *part = (sl_part){ NULL, NULL, NULL };
-    if (!has_folder(path))
-        return sl_fail(err, SL_ERR_EXISTS, "file",
-                       "%s cannot be made: the folder above it is not there", path);
-    if (!force && sl_file_identify(&there, path)
-        && !(has_shot && shot.device == there.device && shot.inode == there.inode))
-        return sl_fail(err, SL_ERR_EXISTS, "file",
-                       "%s exists: give another name, or --force to replace it", path);
-    return sl_part_open(part, path, has_shot ? &shot : NULL, has_shot ? 1 : 0, err);
+    return sl_part_open_named(part, path, force, has_shot ? &shot : NULL, has_shot ? 1 : 0, err);
 }
 
 sl_status sl_page_save(sl_page *page, const char *path, const char *shot_path, sl_format format,

@@ -162,6 +162,37 @@ sl_status sl_part_open(sl_part *part, const char *path, const sl_file_id *keep, 
     return st;
 }
 
+/* Is the folder there in which the path would be? */
+static bool has_folder(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    char *folder = slash != NULL ? strndup(path, (size_t)(slash - path) + 1) : NULL;
+    struct stat st;
+    const bool there = slash == NULL
+                       || (folder != NULL && stat(folder, &st) == 0 && S_ISDIR(st.st_mode));
+
+    free(folder);
+    return there;
+}
+
+sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const sl_file_id *keep,
+                             size_t count, sl_error *err)
+{
+    sl_file_id there;
+    sl_status st = refuse_kept(path, keep, count, err); /* --force would not help */
+
+    *part = (sl_part){ NULL, NULL, NULL };
+    if (st != SL_OK)
+        return st;
+    if (!has_folder(path))
+        return sl_fail(err, SL_ERR_EXISTS, "file",
+                       "%s cannot be made: the folder above it is not there", path);
+    if (!force && sl_file_identify(&there, path))
+        return sl_fail(err, SL_ERR_EXISTS, "file",
+                       "%s exists: give another name, or --force to replace it", path);
+    return sl_part_open(part, path, keep, count, err);
+}
+
 /* The rename itself must reach the disk. A file system that cannot flush folders is no error. */
 static void flush_folder(const char *path)
 {

@@ -42,6 +42,13 @@ sl_status sl_part_open(sl_part *part, const char *path, const sl_file_id *keep, 
                        sl_error *err);
 
 /*
+ * sl_part_open() for a file that a person named: SL_ERR_EXISTS too when `path` is there without
+ * `force`, and when the folder above it is not there.
+ */
+sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const sl_file_id *keep,
+                             size_t count, sl_error *err);
+
+/*
  * Flushes the file to disk, renames it to its target and flushes the folder. On failure nothing
  * is left but what was there before. *part is empty afterwards either way.
  */

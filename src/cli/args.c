@@ -200,8 +200,8 @@ static bool take_jobs(arguments *a, const char *v)
     return true;
 }
 
-/* 4G, 500M, 4GB, 500000000 */
-static bool take_memory(arguments *a, const char *v)
+/* 4G, 500M, 4GB, 500000000: decimal, as disks and mail servers count. */
+static bool take_bytes(double *bytes, const char *v, double least)
 {
     double size;
     double unit = 1;
@@ -217,9 +217,19 @@ static bool take_memory(arguments *a, const char *v)
     v += unit > 1;
     v += *v == 'B';
     size *= unit;
-    if (*v != '\0' || !(size >= 1e6 && size <= 1e15))
+    if (*v != '\0' || !(size >= least && size <= 1e15))
         return false;
-    a->memory = (size_t)size;
+    *bytes = size;
+    return true;
+}
+
+static bool take_memory(arguments *a, const char *v)
+{
+    double bytes;
+
+    if (!take_bytes(&bytes, v, 1e6))
+        return false;
+    a->memory = (size_t)bytes;
     return true;
 }
 
@@ -239,7 +249,7 @@ static bool take_recalibrate(arguments *a, const char *v)
 static bool take_force(arguments *a, const char *v)
 {
     (void)v;
-    a->force = true;
+    a->force = a->book.force = true;
     return true;
 }
 
@@ -363,6 +373,36 @@ static bool take_pages(arguments *a, const char *v)
     return true;
 }
 
+static bool take_title(arguments *a, const char *v)
+{
+    a->book.title = v;
+    return *v != '\0';
+}
+
+static bool take_captions(arguments *a, const char *v)
+{
+    a->book.captions_below = is(v, "below");
+    return a->book.captions_below || is(v, "none");
+}
+
+static bool take_paper(arguments *a, const char *v)
+{
+    a->book.paper = is(v, "a4") ? SL_PAPER_A4 : is(v, "letter") ? SL_PAPER_LETTER : SL_PAPER_OWN;
+    return a->book.paper != SL_PAPER_OWN || is(v, "own");
+}
+
+static bool take_max_bytes(arguments *a, const char *v)
+{
+    return take_bytes(&a->book.max_bytes, v, 1e4);
+}
+
+static bool take_incomplete(arguments *a, const char *v)
+{
+    (void)v;
+    a->book.incomplete = true;
+    return true;
+}
+
 static bool take_json(arguments *a, const char *v)
 {
     (void)v;
@@ -400,12 +440,17 @@ static bool take_version(arguments *a, const char *v)
 
 /* ---- the table ------------------------------------------------------------------------------- */
 
-enum { ALL = ALBUM | PAGE | OUTLINE | PLAN, SHOTS = ALBUM | PAGE | OUTLINE, WRITES = ALBUM | PAGE };
+enum {
+    SHOTS = ALBUM | PAGE | OUTLINE,
+    WRITES = ALBUM | PAGE,
+    MEASURES = SHOTS | PLAN, /* needs to know the page's size */
+    ALL = MEASURES | BOOK | BAG | VERIFY
+};
 
 static const option options[] = {
-    { "--page-size", ALL, take_page_size, true,
+    { "--page-size", MEASURES, take_page_size, true,
       "a size like 12x12in, 210x297mm, 30x30cm, a4, letter, or none" },
-    { "--ppi", ALL, take_ppi, true, "a number from 1 to 4800" },
+    { "--ppi", MEASURES, take_ppi, true, "a number from 1 to 4800" },
     { "--no-upsample", WRITES, take_no_upsample, false, NULL },
     { "--min-ppi", SHOTS, take_min_ppi, true, "a number from 1 to 4800" },
     { "--margin", WRITES, take_margin, true, "a length up to 200mm, like 5mm or 0.25in" },
@@ -425,7 +470,7 @@ static const option options[] = {
     { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M" },
     { "--optics", ALBUM, take_optics, true, "a file" },
     { "--recalibrate", ALBUM, take_recalibrate, false, NULL },
-    { "--force", WRITES | OUTLINE, take_force, false, NULL },
+    { "--force", WRITES | OUTLINE | BOOK, take_force, false, NULL },
     { "--redo", ALBUM, take_redo, false, NULL },
     { "--rehash", ALBUM, take_rehash, false, NULL },
     { "--renumber", ALBUM, take_renumber, false, NULL },
@@ -438,7 +483,12 @@ static const option options[] = {
     { "--replay", OUTLINE, take_replay, true, "a file" },
     { "--camera", PLAN, take_camera, true, "a size in px, like 4032x3024" },
     { "--pages", PLAN, take_pages, true, "a whole number" },
-    { "--json", ALL, take_json, false, NULL },
+    { "--title", BOOK, take_title, true, "a text" },
+    { "--captions", BOOK, take_captions, true, "below or none" },
+    { "--paper", BOOK, take_paper, true, "a4, letter or own" },
+    { "--max-bytes", BOOK, take_max_bytes, true, "a size like 20MB, of 10 kB at least" },
+    { "--incomplete", BOOK, take_incomplete, false, NULL },
+    { "--json", MEASURES, take_json, false, NULL },
     { "--quiet", ALL, take_quiet, false, NULL },
     { "-q", ALL, take_quiet, false, NULL },
     { "--verbose", ALL, take_verbose, false, NULL },
@@ -454,6 +504,7 @@ _Static_assert(OPTIONS <= 64, "arguments.given has a bit for each option");
 
 static const struct { const char *name; command_id command; } commands[] = {
     { "album", ALBUM }, { "page", PAGE }, { "outline", OUTLINE }, { "plan", PLAN },
+    { "book", BOOK },
 };
 
 /* ---- near misses ----------------------------------------------------------------------------- */
@@ -529,7 +580,7 @@ static bool unknown_command(const char *name)
     if (nearest != NULL)
         (void)snprintf(more, sizeof more, "did you mean %s?", nearest);
     else
-        (void)snprintf(more, sizeof more, "the commands are album, page, outline and plan");
+        (void)snprintf(more, sizeof more, "the commands are album, page, outline, plan and book");
     return usage("unknown command", name, more);
 }
 
@@ -607,6 +658,7 @@ bool parse_arguments(arguments *args, int argc, char **argv)
         { PAGE, 2, 2, "SHOT OUT_FILE" },
         { OUTLINE, 0, 1, "SHOT" },
         { PLAN, 0, 1, "--camera WxH or a SHOT" },
+        { BOOK, 2, 2, "OUT_DIR BOOK.pdf" },
     };
     bool only_operands = false;
     int i = 2;

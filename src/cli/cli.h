@@ -24,7 +24,9 @@ enum {
     EXIT_SIGNAL = 128
 };
 
-typedef enum command_id { ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8 } command_id;
+typedef enum command_id {
+    ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8, BOOK = 16, BAG = 32, VERIFY = 64
+} command_id;
 
 typedef enum fail_policy { FAIL_LOOK = 0, FAIL_RESHOOT, FAIL_NEVER } fail_policy;
 
@@ -55,6 +57,9 @@ typedef struct arguments {
     const char *replay;
     size_t      camera[2];       /* --camera, px */
     unsigned    pages;           /* --pages of plan */
+    sl_book_params book;         /* --force and --incomplete of bag too */
+    bool        without_shots;
+    const char *shots;           /* --shots: where they are now; NULL: where they were */
     bool        json;
     bool        quiet;
     bool        verbose;
@@ -97,5 +102,28 @@ int run_album(const arguments *args);
 int run_page(const arguments *args);
 int run_outline(const arguments *args);
 int run_plan(const arguments *args);
+int run_book(const arguments *args);
+
+/* ---- what book, bag and verify share --------------------------------------------------------- */
+
+/* Prints notes and, on a terminal, a bar. */
+typedef struct keeper {
+    const arguments *args;
+    const char      *unit;   /* "pages", or "" for bytes as a share */
+    bool             bar;    /* standard error is a terminal */
+    bool             drawn;  /* the cursor stands behind a bar */
+} keeper;
+
+keeper keeper_for(const arguments *args, const char *unit);
+sl_keep_events keeper_events(keeper *k);
+
+/* Takes the bar away, before a message. */
+void keeper_clear(keeper *k);
+
+/* Lists the gaps, each with its reason, and with `advice` what to do about them. */
+void list_gaps(const sl_record *record, bool advice);
+
+/* The exit status that an error of book, bag or verify calls for. */
+int exit_of_keeping(const sl_error *err);
 
 #endif

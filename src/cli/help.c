@@ -10,6 +10,7 @@ static const char general[] =
     "  squareleaf outline SHOT              outline and page map as JSON; writes no page\n"
     "  squareleaf plan --camera 4032x3024 --page-size 12x12in   what a camera can do\n"
     "  squareleaf plan SHOT --page-size 12x12in                 how good a test shot is\n"
+    "  squareleaf book OUT_DIR BOOK.pdf     the pages as one PDF\n"
     "\n"
     "`squareleaf COMMAND --help` lists a command's options; `squareleaf --version` the\n"
     "libraries. A shot is never changed or overwritten.\n"
@@ -38,6 +39,12 @@ static const char shared_options[] =
 
 static const char last_options[] =
     "  --json                results as JSON on standard output\n"
+    "  -q, --quiet           only errors\n"
+    "  -v, --verbose         more about every file\n"
+    "  -h, --help            this text\n";
+
+/* of the commands that make no page */
+static const char keep_options[] =
     "  -q, --quiet           only errors\n"
     "  -v, --verbose         more about every file\n"
     "  -h, --help            this text\n";
@@ -100,6 +107,20 @@ void print_help(command_id command)
                      "  --ppi N               wanted px per inch of page (300)\n"
                      "  --pages N             to reckon disk space for (100)\n%s",
                      last_options);
+        break;
+    case BOOK:
+        (void)printf("squareleaf book OUT_DIR BOOK.pdf [options]\n"
+                     "Binds the access copies of an album's folder into one PDF, each page at its\n"
+                     "own size and with the very bytes of its JPEG.\n"
+                     "\n"
+                     "  --title TEXT          of the PDF (OUT_DIR's name)\n"
+                     "  --captions below|none      words of a page in a band below it (none)\n"
+                     "  --paper own|a4|letter      own: a sheet as large as the page; else the page\n"
+                     "                        is made to fit and its scale is printed (own)\n"
+                     "  --max-bytes SIZE      encode again, smaller, to stay below: 20MB\n"
+                     "  --incomplete          go on without missing pages, and mark the gaps\n"
+                     "  --force               replace BOOK.pdf\n%s",
+                     keep_options);
         break;
     default:
         (void)fputs(general, stdout);

@@ -62,6 +62,7 @@ int exit_of_error(const sl_error *err)
     case SL_ERR_PERMISSION:
         return EXIT_PERMISSION;
     case SL_OK:
+    case SL_ERR_INCOMPLETE:
     case SL_ERR_FORMAT:
     case SL_ERR_UNSUPPORTED:
     case SL_ERR_LIMIT:
@@ -76,6 +77,23 @@ int exit_of_verdict(sl_verdict verdict, fail_policy fail_on)
     if (fail_on == FAIL_NEVER || (fail_on == FAIL_RESHOOT && verdict == SL_LOOK))
         return EXIT_PASS;
     return verdict == SL_PASS ? EXIT_PASS : verdict == SL_LOOK ? EXIT_LOOK : EXIT_RESHOOT;
+}
+
+static int run_command(const arguments *args)
+{
+    switch (args->command) {
+    case ALBUM:
+        return run_album(args);
+    case PAGE:
+        return run_page(args);
+    case OUTLINE:
+        return run_outline(args);
+    case BOOK:
+        return run_book(args);
+    case PLAN:
+    default:
+        return run_plan(args);
+    }
 }
 
 int main(int argc, char **argv)
@@ -93,10 +111,7 @@ int main(int argc, char **argv)
         print_help(args.command);
         status = argc < 2 ? EXIT_USAGE : EXIT_PASS;
     } else {
-        status = args.command == ALBUM ? run_album(&args)
-                 : args.command == PAGE ? run_page(&args)
-                 : args.command == OUTLINE ? run_outline(&args)
-                                           : run_plan(&args);
+        status = run_command(&args);
     }
     if (fflush(stdout) != 0 && status < EXIT_USAGE) {
         (void)fputs("squareleaf: standard output could not be written\n", stderr);

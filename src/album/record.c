@@ -1,0 +1,342 @@
+/* What OUT_DIR holds, for whoever comes after the run: report.json, and the journal beside it. */
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "album/folder.h"
+#include "album/journal.h"
+#include "album/report.h"
+#include "album/work.h"
+#include "base/error.h"
+#include "base/file.h"
+#include "base/text.h"
+
+/* Bytes of a report: a thousand times that of an album of a hundred pages. */
+static const size_t REPORT_MOST = (size_t)1 << 30;
+
+/* What the record's strings live in. */
+typedef struct record_memory {
+    json_t    *report;
+    sl_journal journal;
+} record_memory;
+
+static const char *text_of(const json_t *object, const char *key)
+{
+    const char *text = json_string_value(json_object_get(object, key));
+
+    return text != NULL ? text : "";
+}
+
+/* NULL for what is not there or empty. */
+static const char *words_of(const json_t *page, const char *key)
+{
+    const char *text = text_of(json_object_get(page, "words"), key);
+
+    return *text != '\0' ? text : NULL;
+}
+
+/* "12a" of "page-0012a". */
+static const char *label_of(const char *page)
+{
+    const char *number = strchr(page, '-');
+
+    if (number == NULL || number[1] == '\0')
+        return page;
+    number++;
+    while (number[0] == '0' && number[1] >= '0' && number[1] <= '9')
+        number++;
+    return number;
+}
+
+/* ---- one page -------------------------------------------------------------------------------- */
+
+/* A person's word: "accepted", or an object that says so. */
+static bool has_word(const json_t *page, const char *word)
+{
+    const json_t *said = json_object_get(page, "word");
+
+    return strcmp(json_is_string(said) ? json_string_value(said) : text_of(said, "says"), word)
+           == 0;
+}
+
+static char *shot_path(const json_t *line, const char *shot)
+{
+    const char *folder = json_string_value(json_object_get(line, "folder"));
+    char *in = folder != NULL ? sl_text_name(folder) : NULL;
+    char *name = sl_text_name(shot);
+    char *path = in != NULL && name != NULL ? sl_work_path(in, name) : NULL;
+
+    free(in);
+    free(name);
+    return path;
+}
+
+/* Files with a path that stays in OUT_DIR; any other is no word of ours. */
+static bool is_inside(const char *path)
+{
+    return *path != '\0' && *path != '/' && strcmp(path, "..") != 0
+           && strncmp(path, "../", 3) != 0 && strstr(path, "/../") == NULL;
+}
+
+static sl_status take_files(sl_record_page *to, const json_t *files, sl_error *err)
+{
+    size_t i;
+    const json_t *file;
+
+    to->file = calloc(json_array_size(files) + 1, sizeof *to->file);
+    if (to->file == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    json_array_foreach(files, i, file) {
+        const char *path = text_of(file, "path");
+        const char *dot = strrchr(path, '.');
+
+        if (!is_inside(path))
+            return sl_fail(err, SL_ERR_FORMAT, "album",
+                           "report.json names a file outside of its folder: %s", path);
+        to->file[to->files] = (sl_record_file){
+            path, text_of(file, "sha256"),
+            (uint64_t)json_integer_value(json_object_get(file, "size")) };
+        if (dot != NULL && strcmp(dot, ".jpg") == 0)
+            to->access = &to->file[to->files];
+        to->files++;
+    }
+    return SL_OK;
+}
+
+static bool files_there(const sl_record *record, const sl_record_page *page)
+{
+    for (size_t i = 0; i < page->files; i++) {
+        char *path = sl_work_path(record->out_dir, page->file[i].path);
+        struct stat st;
+        const bool there = path != NULL && stat(path, &st) == 0 && S_ISREG(st.st_mode);
+
+        free(path);
+        if (!there)
+            return false;
+    }
+    return true;
+}
+
+static sl_gap gap_of(const sl_record *record, const sl_record_page *page, const json_t *from)
+{
+    if (page->outcome == SL_OUTCOME_FAILED)
+        return SL_GAP_FAILED;
+    if (has_word(from, "refused"))
+        return SL_GAP_REFUSED;
+    if (page->outcome == SL_OUTCOME_RESHOOT && (!page->accepted || page->files == 0))
+        return SL_GAP_RESHOOT;
+    return files_there(record, page) ? SL_GAP_NONE : SL_GAP_NO_FILE;
+}
+
+/* line  the page's in the journal, or NULL */
+static sl_status take_page(sl_record_page *to, const sl_record *record, const json_t *from,
+                           const json_t *line, sl_error *err)
+{
+    const json_t *mm = json_object_get(from, "page_mm");
+    const char *error = json_string_value(json_object_get(from, "error"));
+    const json_t *reason = json_array_get(json_object_get(from, "reasons"), 0);
+    sl_status st;
+
+    to->page = text_of(from, "page");
+    to->label = label_of(to->page);
+    to->shot = text_of(from, "shot");
+    to->shot_path = shot_path(line, to->shot);
+    to->shot_sha256 = text_of(from, "sha256");
+    to->outcome = sl_line_outcome(from);
+    to->accepted = has_word(from, "accepted");
+    to->why = error != NULL ? error
+              : to->outcome != SL_OUTCOME_PASS ? text_of(reason, "text")
+                                               : "";
+    to->words = (sl_words){ words_of(from, "caption"), words_of(from, "date"),
+                            words_of(from, "place"), words_of(from, "people") };
+    to->page_mm[0] = json_number_value(json_array_get(mm, 0));
+    to->page_mm[1] = json_number_value(json_array_get(mm, 1));
+    to->ppi = json_number_value(json_object_get(json_object_get(from, "written"), "ppi"));
+    st = take_files(to, json_object_get(from, "files"), err);
+    to->gap = gap_of(record, to, from);
+    return st;
+}
+
+/* ---- all pages ------------------------------------------------------------------------------- */
+
+/* Pages that have a name and were never made: the run that named them was stopped. */
+static void take_unmade(sl_record *record, const sl_journal *journal)
+{
+    const char *name;
+    const json_t *line;
+
+    json_object_foreach(journal->by_page, name, line) {
+        const char *shot = text_of(line, "shot");
+
+        if (json_object_get(line, "outcome") != NULL)
+            continue;
+        record->page[record->pages++] = (sl_record_page){
+            .page = name, .label = label_of(name), .shot = shot,
+            .shot_path = shot_path(line, shot), .shot_sha256 = "",
+            .outcome = SL_OUTCOME_FAILED, .gap = SL_GAP_NOT_MADE,
+            .why = "The run was stopped before this page was made: run album again." };
+    }
+}
+
+static int by_name(const void *a, const void *b)
+{
+    return sl_natural_order(((const sl_record_page *)a)->page, ((const sl_record_page *)b)->page);
+}
+
+static sl_status take_pages(sl_record *record, const record_memory *m, sl_error *err)
+{
+    const json_t *pages = json_object_get(m->report, "pages");
+    const json_t *by_page = m->journal.by_page;
+    size_t made;
+    size_t i;
+    const json_t *page;
+
+    record->page = calloc(json_array_size(pages) + json_object_size(by_page) + 1,
+                          sizeof *record->page);
+    if (record->page == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    json_array_foreach(pages, i, page) {
+        const sl_status st = take_page(&record->page[record->pages], record, page,
+                                       json_object_get(by_page, text_of(page, "page")), err);
+
+        record->pages++;
+        if (st != SL_OK)
+            return st;
+    }
+    made = record->pages;
+    take_unmade(record, &m->journal);
+    if (record->pages > made)
+        qsort(record->page, record->pages, sizeof *record->page, by_name);
+    for (i = 0; i < record->pages; i++)
+        record->gaps += record->page[i].gap != SL_GAP_NONE;
+    return SL_OK;
+}
+
+/* ---- the folder ------------------------------------------------------------------------------ */
+
+/* A run's own lock is for writing: it waits for no reader, and no reader for it. */
+static sl_status hold(sl_record *record, sl_error *err)
+{
+    struct flock whole = { .l_type = F_RDLCK, .l_whence = SEEK_SET };
+    char *path = sl_work_path(record->out_dir, ".squareleaf/lock");
+
+    if (path == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    record->lock = open(path, O_RDONLY | O_CLOEXEC); /* none: no run was ever here */
+    free(path);
+    if (record->lock >= 0 && fcntl(record->lock, F_SETLK, &whole) != 0
+        && (errno == EACCES || errno == EAGAIN))
+        return sl_fail(err, SL_ERR_BUSY, "album",
+                       "a run is working on %s: wait until it has ended", record->out_dir);
+    return SL_OK;
+}
+
+static sl_status read_report(json_t **out, const sl_record *record, sl_error *err)
+{
+    char *path = sl_work_path(record->out_dir, "report.json");
+    json_error_t why;
+    json_t *report = NULL;
+    sl_file_id id;
+    void *bytes = NULL;
+    size_t size = 0;
+    sl_status st;
+
+    if (path == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (!sl_file_identify(&id, path))
+        st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                     "%s has no report.json: it is no folder that `squareleaf album` made",
+                     record->out_dir);
+    else
+        st = sl_file_read(&bytes, &size, path, REPORT_MOST, err);
+    free(path);
+    if (st != SL_OK)
+        return st;
+    report = json_loadb(size > 0 ? bytes : "", size, 0, &why);
+    free(bytes);
+    if (report == NULL || !json_is_array(json_object_get(report, "pages"))) {
+        st = sl_fail(err, SL_ERR_FORMAT, "album",
+                     "report.json in %s is damaged (%s): run album again, it writes a new one",
+                     record->out_dir, report == NULL ? why.text : "no pages");
+        json_decref(report);
+        return st;
+    }
+    *out = report;
+    return SL_OK;
+}
+
+static char *without_slashes(const char *path)
+{
+    size_t n = strlen(path);
+
+    while (n > 1 && path[n - 1] == '/')
+        n--;
+    return strndup(path, n);
+}
+
+sl_status sl_record_open(sl_record **out, const char *out_dir, sl_error *err)
+{
+    sl_record *record = calloc(1, sizeof *record);
+    record_memory *m = calloc(1, sizeof *m);
+    sl_status st = SL_OK;
+
+    if (record != NULL) {
+        record->lock = -1;
+        record->out_dir = without_slashes(out_dir);
+        record->memory = m;
+    }
+    if (m != NULL)
+        m->journal = (sl_journal){ NULL, NULL, NULL, -1, -1, NULL };
+    if (record == NULL || m == NULL || record->out_dir == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (st == SL_OK)
+        st = hold(record, err);
+    if (st == SL_OK)
+        st = read_report(&m->report, record, err);
+    if (st == SL_OK)
+        st = sl_journal_read(&m->journal, out_dir, err);
+    if (st == SL_OK)
+        st = take_pages(record, m, err);
+    if (st != SL_OK) {
+        if (record == NULL)
+            free(m);
+        sl_record_free(record);
+        return st;
+    }
+    *out = record;
+    return SL_OK;
+}
+
+void sl_record_free(sl_record *record)
+{
+    record_memory *m;
+
+    if (record == NULL)
+        return;
+    m = record->memory;
+    for (size_t i = 0; i < record->pages; i++) {
+        free(record->page[i].shot_path);
+        free(record->page[i].file);
+    }
+    free(record->page);
+    if (m != NULL) {
+        json_decref(m->report);
+        sl_journal_close(&m->journal);
+    }
+    free(m);
+    if (record->lock >= 0)
+        (void)close(record->lock);
+    free(record->out_dir);
+    free(record);
+}
+
+bool sl_record_made(const sl_record *record, const char *path, const char *sha256)
+{
+    const record_memory *m = record->memory;
+
+    return sha256 != NULL ? sl_journal_made(&m->journal, path, sha256)
+                          : json_object_get(m->journal.made, path) != NULL;
+}

@@ -1,0 +1,102 @@
+/* What book, bag and verify share: gaps, notes, a bar. */
+#include <stdio.h>
+#include <unistd.h>
+
+#include "cli/cli.h"
+
+/* ---- on the way ------------------------------------------------------------------------------ */
+
+void keeper_clear(keeper *k)
+{
+    if (k->drawn)
+        (void)fputs("\r\033[K", stderr);
+    k->drawn = false;
+}
+
+static void tell_note(void *ctx, const char *text)
+{
+    keeper *k = ctx;
+
+    if (k->args->quiet)
+        return;
+    keeper_clear(k);
+    (void)fprintf(stderr, "squareleaf: %s\n", text);
+}
+
+static void tell_progress(void *ctx, double done, double total)
+{
+    enum { WIDTH = 30 };
+    keeper *k = ctx;
+    const double share = total > 0 ? done / total : 1;
+    const int filled = (int)(share * WIDTH);
+
+    if (!k->bar)
+        return;
+    (void)fprintf(stderr, "\r[%.*s%*s] ", filled, "##############################",
+                  WIDTH - filled, "");
+    if (k->unit[0] != '\0')
+        (void)fprintf(stderr, "%.0f of %.0f %s", done, total, k->unit);
+    else
+        (void)fprintf(stderr, "%.0f %%", 100 * share);
+    (void)fputs("\033[K", stderr);
+    (void)fflush(stderr);
+    k->drawn = true;
+}
+
+keeper keeper_for(const arguments *args, const char *unit)
+{
+    return (keeper){ args, unit, isatty(STDERR_FILENO) && !args->quiet, false };
+}
+
+sl_keep_events keeper_events(keeper *k)
+{
+    return (sl_keep_events){ k, tell_note, tell_progress };
+}
+
+/* ---- gaps ------------------------------------------------------------------------------------ */
+
+static const char *gap_word(sl_gap gap)
+{
+    switch (gap) {
+    case SL_GAP_RESHOOT:
+        return "to be photographed again";
+    case SL_GAP_REFUSED:
+        return "refused by a person";
+    case SL_GAP_FAILED:
+        return "failed";
+    case SL_GAP_NOT_MADE:
+        return "not made yet";
+    case SL_GAP_NO_FILE:
+        return "a file of it is gone";
+    case SL_GAP_NONE:
+    default:
+        return "there";
+    }
+}
+
+void list_gaps(const sl_record *record, bool advice)
+{
+    (void)fprintf(stderr, "squareleaf: %zu of %zu pages %s missing:\n", record->gaps,
+                  record->pages, record->gaps == 1 ? "is" : "are");
+    for (size_t i = 0; i < record->pages; i++) {
+        const sl_record_page *page = &record->page[i];
+
+        if (page->gap != SL_GAP_NONE)
+            (void)fprintf(stderr, "  page %s (%s): %s%s%s\n", page->label, page->shot,
+                          gap_word(page->gap), page->why[0] != '\0' ? ": " : "", page->why);
+    }
+    if (advice)
+        (void)fputs("Put that right and run album again, or go on without them: --incomplete "
+                    "marks the gaps.\n",
+                    stderr);
+}
+
+int exit_of_keeping(const sl_error *err)
+{
+    switch (err->status) {
+    case SL_ERR_LIMIT:
+        return EXIT_CANNOT_CREATE;
+    default:
+        return exit_of_error(err);
+    }
+}
