@@ -433,11 +433,19 @@ typedef struct sl_inspection {
     sl_reason  reason[SL_REASONS_MAX]; /* gravest first */
 } sl_inspection;
 
+/* Who made the picture: the sentences advise accordingly. */
+typedef enum sl_source {
+    SL_SOURCE_CAMERA = 0,
+    SL_SOURCE_SCANNER,       /* a flatbed: no camera's tags, no perspective */
+    SL_SOURCE_UNKNOWN        /* no tags, and no page that could tell */
+} sl_source;
+
 typedef struct sl_inspect_params {
     double page_mm[2];       /* as stated; 0 when unknown */
     double wanted_ppi;
     double min_ppi;
     size_t images;           /* in the shot's file */
+    sl_source source;
     double limit[SL_CODE_COUNT]; /* the limit of each code in its unit */
 } sl_inspect_params;
 

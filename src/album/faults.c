@@ -145,8 +145,8 @@ static void say_size(json_t *faults, const sl_settings *s, size_t agree, size_t 
     char said[64];
 
     print_size(said, sizeof said, mm);
-    sl_fault_add(faults, sl_code_name(SL_CODE_SIZE_DIFFERS), 100 * fabs(ratio * shorter / longer - 1),
-                 s->limit[SL_CODE_SIZE_DIFFERS], "%",
+    sl_fault_add(faults, sl_code_name(SL_CODE_SIZE_DIFFERS),
+                 100 * fabs(ratio * shorter / longer - 1), s->limit[SL_CODE_SIZE_DIFFERS], "%",
                  "You said %s, which is %.3f to 1; %zu of %zu pages measure %.3f to 1. Measure a "
                  "leaf with a ruler and run again, e.g. --page-size %.0fx%.0fmm.",
                  said, longer / shorter, agree, all, ratio, round(ratio * shorter),

@@ -97,10 +97,11 @@ sl_status sl_page_numbers(const sl_page *page, const char *path, const char *sho
     sl_part part = { NULL, NULL, NULL };
     sl_status st;
 
-    all = json_pack("{s:i, s:s, s:s, s:o, s:s, s:I, s:I, s:I, s:o, s:o, s:o}", "schema", 1, "kind",
-                    kind, "program", SL_VERSION, "shot", sl_report_name(page->shot_name),
+    all = json_pack("{s:i, s:s, s:s, s:o, s:s, s:I, s:I, s:I, s:f, s:f, s:o, s:o, s:o}", "schema",
+                    1, "kind", kind, "program", SL_VERSION, "shot", sl_report_name(page->shot_name),
                     "sha256", page->shot_sha256, "width", (json_int_t)shot->image->width, "height",
-                    (json_int_t)shot->image->height, "images", (json_int_t)shot->images,
+                    (json_int_t)shot->image->height, "images", (json_int_t)shot->images, "focal_mm",
+                    shot->exif.focal_mm, "focal_35mm", shot->exif.focal_35mm,
                     "settings", write_settings(&page->settings), "optics",
                     sl_report_optics(&page->optics), "outline", write_outline(page->outline));
     if (all != NULL)
@@ -315,6 +316,8 @@ static sl_status read_page(sl_page **out, const json_t *all, const char *path, s
     (void)snprintf(page->shot_sha256, sizeof page->shot_sha256, "%s", sha256);
     page->settings = sl_settings_defaults();
     page->shot->images = get_size(&r, all, "images", 0, 1000000000);
+    page->shot->exif.focal_mm = get_number(&r, all, "focal_mm");
+    page->shot->exif.focal_35mm = get_number(&r, all, "focal_35mm");
     page->shot->image->width = get_size(&r, all, "width", 1, 1000000);
     page->shot->image->height = get_size(&r, all, "height", 1, 1000000);
     read_settings(&r, &page->settings, get(&r, all, "settings"));

@@ -12,6 +12,7 @@
 #include "base/sha256.h"
 
 static const double MM_PER_INCH = 25.4;
+static const double QUARTER_TURN = 1.5707963267948966;
 
 /* What lies outside the shot is filled with this coded grey: a mid grey, IEC 61966-2-1's 18 %. */
 static const double FILL = 118.0 / 255;
@@ -250,6 +251,43 @@ static void plan_output(sl_page *page)
     page->height = (size_t)fmax(1, round(map->page[1] * page->px_per_unit));
 }
 
+/* A view is frontal when its edges meet at right angles to this, rad; paper is cut as well. */
+static const double FRONTAL = 0.006;
+
+/* Of the edges that were seen whole, at least three. */
+static bool is_frontal(const sl_outline *outline)
+{
+    double first = NAN;
+    int seen = 0;
+
+    for (int i = 0; i < 4; i++) {
+        const sl_edge *e = &outline->edge[i];
+        const sl_point a = e->point[0].at;
+        const sl_point b = e->point[e->count > 0 ? e->count - 1 : 0].at;
+        const double angle = atan2(b.y - a.y, b.x - a.x);
+
+        if (e->cut || e->count < 2)
+            continue;
+        if (seen++ == 0)
+            first = angle;
+        if (fabs(remainder(angle - first, QUARTER_TURN)) > FRONTAL)
+            return false;
+    }
+    return seen >= 3;
+}
+
+/* A camera tells its focal length, and no hand and hardly a tripod looks quite straight down. */
+static sl_source source_of(const sl_page *page)
+{
+    const sl_exif *exif = &page->shot->exif;
+
+    if (exif->focal_mm > 0 || exif->focal_35mm > 0 || page->settings.whole_frame)
+        return SL_SOURCE_CAMERA;
+    if (!page->outline->found)
+        return SL_SOURCE_UNKNOWN;
+    return is_frontal(page->outline) ? SL_SOURCE_SCANNER : SL_SOURCE_CAMERA;
+}
+
 static sl_status inspect(sl_page *page, sl_error *err)
 {
     const sl_settings *s = &page->settings;
@@ -260,6 +298,7 @@ static sl_status inspect(sl_page *page, sl_error *err)
     params.wanted_ppi = s->ppi;
     params.min_ppi = s->min_ppi > 0 ? s->min_ppi : s->ppi / 2;
     params.images = page->shot->images;
+    params.source = source_of(page);
     return sl_inspect(&page->inspection, page->shot->image, page->tone, page->outline,
                       page->has_map ? &page->rectified : NULL, &params, err);
 }

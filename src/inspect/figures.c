@@ -157,7 +157,7 @@ static sl_point rough_point(const rough_map *rough, double p, double q)
     };
 }
 
-/* The 95th percentile of the samples' luminance, 0..1, to a thousandth. */
+/* The 99.5th percentile of the samples' luminance, 0..1, to a thousandth. */
 static double bright_level(const sample *grid, size_t n)
 {
     enum { BINS = 1024 };

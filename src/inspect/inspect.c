@@ -10,6 +10,7 @@
 #include "base/compiler.h"
 #include "base/error.h"
 #include "inspect/figures.h"
+#include "inspect/source.h"
 
 static const char *const names[SL_CODE_COUNT] = {
     [SL_CODE_NO_PAGE] = "no-page",
@@ -283,7 +284,8 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
                              "it again from straight above, or give its corners with --corners."
                            : "No page found. Photograph it again on a plain table of another "
                              "brightness, or give its corners with --corners.");
-        *out = result;
+        sl_source_reword(&result, params->source);
+    *out = result;
         return SL_OK;
     }
     if (shot->data != NULL) {
@@ -320,6 +322,7 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
             "The file holds %zu images; the first one was taken. Save the others as files of "
             "their own if they are pages.",
             params->images);
+    sl_source_reword(&result, params->source);
     *out = result;
     return SL_OK;
 }

@@ -14,8 +14,8 @@ trap 'rm -rf "$dir"' EXIT
 shared=${SL_SHARED-../shared}/shots
 [ -d "$shared" ] || skip 'replay of shared shots' "$shared"
 
-# Light needs a picture: these three are null in a replay, and so is the profile.
-no_light() { grep -v -e '^ "glare"' -e '^ "clipped"' -e '^ "evenness"' -e '^ "colour_profile"'; }
+# Light needs a picture: these are null in a replay, and so is the profile.
+no_light() { grep -v -E '^ "(glare|clipped|evenness|brightest|colour_profile)"'; }
 
 # replay SHOT: the same JSON from shot and numbers, and the same numbers from the numbers
 replay() {

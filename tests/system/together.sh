@@ -67,6 +67,15 @@ ends 'far from the stated size: told with what it measures' 1 \
     "$dir/far.tif" $small
 check 'and written' test -s "$dir/far.tif"
 
+# ---- a flatbed scan --------------------------------------------------------------------------
+
+shot "$dir/scan.jpg" focal=0 paper=kraft table=white shadow=0 fill=1.02 shift=0,-6 seed=3
+ends 'a scan is to be scanned again' 2 'Scan it again with a finger' \
+    "$program" page "$dir/scan.jpg" "$dir/scan.tif" $small
+shot "$dir/tilted.jpg" focal=0 paper=kraft pitch=0.1 fill=1.02 shift=0,-9 seed=3
+ends 'a photograph without tags to be photographed' 2 'Photograph it again with a finger' \
+    "$program" page "$dir/tilted.jpg" "$dir/tilted.tif" $small
+
 # ---- light -----------------------------------------------------------------------------------
 
 shots=$dir/dark

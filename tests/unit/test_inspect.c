@@ -90,10 +90,28 @@ static int free_scene(void **state)
     return 0;
 }
 
+/* Nobody who scanned a page is told to move the lamps. */
+static void assert_speaks_of_a_scanner(const scene *s)
+{
+    static const char *const camera[] = { "hotograph", "lamp", "tripod", "Focus", "table", "earer",
+                                          "Expose" };
+    sl_inspect_params params = s->params;
+    sl_inspection r;
+
+    params.source = SL_SOURCE_SCANNER;
+    assert_int_equal(sl_inspect(&r, s->image, s->tone, s->outline, &s->rectified, &params, NULL),
+                     SL_OK);
+    for (size_t i = 0; i < r.reason_count; i++)
+        for (size_t k = 0; k < COUNT(camera); k++)
+            if (strstr(r.reason[i].text, camera[k]) != NULL)
+                fail_msg("of a scan: %s", r.reason[i].text);
+}
+
 static sl_inspection inspect(const scene *s)
 {
     sl_inspection r;
 
+    assert_speaks_of_a_scanner(s);
     assert_int_equal(sl_inspect(&r, s->image, s->tone, s->outline, &s->rectified, &s->params, NULL),
                      SL_OK);
     return r;
