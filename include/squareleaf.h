@@ -665,13 +665,19 @@ typedef struct sl_album_params {
     const char *optics;            /* file to take camera and lens from; NULL: OUT_DIR's own */
     bool        recalibrate;       /* solve OUT_DIR/optics.json again */
     size_t      expect;            /* pages that the album has; 0: not known */
+    const char *corrections;       /* what a person said of the pages; NULL: the newest
+                                      corrections.json beside the shots or in OUT_DIR */
 } sl_album_params;
+
+/* A person's word on a page. It stands beside the verdict and counts in its place. */
+typedef enum sl_said { SL_SAID_NOTHING = 0, SL_SAID_ACCEPTED, SL_SAID_REFUSED } sl_said;
 
 /* One file of the folder and what became of it. Strings live as long as the result. */
 typedef struct sl_album_item {
     const char *shot;              /* name in the folder */
     const char *page;              /* "page-0001"; NULL of a skipped file */
-    sl_outcome  outcome;
+    sl_outcome  outcome;           /* the program's */
+    sl_said     said;              /* a person's word, where it stands */
     const char *reason;            /* one sentence: the gravest reason; "" when all is well */
     bool        fresh;             /* done in this run, not in an earlier one */
     bool        again;             /* told before, and judged anew beside all the others */
@@ -709,6 +715,8 @@ typedef struct sl_album {
     size_t         outcomes[5];    /* how many of each sl_outcome */
     sl_album_fault *fault;
     size_t         fault_count;
+    size_t         open[5];        /* the same after the person's words: an accepted page counts as
+                                      pass, a refused one as reshoot */
     const char    *optics_note;    /* one sentence: where camera and lens came from */
     void          *memory;         /* what the strings live in */
 } sl_album;
