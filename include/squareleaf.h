@@ -670,14 +670,14 @@ typedef struct sl_album_params {
 } sl_album_params;
 
 /* A person's word on a page. It stands beside the verdict and counts in its place. */
-typedef enum sl_said { SL_SAID_NOTHING = 0, SL_SAID_ACCEPTED, SL_SAID_REFUSED } sl_said;
+typedef enum sl_word { SL_WORD_NONE = 0, SL_WORD_ACCEPTED, SL_WORD_REFUSED } sl_word;
 
 /* One file of the folder and what became of it. Strings live as long as the result. */
 typedef struct sl_album_item {
     const char *shot;              /* name in the folder */
     const char *page;              /* "page-0001"; NULL of a skipped file */
     sl_outcome  outcome;           /* the program's */
-    sl_said     said;              /* a person's word, where it stands */
+    sl_word     word;              /* a person's word, where it stands */
     const char *reason;            /* one sentence: the gravest reason; "" when all is well */
     bool        fresh;             /* done in this run, not in an earlier one */
     bool        again;             /* told before, and judged anew beside all the others */

@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "album/chain.h"
+#include "album/correct.h"
 #include "album/match.h"
 #include "album/names.h"
 #include "album/notes.h"
@@ -34,7 +35,8 @@ typedef struct state {
     sl_work               *work;
     size_t                *todo;      /* indices of works, in order */
     size_t                 todo_count;
-    size_t                 total;
+    size_t                 total;     /* works that become pages */
+    size_t                 works;     /* all; the last ones are left out */
     const sl_album_events *events;
     pthread_mutex_t        mutex;     /* journal */
     pthread_mutex_t        gate;      /* flight, failure, said */
@@ -178,7 +180,7 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
 
     s->work = calloc(folder->shots + 1, sizeof *s->work);
     s->todo = calloc(folder->shots + 1, sizeof *s->todo);
-    s->total = folder->shots;
+    s->total = s->works = folder->shots;
     if (s->work == NULL || s->todo == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     for (size_t i = 0; i < folder->shots; i++) {
@@ -193,6 +195,8 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
         w->memory = FLIGHT_LEAST + FLIGHT_PER_BYTE * (size_t)w->entry->stat.st_size;
     }
     st = sl_match_works(s->work, s->total, &s->run, err);
+    if (st == SL_OK)
+        st = sl_correct_works(s->work, &s->total, &s->run, err);
     if (st == SL_OK && s->run.params->renumber)
         st = sl_names_renew(s->work, s->total, &s->run, err);
     else if (st == SL_OK)
@@ -201,10 +205,13 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
 }
 
 /* With the key known: what stands, and what is to do. */
-static void plan_works(state *s)
+static void plan_works(state *s, const sl_folder *folder)
 {
     for (size_t i = 0; i < s->total; i++) {
-        s->work[i].outline = sl_album_optics_outline(&s->optics, i);
+        /* an outline that was sought with other settings is of no use */
+        if (s->work[i].correction == NULL)
+            s->work[i].outline = sl_album_optics_outline(&s->optics, (size_t)(s->work[i].entry
+                                                                              - folder->entry));
         s->work[i].keep = sl_work_stands(&s->work[i], &s->run);
         s->work[i].done = s->work[i].keep;
         if (!s->work[i].keep)
@@ -299,7 +306,7 @@ static void say_what_is_done(state *s)
         const sl_work *w = &s->work[s->said];
 
         if (s->events != NULL && s->events->item != NULL) {
-            json_t *report = sl_result_page(w->line);
+            json_t *report = sl_result_page(w->line, s->run.corrections);
             char *text = report != NULL ? sl_report_text(report, 0) : NULL;
             sl_album_item item = sl_result_item(w, !w->keep);
 
@@ -391,6 +398,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     sl_file_id *ids = calloc(folder->shots + 1, sizeof *ids);
     sl_status st = SL_OK;
     sl_status report;
+    size_t said = 0;         /* refusals that were told of */
 
     if (ids == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -417,15 +425,20 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     if (st == SL_OK)
         st = key_of(s->key, s->run.params, s->run.optics, err);
     if (st == SL_OK)
+        st = sl_correct_keys(s->work, s->total, &s->run, err);
+    if (st == SL_OK)
         st = remember(&s->run, err);
     if (st == SL_OK) {
-        plan_works(s);
+        plan_works(s, folder);
         sl_notes_say(s->work, s->total, &s->run, s->events);
+        sl_notes_corrections(s->work, s->total, s->works, &s->run, s->events);
+        said = s->run.corrections->refusals;
         st = do_pages(s, out_dir, err);
         /* the report tells of what was done, also after a full disk or Ctrl-C */
-        report = sl_result_write(out, s->work, s->total, folder, &s->run,
+        report = sl_result_write(out, s->work, s->total, s->works, folder, &s->run,
                                  st == SL_OK ? err : NULL);
         say_what_changed(s, out);
+        sl_notes_refusals(said, &s->run, s->events);
         st = st == SL_OK ? report : st;
     }
     free(ids);
@@ -434,7 +447,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
 
 static void clear_works(state *s)
 {
-    for (size_t i = 0; s->work != NULL && i < s->total; i++) {
+    for (size_t i = 0; s->work != NULL && i < s->works; i++) {
         json_decref(s->work[i].line);
         free(s->work[i].shot);
     }
@@ -448,6 +461,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
 {
     sl_folder folder = { NULL, 0, 0 };
     sl_journal journal = { NULL, NULL, NULL, -1, -1, NULL };
+    sl_corrections corrections = { .path = NULL };
     char *real = NULL;
     state s = { .events = events };
     sl_status st;
@@ -458,7 +472,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     (void)pthread_cond_init(&s.landed, NULL);
     s.memory = params->memory > 0 ? params->memory : half_of_ram();
     s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = s.key, .stop = stop,
-                      .journal = &journal, .mutex = &s.mutex };
+                      .journal = &journal, .mutex = &s.mutex, .corrections = &corrections };
 
     st = check_folders(shots_dir, out_dir, err);
     if (st == SL_OK)
@@ -470,6 +484,8 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
         st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
                      "%s holds no pictures (JPEG, PNG, TIFF or HEIC files)", shots_dir);
     if (st == SL_OK)
+        st = sl_corrections_read(&corrections, params->corrections, shots_dir, out_dir, err);
+    if (st == SL_OK)
         st = make_folder(out_dir, err);
     if (st == SL_OK)
         st = check_report(out_dir, params, err);
@@ -480,9 +496,12 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_context_new(&s.run.context, params->jobs, err);
     if (st == SL_OK)
+        st = sl_corrections_keep(&corrections, out_dir, err);
+    if (st == SL_OK)
         st = run_folder(&s, &folder, out, out_dir, err);
 
     clear_works(&s);
+    sl_corrections_clear(&corrections);
     sl_album_optics_clear(&s.optics);
     sl_context_free(s.run.context);
     if (journal.path != NULL)

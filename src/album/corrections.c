@@ -225,7 +225,7 @@ static void take_word(sl_correction *out, reader *r)
         refuse(r, "word", "has a who or when that is no short text");
         return;
     }
-    out->word = strcmp(says, "accepted") == 0 ? SL_SAID_ACCEPTED : SL_SAID_REFUSED;
+    out->word = strcmp(says, "accepted") == 0 ? SL_WORD_ACCEPTED : SL_WORD_REFUSED;
     out->word_outline = outline;
 }
 
@@ -379,7 +379,6 @@ void sl_corrections_clear(sl_corrections *c)
     free(c->item);
     free(c->refusal);
     free(c->bytes);
-    free(c->note);
     free(c->path);
     memset(c, 0, sizeof *c);
 }
@@ -459,7 +458,7 @@ bool sl_correction_word_stands(const sl_correction *c, const json_t *report)
 {
     char key[SL_SHA256_HEX];
 
-    if (c == NULL || c->word == SL_SAID_NOTHING || !json_is_object(report))
+    if (c == NULL || c->word == SL_WORD_NONE || !json_is_object(report))
         return false;
     sl_correction_outline_key(key, report);
     return strcmp(key, c->word_outline) == 0;

@@ -42,7 +42,7 @@ typedef struct sl_correction {
     bool        leave_out;
     const char *replaces;    /* SHA-256, or NULL */
     sl_words    words;       /* NULL where nothing was said, "" where it was taken back */
-    sl_said     word;        /* SL_SAID_NOTHING, accepted or refused */
+    sl_word     word;        /* SL_WORD_NONE, accepted or refused */
     const char *word_outline; /* key of the outline that the word is about; NULL with none */
     json_t     *json;        /* the entry's fields that hold: all strings live in it */
 } sl_correction;
@@ -56,7 +56,7 @@ typedef struct sl_refusal {
 
 typedef struct sl_corrections {
     char          *path;     /* of the file; NULL when there is none */
-    char          *note;     /* which file of several was taken; NULL when there was no choice */
+    size_t         older;    /* other files of that kind, which are not read */
     void          *bytes;    /* the file as it is, for the copy in OUT_DIR */
     size_t         size;
     struct timespec mtime;   /* of the file */

@@ -114,19 +114,15 @@ sl_status sl_corrections_read(sl_corrections *out, const char *path, const char 
         return sl_fail(err, SL_ERR_NOMEM, "corrections", "out of memory");
     out->path = best.path;
     out->mtime = best.mtime;
-    if (best.older > 0) {
-        const size_t n = strlen(best.path) + 100;
-
-        out->note = malloc(n);
-        if (out->note != NULL)
-            (void)snprintf(out->note, n, "Corrections are taken from %s, the newest of %zu files",
-                           best.path, best.older + 1);
-    }
+    out->older = best.older;
     status = sl_file_read(&out->bytes, &out->size, out->path, FILE_MOST, err);
     if (status == SL_OK)
         status = sl_corrections_parse(out, out->bytes, out->size, out->path, err);
-    else if (path != NULL && err != NULL && err->status == SL_ERR_IO)
-        status = err->status = SL_ERR_ARG; /* a name that was mistyped, not a broken disk */
+    else if (path != NULL && status != SL_ERR_NOMEM && status != SL_ERR_PERMISSION) {
+        status = SL_ERR_ARG; /* a name that was mistyped, not a broken disk */
+        if (err != NULL)
+            err->status = status;
+    }
     if (status != SL_OK)
         sl_corrections_clear(out);
     return status;

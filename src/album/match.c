@@ -133,7 +133,8 @@ sl_status sl_match_works(sl_work *work, size_t count, const sl_run *run, sl_erro
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (st == SL_OK) {
         json_object_foreach(run->journal->by_page, name, line)
-            page[n++] = (page_line){ line, text_of(line, "shot"), text_of(line, "folder"),
+            if (!sl_line_retired(line))
+                page[n++] = (page_line){ line, text_of(line, "shot"), text_of(line, "folder"),
                                      text_of(line, "sha256"),
                                      json_integer_value(json_object_get(line, "size")),
                                      json_integer_value(json_object_get(line, "mtime")), false };

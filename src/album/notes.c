@@ -71,6 +71,12 @@ static bool is(const json_t *line, const char *key, const char *value)
     return text != NULL && strcmp(text, value) == 0;
 }
 
+/* Was the page made with the album's settings of now, whatever was corrected? */
+static bool same_album(const json_t *line, const sl_run *run)
+{
+    return is(line, json_object_get(line, "album_key") != NULL ? "album_key" : "key", run->key);
+}
+
 static bool was_made(const json_t *line)
 {
     return json_array_size(json_object_get(line, "files")) > 0;
@@ -140,7 +146,7 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
         if (work[i].keep && was_edited(line, run->out_dir))
             add_page(&edited, work[i].page);
         if (!work[i].keep && !run->params->redo && was_made(line)
-            && json_object_get(line, "key") != NULL && !is(line, "key", run->key))
+            && json_object_get(line, "key") != NULL && !same_album(line, run))
             add_page(&changed, work[i].page);
     }
     list_gone(&gone, work, count, run->journal->by_page);
@@ -149,4 +155,56 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
         "; --redo makes them again");
     say(&edited, events, "Kept as somebody changed them", "");
     say(&gone, events, "Kept, though their shots are not in this folder", "");
+}
+
+/* ---- corrections ----------------------------------------------------------------------------- */
+
+enum { REFUSALS_TOLD = 20 };
+
+void sl_notes_refusals(size_t from, const sl_run *run, const sl_album_events *events)
+{
+    const sl_corrections *c = run->corrections;
+    char text[TEXT + 300];
+
+    if (events == NULL || events->note == NULL)
+        return;
+    for (size_t i = from; i < c->refusals; i++) {
+        const sl_refusal *r = &c->refusal[i];
+
+        if (i == from + REFUSALS_TOLD) {
+            (void)snprintf(text, sizeof text, "Not applied: %zu more; report.json names them",
+                           c->refusals - i);
+            events->note(events->ctx, text);
+            return;
+        }
+        (void)snprintf(text, sizeof text, "Not applied: %.200s: %s%s%s", r->page, r->field,
+                       *r->field != '\0' ? " " : "", r->why);
+        events->note(events->ctx, text);
+    }
+}
+
+void sl_notes_corrections(const sl_work *work, size_t count, size_t all, const sl_run *run,
+                          const sl_album_events *events)
+{
+    const sl_corrections *c = run->corrections;
+    list again = { "", 0, 0, 0, false };
+    char text[TEXT + 300];
+
+    if (events == NULL || events->note == NULL || c->path == NULL)
+        return;
+    (void)snprintf(text, sizeof text, "Corrections: %.300s%s", c->path,
+                   c->older > 0 ? " (the newest of several)" : "");
+    events->note(events->ctx, text);
+    for (size_t i = 0; i < count; i++)
+        if (!work[i].keep && work[i].line != NULL && !run->params->redo
+            && (json_object_get(work[i].line, "key") == NULL || same_album(work[i].line, run))
+            && !is(work[i].line, "key", work[i].key))
+            add_page(&again, work[i].page);
+    say(&again, events, "Done again, as corrected", "");
+    for (size_t i = count; i < all; i++) {
+        (void)snprintf(text, sizeof text, "No page is made of %.200s: %s", work[i].shot,
+                       work[i].left_out);
+        events->note(events->ctx, text);
+    }
+    sl_notes_refusals(0, run, events);
 }

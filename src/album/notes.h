@@ -12,4 +12,15 @@
 void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
                   const sl_album_events *events);
 
+/*
+ * Says which corrections are taken, which pages are done again for them, which shots become no
+ * page, and what is not applied.
+ * all  works, those that become no page included: they are behind the first `count`
+ */
+void sl_notes_corrections(const sl_work *work, size_t count, size_t all, const sl_run *run,
+                          const sl_album_events *events);
+
+/* Names the corrections that are not applied, from the given one on. */
+void sl_notes_refusals(size_t from, const sl_run *run, const sl_album_events *events);
+
 #endif

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "album/report.h"
+#include "album/said.h"
 #include "album/together.h"
 #include "base/error.h"
 #include "base/file.h"
@@ -20,7 +21,7 @@ static double figure(const json_t *object, const char *key)
     return json_number_value(json_object_get(object, key));
 }
 
-json_t *sl_result_page(const json_t *line)
+json_t *sl_result_page(const json_t *line, const sl_corrections *corrections)
 {
     static const char *const first[] = { "shot", "sha256", "page", "outcome", "error", "files" };
     json_t *page = json_object();
@@ -32,6 +33,7 @@ json_t *sl_result_page(const json_t *line)
             json_object_set(page, first[i], json_object_get(line, first[i]));
     json_object_foreach(json_object_get(line, "report"), key, value)
         json_object_set(page, key, value);
+    sl_said_add(page, line, corrections);
     return page;
 }
 
@@ -56,6 +58,7 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
     return (sl_album_item){ .shot = work->shot,
                             .page = work->page,
                             .outcome = sl_line_outcome(work->line),
+                            .word = sl_said_of(work->line, work->correction),
                             .reason = gravest(work->line),
                             .fresh = fresh,
                             .has_ppi = json_is_object(native),
@@ -136,7 +139,7 @@ static void put_figure(FILE *out, const json_t *object, const char *key, double 
     put_field(out, text, false);
 }
 
-static void put_row(FILE *out, const json_t *line)
+static void put_row(FILE *out, const json_t *line, sl_word word)
 {
     const json_t *r = report_of(line);
     const json_t *written = json_object_get(r, "written");
@@ -155,14 +158,16 @@ static void put_row(FILE *out, const json_t *line)
     put_figure(out, r, "evenness", 100);
     put_figure(out, r, "glare", 100);
     put_figure(out, r, "clipped", 100);
-    put_field(out, gravest(line), true);
+    put_field(out, gravest(line), false);
+    put_field(out, word == SL_WORD_ACCEPTED ? "accepted" : word == SL_WORD_REFUSED ? "refused" : "",
+              true);
 }
 
 static sl_status write_csv(const json_t *lines, const sl_run *run, sl_error *err)
 {
     static const char head[] = "page,shot,outcome,native_ppi,written_ppi,width_px,height_px,"
                                "inside_error_mm,aspect,tilt_deg,sharpness,evenness_percent,"
-                               "glare_percent,clipped_percent,reason\r\n";
+                               "glare_percent,clipped_percent,reason,word\r\n";
     char *path = sl_work_path(run->out_dir, "report.csv");
     sl_part part;
     sl_status st;
@@ -176,7 +181,10 @@ static sl_status write_csv(const json_t *lines, const sl_run *run, sl_error *err
 
         (void)fputs(head, part.file);
         json_array_foreach(lines, i, line)
-            put_row(part.file, line);
+            put_row(part.file, line,
+                    sl_said_of(line, sl_corrections_of(run->corrections,
+                                                       json_string_value(
+                                                           json_object_get(line, "sha256")))));
         st = commit(&part, "report.csv", run, err);
     }
     free(path);
@@ -232,7 +240,7 @@ static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run
 }
 
 /* One item, its strings in `keep`. `line` is the work's own, or what the others made of it. */
-static sl_album_item item_of(const sl_work *work, json_t *line, json_t *keep)
+static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *run, json_t *keep)
 {
     sl_work judged = *work;
     sl_album_item item;
@@ -245,7 +253,7 @@ static sl_album_item item_of(const sl_work *work, json_t *line, json_t *keep)
     item.page = json_string_value(json_array_get(strings, 1));
     item.reason = json_string_value(json_array_get(strings, 2));
     if (line != work->line) {
-        json_t *page = sl_result_page(line);
+        json_t *page = sl_result_page(line, run->corrections);
         char *text = sl_report_text(page, 0);
 
         if (text != NULL)
@@ -261,8 +269,8 @@ static sl_album_item item_of(const sl_work *work, json_t *line, json_t *keep)
 }
 
 /* The result's strings live in `root`, which the album keeps. */
-static sl_status fill(sl_album *out, const sl_work *work, size_t count, const json_t *lines,
-                      const json_t *skipped, json_t *root, sl_error *err)
+static sl_status fill(sl_album *out, const sl_work *work, size_t count, const sl_run *run,
+                      const json_t *lines, const json_t *skipped, json_t *root, sl_error *err)
 {
     json_t *keep = json_array();
     json_t *by_page = json_object();
@@ -280,11 +288,14 @@ static sl_status fill(sl_album *out, const sl_work *work, size_t count, const js
         json_object_set(by_page, json_string_value(json_object_get(entry, "page")), entry);
     for (i = 0; i < count; i++) {
         json_t *line = json_object_get(by_page, work[i].page);
+        const sl_album_item *item;
 
         if (!work[i].done)
             continue;
-        out->item[out->count] = item_of(&work[i], line != NULL ? line : work[i].line, keep);
-        out->outcomes[out->item[out->count++].outcome]++;
+        out->item[out->count] = item_of(&work[i], line != NULL ? line : work[i].line, run, keep);
+        item = &out->item[out->count++];
+        out->outcomes[item->outcome]++;
+        out->open[sl_said_outcome(item->outcome, item->word)]++;
     }
     json_decref(by_page);
     json_array_foreach(skipped, i, entry) {
@@ -294,6 +305,7 @@ static sl_status fill(sl_album *out, const sl_work *work, size_t count, const js
             .reason = json_string_value(json_object_get(entry, "why")),
         };
         out->outcomes[SL_OUTCOME_SKIPPED]++;
+        out->open[SL_OUTCOME_SKIPPED]++;
     }
     return SL_OK;
 }
@@ -325,8 +337,8 @@ static bool all_done(const sl_work *work, size_t count)
     return true;
 }
 
-sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
-                          const sl_folder *folder, const sl_run *run, sl_error *err)
+sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size_t all,
+                          const sl_folder *folder, sl_run *run, sl_error *err)
 {
     json_t *root = json_object();
     json_t *pages = json_array();
@@ -338,8 +350,13 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
     const json_t *line;
     sl_status st;
 
+    lines = sl_said_order(lines, run);
+    if (lines == NULL)
+        lines = json_array();
+    sl_said_left_out(skipped, work + count, all - count);
+    sl_said_refuse(lines, run->corrections);
     json_array_foreach(lines, i, line)
-        json_array_append_new(pages, sl_result_page(line));
+        json_array_append_new(pages, sl_result_page(line, run->corrections));
     json_object_set_new(root, "schema", json_integer(1));
     json_object_set_new(root, "program", json_string("squareleaf " SL_VERSION));
     json_object_set_new(root, "settings", sl_report_settings(&run->params->settings));
@@ -347,6 +364,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
                         run->optics != NULL ? sl_report_optics(run->optics) : json_null());
     json_object_set_new(root, "optics_note", sl_report_name(run->optics_note));
     json_object_set_new(root, "faults", faults);
+    json_object_set_new(root, "corrections", sl_said_corrections(run));
     json_object_set_new(root, "pages", pages);
     json_object_set_new(root, "skipped", skipped);
     text = sl_report_text(root, 1);
@@ -357,7 +375,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
     free(text);
     if (st == SL_OK)
         st = write_csv(lines, run, err);
-    if (fill(out, work, count, lines, skipped, root, st == SL_OK ? err : NULL) != SL_OK
+    if (fill(out, work, count, run, lines, skipped, root, st == SL_OK ? err : NULL) != SL_OK
         && st == SL_OK)
         st = SL_ERR_NOMEM;
     json_decref(lines);

@@ -6,7 +6,7 @@
 #include "album/work.h"
 
 /* A page's part of report.json: its journal line as people and programs want it. */
-json_t *sl_result_page(const json_t *line);
+json_t *sl_result_page(const json_t *line, const sl_corrections *corrections);
 
 /* The same as a plain value; its strings are the work's. */
 sl_album_item sl_result_item(const sl_work *work, bool fresh);
@@ -14,8 +14,9 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh);
 /*
  * Writes report.json and report.csv, whole or not at all, and fills *out. The files tell of every
  * page of the journal, *out of this run's shots.
+ * all  works, those that become no page included: they are behind the first `count`
  */
-sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count,
-                          const sl_folder *folder, const sl_run *run, sl_error *err);
+sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size_t all,
+                          const sl_folder *folder, sl_run *run, sl_error *err);
 
 #endif

@@ -39,6 +39,11 @@ sl_outcome sl_line_outcome(const json_t *line)
     return SL_OUTCOME_FAILED;
 }
 
+bool sl_line_retired(const json_t *line)
+{
+    return json_object_get(line, "retired") != NULL;
+}
+
 /* ---- what stands from earlier runs ----------------------------------------------------------- */
 
 json_int_t sl_work_time(const struct stat *st)
@@ -60,11 +65,24 @@ static bool is_string(const json_t *object, const char *key, const char *value)
     return v != NULL && strcmp(v, value) == 0;
 }
 
+/* Are the files of a page that cannot be good where a person's word puts them? */
+static bool rightly_placed(const sl_work *work)
+{
+    const json_t *file = json_array_get(json_object_get(work->line, "files"), 0);
+    const char *rest = json_string_value(json_object_get(file, "path"));
+    const bool accepted = work->correction != NULL && work->correction->word == SL_WORD_ACCEPTED
+                          && sl_correction_word_stands(work->correction,
+                                                       json_object_get(work->line, "report"));
+
+    return rest == NULL || sl_line_outcome(work->line) != SL_OUTCOME_RESHOOT
+           || (strncmp(rest, "unfinished/", 11) == 0) == !accepted;
+}
+
 static bool files_stand(const sl_work *work, const sl_run *run)
 {
     size_t i;
     json_t *file;
-    bool stand = true;
+    bool stand = rightly_placed(work);
 
     json_array_foreach(json_object_get(work->line, "files"), i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
@@ -84,7 +102,7 @@ bool sl_work_stands(const sl_work *work, const sl_run *run)
            && is_string(work->line, "folder", run->shots_dir)
            && is_integer(work->line, "size", (json_int_t)work->entry->stat.st_size)
            && is_integer(work->line, "mtime", sl_work_time(&work->entry->stat))
-           && is_string(work->line, "key", run->key)
+           && is_string(work->line, "key", work->key)
            && sl_line_outcome(work->line) != SL_OUTCOME_FAILED && files_stand(work, run);
 }
 
@@ -153,10 +171,9 @@ static const char *ending(sl_format format)
 /* The files that this page becomes: a master, an access copy, both beside each other when the
    page is unfinished. */
 static size_t plan_outputs(output out[FILES_MOST], const sl_work *work, const sl_run *run,
-                           const sl_page *page)
+                           bool unfinished)
 {
     const sl_settings *s = &run->params->settings;
-    const bool unfinished = page->inspection.verdict == SL_RESHOOT;
     size_t n = 0;
 
     memset(out, 0, FILES_MOST * sizeof *out);
@@ -252,8 +269,8 @@ static void close_outputs(output *out, size_t count)
     }
 }
 
-/* Is a file of OUT_DIR named after another page than `work`? */
-static bool of_another_page(const sl_work *work, const sl_run *run, const char *rest)
+/* Is a file of OUT_DIR named after another page than `page`? */
+static bool of_another_page(const char *page, const sl_run *run, const char *rest)
 {
     const char *slash = strrchr(rest, '/');
     char name[SL_PAGE_NAME];
@@ -264,26 +281,35 @@ static bool of_another_page(const sl_work *work, const sl_run *run, const char *
     (void)pthread_mutex_lock(run->mutex);
     there = json_object_get(run->journal->by_page, name) != NULL;
     (void)pthread_mutex_unlock(run->mutex);
-    return there && strcmp(name, work->page) != 0;
+    return there && strcmp(name, page) != 0;
 }
 
 /* Files of an earlier run that this page no longer has go, if they are still as we made them. */
-static void remove_former(const sl_work *work, const sl_run *run, const output *out, size_t count)
+static void remove_former(const json_t *line, const char *page, const sl_run *run,
+                          const output *out, size_t count)
 {
     size_t i;
     json_t *file;
 
-    json_array_foreach(json_object_get(work->line, "files"), i, file) {
+    json_array_foreach(json_object_get(line, "files"), i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
         char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
         bool still = false;
 
         for (size_t k = 0; k < count; k++)
             still = still || strcmp(out[k].rest, rest) == 0;
-        if (path != NULL && !still && !of_another_page(work, run, rest) && ours(run, rest, path))
+        if (path != NULL && !still && !of_another_page(page, run, rest) && ours(run, rest, path))
             (void)unlink(path);
         free(path);
     }
+}
+
+void sl_work_remove_files(const json_t *line, const sl_run *run)
+{
+    const char *page = json_string_value(json_object_get(line, "page"));
+
+    if (page != NULL)
+        remove_former(line, page, run, NULL, 0);
 }
 
 /* ---- the line -------------------------------------------------------------------------------- */
@@ -291,11 +317,17 @@ static void remove_former(const sl_work *work, const sl_run *run, const output *
 static json_t *new_line(const sl_work *work, const sl_run *run, const char *sha256,
                         sl_outcome outcome)
 {
-    return json_pack("{s:s, s:s, s:s, s:s, s:I, s:I, s:s, s:s, s:s}", "page", work->page, "shot",
+    json_t *line = json_pack("{s:s, s:s, s:s, s:s, s:I, s:I, s:s, s:s, s:s}", "page", work->page, "shot",
                      work->shot, "folder", run->shots_dir, "sha256", sha256, "size",
                      (json_int_t)work->entry->stat.st_size, "mtime",
-                     sl_work_time(&work->entry->stat), "key", run->key, "program", SL_VERSION,
+                     sl_work_time(&work->entry->stat), "key", work->key, "program", SL_VERSION,
                      "outcome", sl_outcome_name(outcome));
+
+    if (strcmp(work->key, run->key) != 0) /* what the key is without the correction */
+        json_object_set_new(line, "album_key", json_string(run->key));
+    if (work->correction != NULL && work->correction->replaces != NULL)
+        json_object_set_new(line, "replaced", json_string(work->correction->replaces));
+    return line;
 }
 
 static sl_status journal(sl_work *work, const sl_run *run, json_t *line, sl_error *err)
@@ -349,6 +381,21 @@ static bool ends_the_run(sl_status st)
            || st == SL_ERR_CANCELLED;
 }
 
+/* No good page, and nobody said that it is good as it is. */
+static bool is_unfinished(const sl_work *work, const sl_page *page)
+{
+    json_t *report;
+    bool accepted;
+
+    if (page->inspection.verdict != SL_RESHOOT || work->correction == NULL
+        || work->correction->word != SL_WORD_ACCEPTED)
+        return page->inspection.verdict == SL_RESHOOT;
+    report = sl_report_page(page, 0, 0);
+    accepted = sl_correction_word_stands(work->correction, report);
+    json_decref(report);
+    return !accepted;
+}
+
 static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_error *err)
 {
     output out[FILES_MOST];
@@ -357,13 +404,13 @@ static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_err
     sl_status st = SL_OK;
 
     if (page->has_map) {
-        count = plan_outputs(out, work, run, page);
+        count = plan_outputs(out, work, run, is_unfinished(work, page));
         st = open_outputs(out, count, run, &why);
         if (st == SL_OK)
             st = write_outputs(out, count, page, run, &why);
     }
     if (st == SL_OK) {
-        remove_former(work, run, out, count);
+        remove_former(work->line, work->page, run, out, count);
         st = journal_page(work, run, page, out, count, err);
     } else if (ends_the_run(st)) {
         /* a writer knows its format, not its file */
@@ -394,7 +441,7 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
     if (st == SL_OK) {
         sl_sha256(sha256, bytes, size);
         if (!run->params->redo && is_string(work->line, "sha256", sha256)
-            && is_string(work->line, "key", run->key)
+            && is_string(work->line, "key", work->key)
             && sl_line_outcome(work->line) != SL_OUTCOME_FAILED && files_stand(work, run)) {
             /* touched, copied or renamed, but the same shot: only that is noted */
             json_t *line = json_deep_copy(work->line);
@@ -409,7 +456,7 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
             free(bytes);
             return journal(work, run, line, err);
         }
-        st = sl_page_chain(&page, bytes, size, work->entry->name, &run->params->settings,
+        st = sl_page_chain(&page, bytes, size, work->entry->name, &work->settings,
                            run->optics, work->outline, &why);
     }
     free(bytes);

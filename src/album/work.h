@@ -4,9 +4,11 @@
 
 #include <pthread.h>
 
+#include "album/corrections.h"
 #include "album/folder.h"
 #include "album/journal.h"
 #include "base/file.h"
+#include "base/sha256.h"
 #include "squareleaf.h"
 
 enum { SL_PAGE_NAME = 40 };
@@ -22,6 +24,11 @@ typedef struct sl_work {
     bool            keep;    /* an earlier run's page still stands */
     bool            done;    /* `line` is this run's, or is kept */
     const sl_outline *outline; /* found by an earlier pass, or NULL */
+    char            sha256[SL_SHA256_HEX]; /* of the shot; "" as long as it is not known */
+    const sl_correction *correction; /* what a person said of the page, or NULL */
+    const char     *left_out; /* why no page is made of the shot; NULL when one is */
+    sl_settings     settings; /* the run's, corrected */
+    char            key[SL_SHA256_HEX]; /* of settings, optics and correction */
     size_t          memory;  /* bytes that its page in flight may take; a guess */
 } sl_work;
 
@@ -33,6 +40,7 @@ typedef struct sl_run {
     const sl_optics       *optics;    /* NULL: guessed shot by shot */
     const char            *optics_note;
     const char            *key;       /* of settings and optics */
+    sl_corrections        *corrections; /* refusals are added before and after the pages */
     const volatile int    *stop;
     sl_context            *context;
     sl_journal            *journal;
@@ -58,6 +66,15 @@ char *sl_work_path(const char *folder, const char *rest);
 
 /* What a journal line says of its page. */
 sl_outcome sl_line_outcome(const json_t *line);
+
+/* Has the line's page gone to another shot? Its name is never given again. */
+bool sl_line_retired(const json_t *line);
+
+/*
+ * Takes away the files that a line tells of, as far as they are still as we made them and belong
+ * to no other page.
+ */
+void sl_work_remove_files(const json_t *line, const sl_run *run);
 
 /* A file's time of last change, ns. */
 json_int_t sl_work_time(const struct stat *st);

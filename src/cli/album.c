@@ -125,26 +125,38 @@ static const char *short_page(const char *page)
     return number;
 }
 
+/* What counts: a person's word in place of the verdict. */
+static sl_outcome outcome_of(const sl_album_item *item)
+{
+    return item->outcome > SL_OUTCOME_RESHOOT || item->word == SL_WORD_NONE ? item->outcome
+           : item->word == SL_WORD_ACCEPTED                                 ? SL_OUTCOME_PASS
+                                                                            : SL_OUTCOME_RESHOOT;
+}
+
 static void list_pages(const sl_album *album, sl_outcome outcome, const char *title)
 {
     enum { MOST = 40 };
     size_t listed = 0;
 
-    if (album->outcomes[outcome] == 0)
+    if (album->open[outcome] == 0)
         return;
     (void)fprintf(stderr, "%s\n", title);
     for (size_t i = 0; i < album->count; i++) {
         const sl_album_item *item = &album->item[i];
 
-        if (item->outcome != outcome)
+        if (outcome_of(item) != outcome)
             continue;
         if (listed++ == MOST) {
             (void)fprintf(stderr, "  ... and %zu more: see report.csv\n",
-                          album->outcomes[outcome] - MOST);
+                          album->open[outcome] - MOST);
             break;
         }
-        (void)fprintf(stderr, "  page %s (%s): %.*s\n", short_page(item->page), item->shot,
-                      first_sentence(item->reason), item->reason);
+        if (item->word == SL_WORD_REFUSED)
+            (void)fprintf(stderr, "  page %s (%s): refused by a person\n",
+                          short_page(item->page), item->shot);
+        else
+            (void)fprintf(stderr, "  page %s (%s): %.*s\n", short_page(item->page), item->shot,
+                          first_sentence(item->reason), item->reason);
     }
 }
 
@@ -179,14 +191,19 @@ static void tell_resolution(const sl_album *album)
 
 static void tell_summary(const arguments *args, const sl_album *album)
 {
-    const size_t *n = album->outcomes;
+    const size_t *n = album->open;
+    size_t accepted = 0;
     const size_t shots = n[SL_OUTCOME_PASS] + n[SL_OUTCOME_LOOK] + n[SL_OUTCOME_RESHOOT]
                          + n[SL_OUTCOME_FAILED];
 
     if (args->quiet)
         return;
+    for (size_t i = 0; i < album->count; i++)
+        accepted += album->item[i].word == SL_WORD_ACCEPTED;
     (void)fprintf(stderr, "%zu shot%s: %zu pass", shots, shots == 1 ? "" : "s",
-                  n[SL_OUTCOME_PASS]);
+                  n[SL_OUTCOME_PASS] - accepted);
+    if (accepted > 0)
+        (void)fprintf(stderr, ", %zu accepted by a person", accepted);
     if (n[SL_OUTCOME_LOOK] > 0)
         (void)fprintf(stderr, ", %zu to look at", n[SL_OUTCOME_LOOK]);
     if (n[SL_OUTCOME_RESHOOT] > 0)
@@ -218,7 +235,7 @@ static void tell_summary(const arguments *args, const sl_album *album)
 
 static int exit_of_album(const arguments *args, const sl_album *album)
 {
-    const size_t *n = album->outcomes;
+    const size_t *n = album->open;
 
     if (n[SL_OUTCOME_RESHOOT] > 0 || n[SL_OUTCOME_FAILED] > 0)
         return exit_of_verdict(SL_RESHOOT, args->fail_on);
@@ -241,6 +258,7 @@ static int run(const arguments *args)
         .memory = args->memory,
         .optics = args->optics,
         .recalibrate = args->recalibrate,
+        .corrections = args->corrections,
         .expect = args->expect,
     };
     sl_album album;

@@ -239,6 +239,12 @@ static bool take_optics(arguments *a, const char *v)
     return *v != '\0';
 }
 
+static bool take_corrections(arguments *a, const char *v)
+{
+    a->corrections = v;
+    return *v != '\0';
+}
+
 static bool take_recalibrate(arguments *a, const char *v)
 {
     (void)v;
@@ -469,6 +475,7 @@ static const option options[] = {
     { "--jobs", WRITES, take_jobs, true, "a whole number from 1 to 256" },
     { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M" },
     { "--optics", ALBUM, take_optics, true, "a file" },
+    { "--corrections", ALBUM, take_corrections, true, "a file that review.html saved" },
     { "--recalibrate", ALBUM, take_recalibrate, false, NULL },
     { "--force", WRITES | OUTLINE | BOOK, take_force, false, NULL },
     { "--redo", ALBUM, take_redo, false, NULL },

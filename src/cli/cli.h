@@ -44,6 +44,7 @@ typedef struct arguments {
     bool        by_time;         /* --order time */
     const char *optics;
     bool        recalibrate;
+    const char *corrections;
     size_t      expect;          /* --expect; 0: none */
     bool        force;
     bool        redo;

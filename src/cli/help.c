@@ -63,6 +63,8 @@ void print_help(command_id command)
                      "  --jobs N              threads (one for each core)\n"
                      "  --memory SIZE         for pages in flight (half of RAM)\n"
                      "  --optics FILE         camera and lens (OUT_DIR/optics.json)\n"
+                     "  --corrections FILE    what you said of the pages in review.html (the newest\n"
+                     "                        corrections.json in SHOTS_DIR or OUT_DIR)\n"
                      "  --recalibrate         solve camera and lens again\n"
                      "  --force               replace files that are not ours\n"
                      "  --redo                do all again\n"
