@@ -34,10 +34,15 @@ cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c keep.
 book_SRC := book.c layout.c pdf.c smaller.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.
-scenes_SRC := camera.c page.c save.c scene.c
+scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c render.c save.c scene.c \
+              sensor.c sheet.c table.c
+
+# The survey's cases, and what they are held against.
+survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c table.c vary.c
 
 unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
 unit_TESTS += test_heif.c
+unit_TESTS += test_scenes.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 
 # ---- libraries -------------------------------------------------------------------------------
@@ -112,7 +117,7 @@ SOFILE := libsquareleaf.so.$(VERSION)
 PROGRAM := $(BUILD)/squareleaf
 MAN := $(BUILD)/squareleaf.1
 
-.PHONY: all tests test asan memcheck bench demo install uninstall clean help FORCE
+.PHONY: all tests test asan memcheck bench demo survey install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -156,7 +161,7 @@ $(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
 
 tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/make-shots $(BUILD)/tests/make-shot \
-       $(BUILD)/demo/shots.made
+       $(BUILD)/survey $(BUILD)/demo/shots.made
 
 test: all tests
 	CC='$(CC)' tests/run $(PROGRAM) $(UNIT_BIN) $(REFERENCE_BIN) $(SYSTEM_TESTS)
@@ -222,6 +227,7 @@ help:
 	@echo 'make test       unit, reference and system tests (needs cmocka; skips by name what else it lacks)'
 	@echo 'make demo       make a small album, flatten it, say where to look'
 	@echo 'make bench      measure speed and memory'
+	@echo 'make survey     1,000 made shots of every kind: how often the page is found, and truly'
 	@echo 'make asan       build in build-asan/ with the address and undefined sanitizers, and test'
 	@echo 'make memcheck   the unit tests under valgrind'
 	@echo 'make install    into $$(DESTDIR)$$(PREFIX), now $(DESTDIR)$(PREFIX)'
@@ -260,6 +266,23 @@ $(BUILD)/tests/make-testdata: tests/scenes/make-testdata.c $(SCENES_OBJ) $(BUILD
 
 # ---- surveys ---------------------------------------------------------------------------------
 
+SURVEY_OBJ := $(patsubst %.c,$(BUILD)/tests/survey/%.o,$(survey_SRC))
+
+$(BUILD)/tests/survey/%.o: tests/survey/%.c $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests -c -o $@ $<
+
+$(BUILD)/survey: tests/survey/survey.c $(SURVEY_OBJ) $(SCENES_OBJ) $(STATIC) $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SURVEY_OBJ) $(SCENES_OBJ) $(STATIC) $(SL_LIBS)
+
+$(BUILD)/tests/unit/test_scenes: tests/unit/test_scenes.c $(SURVEY_OBJ) $(SCENES_OBJ) $(STATIC) $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(SURVEY_OBJ) $(SCENES_OBJ) $(STATIC) -lcmocka $(SL_LIBS)
+
+survey: all
+	scripts/survey
+
 $(BUILD)/survey-geometry: tests/survey/geometry.c $(BUILD)/libsquareleaf.a
 	@mkdir -p $(@D)
 	$(COMPILE) $(LDFLAGS) -o $@ $< $(BUILD)/libsquareleaf.a $(SL_LIBS)
@@ -267,4 +290,5 @@ $(BUILD)/survey-geometry: tests/survey/geometry.c $(BUILD)/libsquareleaf.a
 # ---- dependencies ----------------------------------------------------------------------------
 
 -include $(LIB_OBJ:.o=.d) $(CLI_OBJ:.o=.d) $(UNIT_BIN:=.d) $(REFERENCE_BIN:=.d) \
-    $(SCENES_OBJ:.o=.d) $(BUILD)/demo/make-album.d $(BUILD)/tests/make-shots.d $(BUILD)/tests/make-shot.d
+    $(SCENES_OBJ:.o=.d) $(SURVEY_OBJ:.o=.d) $(BUILD)/survey.d $(BUILD)/demo/make-album.d \
+    $(BUILD)/tests/make-shots.d $(BUILD)/tests/make-shot.d

@@ -2,7 +2,7 @@
  * The demo's album: a family that never was, photographed page by page.
  *
  * usage: make-album DIR
- * writes DIR/shots (seven photographs of 12 x 12 in pages and one file that is none) and
+ * writes DIR/shots (eight photographs of 12 x 12 in pages and one file that is none) and
  * DIR/truth (where each page really lies). Everything in it is drawn by rule: no real people,
  * places or photographs.
  */
@@ -19,21 +19,100 @@
 
 static const double DEGREE = 0.017453292519943295;
 
-static scene_print print(double x, double y, double w, double h, double turn_deg, unsigned motif,
-                         double colour)
+enum { SHOTS = 8 };
+
+typedef struct shot {
+    const char *name;
+    const char *date;
+    scene       scene;
+} shot;
+
+/* ---- pages ----------------------------------------------------------------------------------- */
+
+/* What a hand glues: where, how large, how askew; and what is written under it. */
+typedef struct glued {
+    double      place[2];    /* mm, the middle */
+    double      size[2];
+    double      turn_deg;
+    unsigned    motif;       /* as numbered in pictures.c */
+    const char *words;
+} glued;
+
+enum { LAKE, HOUSE, HARBOUR, KITES, ORCHARD, CAKE, MOUNTAINS, VIADUCT, FLOWERS };
+
+static void glue(scene_sheet *page, const glued *pieces, size_t count, double colour)
 {
-    return (scene_print){ { x, y }, { w, h }, turn_deg * DEGREE, 4, motif, motif * 7 + 3, colour };
+    for (size_t i = 0; i < count; i++) {
+        const glued *g = &pieces[i];
+
+        page->print[page->prints++] = (scene_print){
+            .centre = { g->place[0], g->place[1] }, .size = { g->size[0], g->size[1] },
+            .turn = g->turn_deg * DEGREE, .border = 4, .motif = g->motif,
+            .seed = page->seed * 10 + (unsigned)i, .colour = colour,
+            .deckle = colour < 0.5, .mounts = colour < 0.5 && i % 2 == 0
+        };
+        if (g->words != NULL)
+            page->caption[page->captions++] = (scene_caption){
+                .text = g->words, .at = { g->place[0], g->place[1] + g->size[1] / 2 + 10 },
+                .height = 5, .turn = 0.3 * g->turn_deg * DEGREE,
+                .label = page->paper == PAPER_FLORAL
+            };
+    }
 }
 
-/* Four prints, each a little askew, as hands glue them. */
-static void four_prints(scene *s, unsigned first, double colour)
+static void fill_pages(shot shots[SHOTS])
 {
-    s->print[0] = print(86, 74, 126, 92, -2.2, first, colour);
-    s->print[1] = print(218, 82, 104, 120, 1.6, first + 1, colour);
-    s->print[2] = print(84, 214, 112, 84, 1.1, first + 2, colour);
-    s->print[3] = print(214, 222, 128, 92, -1.4, first + 3, colour);
-    s->prints = 4;
+    static const glued house[] = {
+        { { 84, 74 }, { 124, 94 }, -2.2, HOUSE, "The Ostrander-Vale house" },
+        { { 222, 84 }, { 106, 124 }, 1.6, FLOWERS, "Grandmother's asters" },
+        { { 80, 216 }, { 112, 88 }, 1.1, ORCHARD, "Aunt Tilda's orchard" },
+        { { 220, 226 }, { 130, 94 }, -1.4, VIADUCT, "The 4:15 to Orrenvale" }
+    };
+    static const glued regatta[] = {
+        { { 152, 92 }, { 212, 142 }, 0.9, HARBOUR, "Regatta, Port Tammerel" },
+        { { 84, 228 }, { 116, 84 }, -1.7, LAKE, "The Wren on Lake Merrowin" },
+        { { 220, 226 }, { 112, 86 }, 2.0, KITES, "Hollen Down, 1951" }
+    };
+    static const glued lake[] = {
+        { { 84, 84 }, { 108, 128 }, -1.2, LAKE, "Lake Merrowin" },
+        { { 214, 80 }, { 128, 96 }, 1.5, MOUNTAINS, "Up at the Kessel hut" },
+        { { 152, 226 }, { 196, 104 }, -0.6, HARBOUR, "Low tide at Skerrow Point" }
+    };
+    static const glued kites[] = {
+        { { 88, 82 }, { 128, 98 }, 1.8, KITES, "Three of them flew" },
+        { { 222, 94 }, { 100, 132 }, -1.0, KITES, "And one did not" },
+        { { 80, 220 }, { 104, 104 }, -2.4, ORCHARD, "Picking, October" },
+        { { 214, 228 }, { 132, 92 }, 1.2, HOUSE, "Home again" }
+    };
+    static const glued birthday[] = {
+        { { 150, 108 }, { 190, 142 }, -0.8, CAKE, "Nora's 7th birthday" },
+        { { 86, 238 }, { 112, 80 }, 1.9, FLOWERS, "From the garden" },
+        { { 220, 236 }, { 112, 82 }, -1.5, HOUSE, "The new roof" }
+    };
+    static const glued winter[] = {
+        { { 90, 80 }, { 134, 98 }, 1.4, MOUNTAINS, "First snow, 1941" },
+        { { 222, 88 }, { 104, 126 }, -1.9, FLOWERS, "Still in bloom" },
+        { { 84, 218 }, { 114, 90 }, -1.2, VIADUCT, "The old viaduct" },
+        { { 222, 228 }, { 124, 92 }, 0.9, LAKE, "Evening, Lake Merrowin" }
+    };
+    static const glued garden[] = {
+        { { 82, 90 }, { 104, 136 }, -1.1, FLOWERS, "Table 9, first prize" },
+        { { 212, 84 }, { 136, 98 }, 1.3, ORCHARD, "Apples for all" },
+        { { 152, 228 }, { 176, 100 }, -0.9, LAKE, "One more summer" }
+    };
+    static const glued last[] = {
+        { { 152, 136 }, { 236, 178 }, 0.7, LAKE, "The end of summer" }
+    };
+    static const struct { const glued *pieces; size_t count; double colour; } pages[SHOTS] = {
+        { house, 4, 0.1 }, { regatta, 3, 0.9 }, { lake, 3, 0.1 }, { kites, 4, 0.85 },
+        { birthday, 3, 0.9 }, { winter, 4, 0.05 }, { garden, 3, 0.8 }, { last, 1, 0.9 }
+    };
+
+    for (size_t i = 0; i < SHOTS; i++)
+        glue(&shots[i].scene.sheet[0], pages[i].pieces, pages[i].count, pages[i].colour);
 }
+
+/* ---- shots ----------------------------------------------------------------------------------- */
 
 /* The tripod stands; only the hand that turns the leaves moves a page a little. */
 static scene tripod(unsigned page)
@@ -41,83 +120,96 @@ static scene tripod(unsigned page)
     scene s = scene_default();
 
     s.seed = 1900 + page;
+    s.sheet[0].seed = 17 + page;
+    s.sheet[0].aged = 0.12;
     s.pitch = 0.7 * DEGREE;
     s.yaw = -0.5 * DEGREE;
-    s.roll = (0.6 - 0.4 * page) * DEGREE;
-    s.shift_mm[0] = 2.0 * page - 3;
-    s.shift_mm[1] = 1.5 - page;
+    s.roll = (0.6 - 0.25 * page) * DEGREE;
+    s.shift_mm[0] = 1.2 * page - 3;
+    s.shift_mm[1] = 1.5 - 0.7 * page;
     s.k1 = -0.035;
     s.k2 = 0.006;
-    s.lamp[0] = 1.03;
-    s.lamp[1] = 0.96;
-    s.table = TABLE_GREY;
+    s.lamp[0] = 1.06;
+    s.lamp[1] = 0.9;
+    s.cast[2] = 0.97;
     return s;
 }
 
-typedef struct shot {
-    const char *name;
-    scene       scene;
-    scene_exif  exif;
-} shot;
-
-enum { SHOTS = 7 };
-
-static void describe(shot shots[SHOTS])
+static void set_up(shot shots[SHOTS])
 {
+    static const char *const names[SHOTS] = { "leaf-1", "leaf-2", "leaf-3", "leaf-4",
+                                              "leaf-5", "leaf-7", "leaf-9", "leaf-10" };
     static const char *const dates[SHOTS] = {
         "2026:03:14 10:02:11", "2026:03:14 10:02:48", "2026:03:14 10:03:31",
-        "2026:03:14 10:04:20", "2026:03:14 10:05:02", "2026:03:14 10:06:15",
-        "2026:03:14 10:07:40"
+        "2026:03:14 10:04:20", "2026:03:14 10:05:02", "2026:03:14 10:21:15",
+        "2026:03:14 10:24:51", "2026:03:14 10:27:40"
     };
-    static const char *const names[SHOTS] = { "leaf-1", "leaf-2", "leaf-3", "leaf-4", "leaf-5",
-                                              "leaf-7", "leaf-10" };
+    scene *s;
 
-    for (unsigned i = 0; i < SHOTS; i++) {
-        shots[i] = (shot){ names[i], tripod(i), { 28, dates[i], "Pennock", "Pennock P4" } };
-        four_prints(&shots[i].scene, i, i % 2 == 0 ? 0.1 : 0.95);
-    }
-    shots[0].scene.paper = PAPER_KRAFT;
-    shots[0].scene.caption[0] = "the orrenvale house, spring 1934";
-    shots[0].scene.caption[1] = "aunt tilda's orchard";
+    for (unsigned i = 0; i < SHOTS; i++)
+        shots[i] = (shot){ names[i], dates[i], tripod(i) };
 
-    shots[1].scene.paper = PAPER_CREAM;
-    shots[1].scene.caption[0] = "regatta on lake ossimer";
-    shots[1].scene.caption[1] = "the red boat came in second";
+    shots[0].scene.sheet[0].paper = PAPER_KRAFT;
+    shots[1].scene.sheet[0].paper = PAPER_CREAM;
 
-    shots[2].scene.paper = PAPER_WHITE;  /* bowed: the binding lifts it in the middle */
-    shots[2].scene.bend = BEND_BOW;
-    shots[2].scene.bend_rad = 0.22;
-    shots[2].scene.caption[0] = "harbour days at port tammerel";
+    s = &shots[2].scene;     /* the binding lifts it in the middle */
+    s->sheet[0].bend = BEND_BOW;
+    s->sheet[0].bend_rad = 0.22;
 
-    shots[3].scene.paper = PAPER_BLUE;   /* an S: glue on one half only */
-    shots[3].scene.bend = BEND_S;
-    shots[3].scene.bend_rad = 0.16;
-    shots[3].scene.rulings_level = true;
-    shots[3].scene.caption[0] = "kites above the dunes, 1951";
+    s = &shots[3].scene;     /* an S: once it was damp */
+    s->sheet[0].paper = PAPER_BLUE;
+    s->sheet[0].bend = BEND_S;
+    s->sheet[0].bend_rad = 0.16;
+    s->sheet[0].across = 88 * DEGREE;
 
-    shots[4].scene.paper = PAPER_KRAFT;  /* too near: the top leaves the picture */
-    shots[4].scene.fill = 1.03;
-    shots[4].scene.shift_mm[1] = -9;
-    shots[4].scene.caption[1] = "nora's birthday";
+    s = &shots[4].scene;     /* too near: the top leaves the picture */
+    s->sheet[0].paper = PAPER_KRAFT;
+    s->fill = 1.03;
+    s->shift_mm[1] = -9;
 
-    shots[5].scene.paper = PAPER_BLACK;  /* held in the hand, over a kitchen cloth */
-    shots[5].scene.table = TABLE_CHECKED;
-    shots[5].scene.pitch = 5.5 * DEGREE;
-    shots[5].scene.yaw = 6.5 * DEGREE;
-    shots[5].scene.roll = -2.3 * DEGREE;
-    shots[5].scene.fill = 0.80;
-    shots[5].scene.noise = 0.011;
-    shots[5].scene.blur_px = 0.9;
-    shots[5].scene.cast[1] = 0.94;
-    shots[5].scene.cast[2] = 0.84;
-    shots[5].scene.caption[0] = "winter evening, the upper mill";
+    s = &shots[5].scene;     /* in the hand, over the kitchen cloth, by lamplight */
+    s->sheet[0].paper = PAPER_BLACK;
+    s->table = TABLE_CHECKED;
+    s->table_turn = 9 * DEGREE;
+    s->clutter[0] = (scene_clutter){ .kind = THING_CUP, .place = { -222, -96 }, .turn = 2.2,
+                                     .size = 1, .seed = 4 };
+    s->clutter[1] = (scene_clutter){ .kind = THING_PENCIL, .place = { 208, 120 }, .turn = 1.2,
+                                     .size = 1, .seed = 7 };
+    s->clutters = 2;
+    s->pitch = 5.5 * DEGREE;
+    s->yaw = 6.5 * DEGREE;
+    s->roll = -2.3 * DEGREE;
+    s->fill = 0.80;
+    s->shot_noise = 0.013;
+    s->read_noise = 0.002;
+    s->blur_px = 0.9;
+    s->cast[1] = 0.94;
+    s->cast[2] = 0.84;
 
-    shots[6].scene.paper = PAPER_FLORAL; /* the last leaf, on the oak table */
-    shots[6].scene.table = TABLE_WOOD;
-    shots[6].scene.rounded_mm = 4;
-    shots[6].scene.lamp[1] = 0.8;
-    shots[6].scene.caption[1] = "the end of summer";
+    /* The hard one: white on white, one lamp off, and the album's lower leaves peep out. */
+    s = &shots[6].scene;
+    s->table = TABLE_WHITE;
+    s->lower = 2;
+    s->lower_mm[0] = 0.5;
+    s->lower_mm[1] = 1.1;
+    s->thick_mm = 6;
+    s->lamp[1] = 0;
+    s->exposure = 1.35;
+
+    s = &shots[7].scene;     /* the last leaf, on the oak table */
+    s->sheet[0].paper = PAPER_FLORAL;
+    s->sheet[0].rounded_mm = 4;
+    s->table = TABLE_WOOD;
+    s->table_turn = -3 * DEGREE;
+    s->clutter[0] = (scene_clutter){ .kind = THING_RULER, .place = { -196, 20 }, .turn = 1.53,
+                                     .size = 1, .seed = 3 };
+    s->clutter[1] = (scene_clutter){ .kind = THING_COIN, .place = { 185, -96 }, .size = 1,
+                                     .seed = 1 };
+    s->clutters = 2;
+    s->lamp[1] = 0.75;
 }
+
+/* ---- files ----------------------------------------------------------------------------------- */
 
 static bool make_folder(char path[512], const char *dir, const char *name)
 {
@@ -145,6 +237,8 @@ static bool write_text(const char *folder)
 
 static bool write_shot(const shot *s, const char *shots, const char *truth)
 {
+    const scene_exif exif = { .focal_35mm = s->scene.focal_35mm, .date = s->date,
+                              .make = "Pennock", .model = "Pennock P4" };
     char path[600];
     sl_image *image = NULL;
     sl_error err = { SL_OK, NULL, "" };
@@ -152,7 +246,7 @@ static bool write_shot(const shot *s, const char *shots, const char *truth)
 
     if (st == SL_OK) {
         (void)snprintf(path, sizeof path, "%s/%s.jpg", shots, s->name);
-        st = scene_save_jpeg(path, image, &s->exif, &err);
+        st = scene_save_jpeg(path, image, &exif, &err);
     }
     if (st == SL_OK) {
         (void)snprintf(path, sizeof path, "%s/%s.json", truth, s->name);
@@ -210,6 +304,7 @@ int main(int argc, char **argv)
     if ((mkdir(argv[1], 0777) != 0 && errno != EEXIST) || !make_folder(shots_dir, argv[1], "shots")
         || !make_folder(truth_dir, argv[1], "truth"))
         return 73;
-    describe(shots);
+    set_up(shots);
+    fill_pages(shots);
     return write_shots(shots, shots_dir, truth_dir) && write_text(shots_dir) ? 0 : 1;
 }

@@ -1,29 +1,11 @@
-/*
- * A bent sheet keeps its lengths: its profile has unit speed, x' = cos theta, z' = sin theta,
- * integrated numerically (Simpson's rule on 2048 steps), and straight rulings. Pinhole camera with
- * Brown's radial terms.
- */
+/* Pinhole camera with Brown's radial terms (Brown, Photogrammetric Engineering 37, 1971). */
 #include "scenes/camera.h"
 
-#include <math.h>
 #include <string.h>
 
-static const double PI = 3.14159265358979323846;
+#include "scenes/maths.h"
 
-static double slope(const scene *s, double t)
-{
-    switch (s->bend) {
-    case BEND_BOW:
-        return s->bend_rad * cos(PI * t);
-    case BEND_S:
-        return s->bend_rad * cos(2 * PI * t);
-    case BEND_SPINE:         /* rises towards a binding, falls off away from it */
-        return s->bend_rad * exp(-4 * t) - 0.12 * s->bend_rad;
-    case BEND_FLAT:
-    default:
-        return 0;
-    }
-}
+static const double FILM_DIAGONAL_MM = 43.27; /* of 36 x 24 mm: the diagonal rule of CIPA DCG-001 */
 
 static void multiply(double out[9], const double a[9], const double b[9])
 {
@@ -35,10 +17,8 @@ static void multiply(double out[9], const double a[9], const double b[9])
     memcpy(out, r, sizeof r);
 }
 
-void scene_camera_set(scene_camera *c, const scene *s)
+void scene_camera_set(scene_camera *out, const scene *s)
 {
-    const double across = s->rulings_level ? s->page_mm[1] : s->page_mm[0];
-    const double h = across / PROFILE_STEPS;
     const double cp = cos(s->pitch);
     const double sp = sin(s->pitch);
     const double cy = cos(s->yaw);
@@ -48,128 +28,129 @@ void scene_camera_set(scene_camera *c, const scene *s)
     const double about_x[9] = { 1, 0, 0, 0, cp, -sp, 0, sp, cp };
     const double about_y[9] = { cy, 0, sy, 0, 1, 0, -sy, 0, cy };
     const double about_z[9] = { cr, -sr, 0, sr, cr, 0, 0, 0, 1 };
-    const double longest = fmax(s->page_mm[0], s->page_mm[1]);
-    const double frame = (double)(s->width < s->height ? s->width : s->height);
-    double lowest = 0;
+    const double w = (double)s->width;
+    const double h = (double)s->height;
+    const double longest = larger(s->sheet[0].mm[0], s->sheet[0].mm[1]);
 
-    c->scene = s;
-    c->length = across;
-    c->x[0] = c->z[0] = 0;
-    for (int i = 0; i < PROFILE_STEPS; i++) {
-        const double a = slope(s, (double)i / PROFILE_STEPS);
-        const double m = slope(s, (i + 0.5) / PROFILE_STEPS);
-        const double b = slope(s, (i + 1.0) / PROFILE_STEPS);
+    multiply(out->rotation, about_x, about_y);
+    multiply(out->rotation, about_z, out->rotation);
+    out->centre[0] = (w - 1) / 2 + s->centre_px[0];
+    out->centre[1] = (h - 1) / 2 + s->centre_px[1];
+    out->shift[0] = s->shift_mm[0];
+    out->shift[1] = s->shift_mm[1];
+    out->focal = s->focal_35mm * length2(w, h) / FILM_DIAGONAL_MM;
+    out->distance = out->focal * longest / (s->fill * smaller(w, h));
+    out->k1 = s->k1;
+    out->k2 = s->k2;
+}
 
-        c->x[i + 1] = c->x[i] + h * (cos(a) + 4 * cos(m) + cos(b)) / 6;
-        c->z[i + 1] = c->z[i] + h * (sin(a) + 4 * sin(m) + sin(b)) / 6;
-        lowest = fmin(lowest, c->z[i + 1]);
+bool scene_camera_project(sl_point *px, const scene_camera *camera, const double xyz[3])
+{
+    const double *r = camera->rotation;
+    const double p[3] = { xyz[0] + camera->shift[0], xyz[1] + camera->shift[1], -xyz[2] };
+    const double z = r[6] * p[0] + r[7] * p[1] + r[8] * p[2] + camera->distance;
+    const double x = (r[0] * p[0] + r[1] * p[1] + r[2] * p[2]) / z;
+    const double y = (r[3] * p[0] + r[4] * p[1] + r[5] * p[2]) / z;
+    const double r2 = x * x + y * y;
+    const double d = 1 + r2 * (camera->k1 + r2 * camera->k2);
+
+    *px = (sl_point){ camera->centre[0] + camera->focal * d * x,
+                      camera->centre[1] + camera->focal * d * y };
+    return z > 0;
+}
+
+/*
+ * Undistorted direction: solves r (1 + k1 r^2 + k2 r^4) = rd by Newton's method. Where a barrel
+ * lens folds back before it reaches rd, the largest radius that it shows is taken.
+ */
+static void undistort(double xy[2], const scene_camera *camera, sl_point px)
+{
+    const double xd = (px.x - camera->centre[0]) / camera->focal;
+    const double yd = (px.y - camera->centre[1]) / camera->focal;
+    const double rd = length2(xd, yd);
+    double r = rd;
+
+    for (int k = 0; k < 20 && rd > 0; k++) {
+        const double r2 = r * r;
+        const double f = r * (1 + r2 * (camera->k1 + r2 * camera->k2)) - rd;
+        const double g = 1 + r2 * (3 * camera->k1 + 5 * r2 * camera->k2);
+        const double step = g > 0.05 ? f / g : 0;
+
+        r -= step;
+        if (fabs(step) < 1e-13)
+            break;
     }
-    for (int i = 0; i <= PROFILE_STEPS; i++)
-        c->z[i] -= lowest;
-    multiply(c->rotation, about_x, about_y);
-    multiply(c->rotation, about_z, c->rotation);
-    c->distance = s->focal_px * longest / (s->fill * frame);
+    xy[0] = rd > 0 ? xd * r / rd : 0;
+    xy[1] = rd > 0 ? yd * r / rd : 0;
 }
 
-/* The profile at arc length t, mm; straight on beyond its ends. */
-static void profile_at(const scene_camera *c, double t, double *x, double *z)
+bool scene_camera_plane(double xy[2], const scene_camera *camera, sl_point px, double height)
 {
-    const double at = t / c->length * PROFILE_STEPS;
-    const int last = PROFILE_STEPS - 1;
-    const int i = at < 0 ? 0 : at > last ? last : (int)at;
-    const double f = at - i;
-
-    *x = c->x[i] + f * (c->x[i + 1] - c->x[i]);
-    *z = c->z[i] + f * (c->z[i + 1] - c->z[i]);
-}
-
-/* Space (mm; origin at the page's middle on the table, z up) to shot px. */
-static sl_point project(const scene_camera *c, double x, double y, double z)
-{
-    const scene *s = c->scene;
-    const double *r = c->rotation;
-    const double p[3] = { x + s->shift_mm[0], y + s->shift_mm[1], -z };
-    const double cx = r[0] * p[0] + r[1] * p[1] + r[2] * p[2];
-    const double cy = r[3] * p[0] + r[4] * p[1] + r[5] * p[2];
-    const double cz = r[6] * p[0] + r[7] * p[1] + r[8] * p[2] + c->distance;
-    const double u = cx / cz;
-    const double v = cy / cz;
-    const double r2 = u * u + v * v;
-    const double d = 1 + s->k1 * r2 + s->k2 * r2 * r2;
-
-    return (sl_point){ ((double)s->width - 1) / 2 + s->focal_px * d * u,
-                       ((double)s->height - 1) / 2 + s->focal_px * d * v };
-}
-
-sl_point scene_camera_page(const scene_camera *c, double u, double v)
-{
-    const scene *s = c->scene;
-    const double middle = (c->x[PROFILE_STEPS] - c->x[0]) / 2;
-    double x;
-    double z;
-
-    if (s->rulings_level) {
-        profile_at(c, v, &x, &z);
-        return project(c, u - s->page_mm[0] / 2, x - middle, z);
-    }
-    profile_at(c, u, &x, &z);
-    return project(c, x - middle, v - s->page_mm[1] / 2, z);
-}
-
-bool scene_camera_see(const scene_camera *c, sl_point px, double uv[2])
-{
-    const double h = 0.05;
-
-    for (int k = 0; k < 12; k++) {
-        const sl_point p = scene_camera_page(c, uv[0], uv[1]);
-        const sl_point a = scene_camera_page(c, uv[0] + h, uv[1]);
-        const sl_point b = scene_camera_page(c, uv[0], uv[1] + h);
-        const double ux = (a.x - p.x) / h;
-        const double uy = (a.y - p.y) / h;
-        const double vx = (b.x - p.x) / h;
-        const double vy = (b.y - p.y) / h;
-        const double det = ux * vy - uy * vx;
-        const double ex = px.x - p.x;
-        const double ey = px.y - p.y;
-
-        if (ex * ex + ey * ey < 1e-8)
-            return true;
-        if (fabs(det) < 1e-9)
-            return false;
-        uv[0] += (ex * vy - ey * vx) / det;
-        uv[1] += (ux * ey - uy * ex) / det;
-        if (fabs(uv[0]) > 1e5 || fabs(uv[1]) > 1e5)
-            return false;
-    }
-    return true;
-}
-
-sl_point scene_camera_table(const scene_camera *c, sl_point px)
-{
-    const scene *s = c->scene;
-    const double *r = c->rotation;
-    const double xd = (px.x - ((double)s->width - 1) / 2) / s->focal_px;
-    const double yd = (px.y - ((double)s->height - 1) / 2) / s->focal_px;
-    double x = xd;
-    double y = yd;
+    const double *r = camera->rotation;
+    double direction[2];
     double ray[3];
-    double base[3];
     double t;
 
-    /* Brown's terms have no closed inverse: fixed point, a contraction for |k1 r^2| < 1/3 */
-    for (int k = 0; k < 8; k++) {
-        const double r2 = x * x + y * y;
-        const double d = 1 + s->k1 * r2 + s->k2 * r2 * r2;
+    undistort(direction, camera, px);
+    for (int i = 0; i < 3; i++)
+        ray[i] = r[i] * direction[0] + r[3 + i] * direction[1] + r[6 + i];
+    /* the camera's own place is -R^T (0, 0, distance); height is against z */
+    t = (-height + r[8] * camera->distance) / ray[2];
+    xy[0] = -r[6] * camera->distance + t * ray[0] - camera->shift[0];
+    xy[1] = -r[7] * camera->distance + t * ray[1] - camera->shift[1];
+    return t > 0 && ray[2] > 1e-6;
+}
 
-        x = xd / d;
-        y = yd / d;
+bool scene_camera_page(sl_point *px, const scene_camera *camera, const scene_shape *shape,
+                       double u, double v)
+{
+    double xyz[3];
+
+    scene_shape_at(shape, u, v, xyz, NULL);
+    return scene_camera_project(px, camera, xyz);
+}
+
+bool scene_camera_sheet(double uv[2], const scene_camera *camera, const scene_shape *shape,
+                        sl_point px)
+{
+    const double h = 0.05;   /* mm, of the differences that stand for derivatives */
+    const double longest = 60; /* mm, of one step */
+
+    for (int k = 0; k < 40; k++) {
+        sl_point p;
+        sl_point a;
+        sl_point b;
+
+        if (!scene_camera_page(&p, camera, shape, uv[0], uv[1])
+            || !scene_camera_page(&a, camera, shape, uv[0] + h, uv[1])
+            || !scene_camera_page(&b, camera, shape, uv[0], uv[1] + h))
+            return false;
+        {
+            const double ux = (a.x - p.x) / h;
+            const double uy = (a.y - p.y) / h;
+            const double vx = (b.x - p.x) / h;
+            const double vy = (b.y - p.y) / h;
+            const double det = ux * vy - uy * vx;
+            const double ex = px.x - p.x;
+            const double ey = px.y - p.y;
+            double du;
+            double dv;
+            double step;
+
+            if (ex * ex + ey * ey < 1e-6)
+                return true;
+            if (!(det > 1e-9))
+                return false;
+            du = (ex * vy - ey * vx) / det;
+            dv = (ux * ey - uy * ex) / det;
+            step = length2(du, dv);
+            if (step > longest) {
+                du *= longest / step;
+                dv *= longest / step;
+            }
+            uv[0] += du;
+            uv[1] += dv;
+        }
     }
-    /* in the page's own space: the camera's place is -R^T (0, 0, distance) */
-    for (int i = 0; i < 3; i++) {
-        ray[i] = r[i] * x + r[3 + i] * y + r[6 + i];
-        base[i] = -r[6 + i] * c->distance;
-    }
-    t = -base[2] / ray[2];
-    return (sl_point){ base[0] + t * ray[0] - s->shift_mm[0] + s->page_mm[0] / 2,
-                       base[1] + t * ray[1] - s->shift_mm[1] + s->page_mm[1] / 2 };
+    return false;
 }

@@ -6,7 +6,7 @@
  *   table=grey|wood|checked|felt|white  prints=2 (of other pictures with another `seed`)
  *   place=0 (where the prints lie)  roll=0.02 pitch=0.01 (rad)  fill=0.88  shift=0,0 (mm)
  *   exposure=1  lamp=1,1  blur=0.6 (px)  focal=28 (mm, 35 mm equivalent; 0: no tags)
- *   size=1008x756 (px)  shadow=0.35  lower=0 (mm of lower sheets)
+ *   size=1008x756 (px)  shadow=1 (its depth, 0: none)  lower=0 (mm of lower sheets)
  */
 #include <math.h>
 #include <stdio.h>
@@ -50,16 +50,17 @@ static bool take(wish *w, const char *argument)
     const char *value = strchr(argument, '=');
     const size_t length = value != NULL ? (size_t)(value - argument) : 0;
     scene *s = &w->scene;
+    scene_sheet *page = &s->sheet[0];
     double v[2];
     int k;
     const struct { const char *name; double *to[2]; } reals[] = {
-        { "page", { &s->page_mm[0], &s->page_mm[1] } }, { "roll", { &s->roll, NULL } },
+        { "page", { &page->mm[0], &page->mm[1] } }, { "roll", { &s->roll, NULL } },
         { "pitch", { &s->pitch, NULL } },              { "yaw", { &s->yaw, NULL } },
         { "fill", { &s->fill, NULL } },                { "exposure", { &s->exposure, NULL } },
         { "shift", { &s->shift_mm[0], &s->shift_mm[1] } },
         { "lamp", { &s->lamp[0], &s->lamp[1] } },      { "blur", { &s->blur_px, NULL } },
         { "focal", { &w->focal_35mm, NULL } },         { "place", { &w->place, NULL } },
-        { "shadow", { &s->shadow, NULL } },            { "lower", { &s->lower_mm, NULL } },
+        { "shadow", { &s->shadow, NULL } },            { "lower", { &s->lower_mm[1], NULL } },
     };
 
     if (value == NULL)
@@ -67,7 +68,7 @@ static bool take(wish *w, const char *argument)
     value++;
     if (strncmp(argument, "paper", length) == 0) {
         k = word_of(value, papers, 6);
-        s->paper = k < 0 ? PAPER_WHITE : (scene_paper)k;
+        page->paper = k < 0 ? PAPER_WHITE : (scene_paper)k;
         return k >= 0;
     }
     if (strncmp(argument, "table", length) == 0) {
@@ -90,7 +91,7 @@ static bool take(wish *w, const char *argument)
     } else if (strncmp(argument, "seed", length) == 0) {
         s->seed = (uint64_t)v[0];
     } else if (strncmp(argument, "prints", length) == 0) {
-        s->prints = (size_t)v[0] <= SCENE_PRINTS ? (size_t)v[0] : SCENE_PRINTS;
+        page->prints = (size_t)v[0] <= SCENE_PRINTS ? (size_t)v[0] : SCENE_PRINTS;
     } else {
         return false;
     }
@@ -101,22 +102,23 @@ static bool take(wish *w, const char *argument)
 static void lay_prints(wish *w)
 {
     scene *s = &w->scene;
+    scene_sheet *page = &s->sheet[0];
     uint64_t state = (uint64_t)w->place * 7919 + 17;
 
-    for (size_t i = 0; i < s->prints; i++) {
-        const double x = (s->prints > 1 ? 0.28 + 0.44 * (double)(i % 2) : 0.5) * s->page_mm[0];
-        const double y = (s->prints > 2 ? 0.2 + 0.3 * (double)(i / 2) : 0.3 + 0.4 * (double)i)
-                         * s->page_mm[1];
+    for (size_t i = 0; i < page->prints; i++) {
+        const double x = (page->prints > 1 ? 0.28 + 0.44 * (double)(i % 2) : 0.5) * page->mm[0];
+        const double y = (page->prints > 2 ? 0.2 + 0.3 * (double)(i / 2) : 0.3 + 0.4 * (double)i)
+                         * page->mm[1];
         const unsigned motif = (unsigned)(s->seed + 5 * i);
 
         for (int spare = 0; spare < 3; spare++)
             state = state * 6364136223846793005u + 1442695040888963407u;
-        s->print[i] = (scene_print){
-            { x + 0.05 * s->page_mm[0] * ((double)(state >> 40) / 16777216 - 0.5),
-              y + 0.05 * s->page_mm[1] * ((double)(state >> 20 & 0xffff) / 65536 - 0.5) },
-            { 0.4 * s->page_mm[0], (s->prints > 2 ? 0.24 : 0.3) * s->page_mm[0] },
-            0.03 * ((double)(state >> 8 & 0xff) / 256 - 0.5), 3, motif,
-            (unsigned)s->seed * 31 + (unsigned)i, 0.2
+        page->print[i] = (scene_print){
+            .centre = { x + 0.05 * page->mm[0] * ((double)(state >> 40) / 16777216 - 0.5),
+                        y + 0.05 * page->mm[1] * ((double)(state >> 20 & 0xffff) / 65536 - 0.5) },
+            .size = { 0.4 * page->mm[0], (page->prints > 2 ? 0.24 : 0.3) * page->mm[0] },
+            .turn = 0.03 * ((double)(state >> 8 & 0xff) / 256 - 0.5), .border = 3, .motif = motif,
+            .seed = (unsigned)s->seed * 31 + (unsigned)i, .colour = 0.2
         };
     }
 }
@@ -126,13 +128,13 @@ int main(int argc, char **argv)
     wish w = { scene_default(), 28, 0 };
     sl_image *image = NULL;
     sl_error err = { SL_OK, NULL, "" };
-    scene_exif exif = { 28, "2026:03:14 10:02:11", "Pennock", "Pennock P4" };
+    scene_exif exif = { .date = "2026:03:14 10:02:11", .make = "Pennock", .model = "Pennock P4" };
 
-    w.scene.page_mm[0] = w.scene.page_mm[1] = 203.2;
+    w.scene.sheet[0].mm[0] = w.scene.sheet[0].mm[1] = 203.2;
     w.scene.width = 1008;
     w.scene.height = 756;
     w.scene.blur_px = 0.6;
-    w.scene.prints = 2;
+    w.scene.sheet[0].prints = 2;
     for (int i = 2; i < argc; i++)
         if (!take(&w, argv[i])) {
             (void)fprintf(stderr, "make-shot: what is '%s'?\n", argv[i]);
@@ -144,8 +146,9 @@ int main(int argc, char **argv)
     }
     lay_prints(&w);
     exif.focal_35mm = w.focal_35mm;
-    w.scene.focal_px = (w.focal_35mm > 0 ? w.focal_35mm : 28)
-                       * hypot((double)w.scene.width, (double)w.scene.height) / 43.27;
+    if (w.focal_35mm > 0)
+        w.scene.focal_35mm = w.focal_35mm;
+    w.scene.lower = w.scene.lower_mm[1] > 0 ? 1 : 0;
     if (scene_render(&image, &w.scene, &err) != SL_OK
         || scene_save_jpeg(argv[1], image, &exif, &err) != SL_OK) {
         (void)fprintf(stderr, "make-shot: %s: %s\n", argv[1], err.detail);

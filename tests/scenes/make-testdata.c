@@ -11,22 +11,26 @@
 static scene base(unsigned seed)
 {
     scene s = scene_default();
+    scene_sheet *page = &s.sheet[0];
 
     s.width = 1344;
     s.height = 1008;
-    s.focal_px /= 3;
     s.blur_px = 0.6;
     s.seed = seed;
-    s.print[0] = (scene_print){ { 92, 80 }, { 126, 92 }, -0.03, 4, seed, seed, 0.9 };
-    s.print[1] = (scene_print){ { 214, 206 }, { 120, 110 }, 0.02, 4, seed + 1, seed, 0.1 };
-    s.prints = 2;
+    page->seed = seed;
+    page->print[0] = (scene_print){ .centre = { 92, 80 }, .size = { 126, 92 }, .turn = -0.03,
+                                    .border = 4, .motif = seed, .seed = seed, .colour = 0.9 };
+    page->print[1] = (scene_print){ .centre = { 214, 206 }, .size = { 120, 110 }, .turn = 0.02,
+                                    .border = 4, .motif = seed + 1, .seed = seed, .colour = 0.1 };
+    page->prints = 2;
     return s;
 }
 
 int main(int argc, char **argv)
 {
     static const char *const names[] = { "lens", "bow", "hand" };
-    const scene_exif exif = { 28, "2026:03:14 10:02:11", "Pennock", "Pennock P4" };
+    const scene_exif exif = { .focal_35mm = 28, .date = "2026:03:14 10:02:11",
+                              .make = "Pennock", .model = "Pennock P4" };
 
     if (argc != 2) {
         (void)fputs("usage: make-testdata DIR\n", stderr);
@@ -38,13 +42,13 @@ int main(int argc, char **argv)
         sl_error err = { SL_OK, NULL, "" };
         char path[600];
 
-        s.paper = i == 0 ? PAPER_KRAFT : i == 1 ? PAPER_WHITE : PAPER_BLUE;
+        s.sheet[0].paper = i == 0 ? PAPER_KRAFT : i == 1 ? PAPER_WHITE : PAPER_BLUE;
         if (i == 0) {
             s.k1 = -0.05;
             s.roll = 0.02;
         } else if (i == 1) {
-            s.bend = BEND_BOW;
-            s.bend_rad = 0.2;
+            s.sheet[0].bend = BEND_BOW;
+            s.sheet[0].bend_rad = 0.2;
             s.table = TABLE_FELT;
         } else {
             s.pitch = 0.11;
