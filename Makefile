@@ -20,7 +20,7 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c text.c
+base_SRC := error.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c text.c sums.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
@@ -30,8 +30,9 @@ resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths
 inspect_SRC := figures.c beyond.c inspect.c source.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
 album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c corrections.c corrections_file.c correct.c said.c together.c faults.c amend.c record.c
-cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c
+cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c bag.c verify.c
 book_SRC := book.c layout.c pdf.c smaller.c
+bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c render.c save.c scene.c \
@@ -104,7 +105,7 @@ SHARED := -shared -Wl,-soname,libsquareleaf.so.$(SOVERSION) $(if $(SANITIZED),,-
 
 # ---- what is built ---------------------------------------------------------------------------
 
-STAGES := base geometry decode border rectify tone resample inspect encode album book
+STAGES := base geometry decode border rectify tone resample inspect encode album book bag
 LIB_OBJ := $(foreach d,$(STAGES),$(patsubst %.c,$(BUILD)/src/$(d)/%.o,$($(d)_SRC)))
 CLI_OBJ := $(patsubst %.c,$(BUILD)/src/cli/%.o,$(cli_SRC))
 UNIT_BIN := $(patsubst %.c,$(BUILD)/tests/unit/%,$(unit_TESTS))

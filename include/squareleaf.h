@@ -803,11 +803,26 @@ bool sl_record_made(const sl_record *record, const char *path, const char *sha25
 
 /* ---- keepsakes: one PDF to leaf through, one bag to store ------------------------------------ */
 
-/* What happens on the way; any may be NULL. Called from the thread that called. */
+/* What is wrong with a file. */
+typedef enum sl_finding {
+    SL_FOUND_MISSING = 0,
+    SL_FOUND_CHANGED,              /* its bytes are not those that were recorded */
+    SL_FOUND_FAULT,                /* a bag's own lists make no sense */
+    SL_FOUND_EXTRA,                /* no list has it */
+    SL_FOUND_UNSEEN,               /* a shot that is not where it was, or unreadable */
+    SL_FOUND_COUNT
+} sl_finding;
+
+/* "missing", "changed", "faulty", "extra", "out of reach". */
+const char *sl_finding_name(sl_finding finding);
+
+/* What happens on the way; any may be NULL. In a path
+   control characters are \xHH. Called from the thread that called. */
 typedef struct sl_keep_events {
     void *ctx;
     void (*note)(void *ctx, const char *text); /* to be said, a sentence without its full stop */
     void (*progress)(void *ctx, double done, double total); /* pages or bytes */
+    void (*finding)(void *ctx, sl_finding finding, const char *path, const char *why);
 } sl_keep_events;
 
 typedef enum sl_paper { SL_PAPER_OWN = 0, SL_PAPER_A4, SL_PAPER_LETTER } sl_paper;
@@ -843,6 +858,48 @@ typedef struct sl_book {
 sl_status sl_book_write(sl_book *out, const sl_record *record, const char *path,
                         const sl_book_params *params, const sl_keep_events *events,
                         const volatile int *stop, sl_error *err);
+
+typedef struct sl_bag_params {
+    const char *shots_dir;         /* where the shots are now; NULL: where they were */
+    bool        without_shots;
+    bool        incomplete;        /* gaps, and shots that are gone or changed, become lines of
+                                      bag-info.txt */
+} sl_bag_params;
+
+typedef struct sl_bag {
+    size_t files;                  /* of the payload */
+    size_t shots;                  /* among them */
+    double bytes;
+    size_t gaps;
+} sl_bag;
+
+/*
+ * Makes a BagIt 1.0 bag (RFC 8493) of all that OUT_DIR holds and of the shots, with SHA-256 and
+ * SHA-512 manifests. What the record has sums of is compared as it is copied. bag_dir appears
+ * whole or not at all; it may not exist.
+ * SL_ERR_INCOMPLETE when something is missing or changed, each told by events->finding, and
+ * params->incomplete is not set; SL_ERR_EXISTS when bag_dir exists, cannot be made, or lies in
+ * OUT_DIR.
+ */
+sl_status sl_bag_write(sl_bag *out, const sl_record *record, const char *bag_dir,
+                       const sl_bag_params *params, const sl_keep_events *events,
+                       const volatile int *stop, sl_error *err);
+
+typedef struct sl_verified {
+    bool   is_bag;
+    size_t files;                  /* that were read */
+    double bytes;
+    size_t found[SL_FOUND_COUNT];
+} sl_verified;
+
+/*
+ * Reads every byte of a bag, or of an album's folder and its shots, and tells by events->finding
+ * what is not as it was recorded.
+ * shots_dir, without_shots  of an album's folder: as in sl_bag_params
+ * SL_ERR_NO_SHOTS when the folder is neither.
+ */
+sl_status sl_verify(sl_verified *out, const char *dir, const char *shots_dir, bool without_shots,
+                    const sl_keep_events *events, const volatile int *stop, sl_error *err);
 
 /* ---- driver: what a camera can do for pages of a size ---------------------------------------- */
 

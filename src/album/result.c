@@ -91,6 +91,25 @@ static sl_status commit(sl_part *part, const char *name, const sl_run *run, sl_e
     return st;
 }
 
+/* optics.json is older than its run, or a person's: the journal knows it as this run used it. */
+static sl_status know_optics(const sl_run *run, sl_error *err)
+{
+    char *path = sl_work_path(run->out_dir, "optics.json");
+    FILE *file = path != NULL ? fopen(path, "rb") : NULL;
+    char sha256[SL_SHA256_HEX];
+    sl_status st = SL_OK;
+
+    free(path);
+    if (file == NULL)
+        return SL_OK;        /* there need not be one */
+    if (sl_sha256_file(sha256, file, NULL) == SL_OK
+        && !sl_journal_made(run->journal, "optics.json", sha256))
+        st = sl_journal_add(run->journal, json_pack("{s:[{s:s, s:s}]}", "files", "path",
+                                                    "optics.json", "sha256", sha256), err);
+    (void)fclose(file);
+    return st;
+}
+
 static sl_status write_text(const sl_run *run, const char *name, const char *text, sl_error *err)
 {
     char *path = sl_work_path(run->out_dir, name);
@@ -372,6 +391,8 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     else
         st = write_text(run, "report.json", text, err);
+    if (st == SL_OK)
+        st = know_optics(run, err);
     free(text);
     if (st == SL_OK)
         st = write_csv(lines, run, err);

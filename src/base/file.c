@@ -194,7 +194,7 @@ sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const 
 }
 
 /* The rename itself must reach the disk. A file system that cannot flush folders is no error. */
-static void flush_folder(const char *path)
+void sl_flush_folder_of(const char *path)
 {
     const char *slash = strrchr(path, '/');
     char *folder;
@@ -230,7 +230,7 @@ sl_status sl_part_commit(sl_part *part, sl_error *err)
     if (st == SL_OK && rename(part->part, part->path) != 0)
         st = sl_fail_errno(err, errno, "file", part->path);
     if (st == SL_OK)
-        flush_folder(part->path);
+        sl_flush_folder_of(part->path);
     else
         (void)unlink(part->part);
     forget(part);

@@ -54,6 +54,9 @@ sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const 
  */
 sl_status sl_part_commit(sl_part *part, sl_error *err);
 
+/* Brings the name of a new file or folder to disk. */
+void sl_flush_folder_of(const char *path);
+
 /* Gives the file up; accepts an empty part. */
 void sl_part_abort(sl_part *part);
 

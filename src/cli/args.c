@@ -409,6 +409,19 @@ static bool take_incomplete(arguments *a, const char *v)
     return true;
 }
 
+static bool take_shots(arguments *a, const char *v)
+{
+    a->shots = v;
+    return *v != '\0';
+}
+
+static bool take_without_shots(arguments *a, const char *v)
+{
+    (void)v;
+    a->without_shots = true;
+    return true;
+}
+
 static bool take_json(arguments *a, const char *v)
 {
     (void)v;
@@ -494,7 +507,9 @@ static const option options[] = {
     { "--captions", BOOK, take_captions, true, "below or none" },
     { "--paper", BOOK, take_paper, true, "a4, letter or own" },
     { "--max-bytes", BOOK, take_max_bytes, true, "a size like 20MB, of 10 kB at least" },
-    { "--incomplete", BOOK, take_incomplete, false, NULL },
+    { "--incomplete", BOOK | BAG, take_incomplete, false, NULL },
+    { "--shots", BAG | VERIFY, take_shots, true, "a folder" },
+    { "--without-shots", BAG | VERIFY, take_without_shots, false, NULL },
     { "--json", MEASURES, take_json, false, NULL },
     { "--quiet", ALL, take_quiet, false, NULL },
     { "-q", ALL, take_quiet, false, NULL },
@@ -511,7 +526,7 @@ _Static_assert(OPTIONS <= 64, "arguments.given has a bit for each option");
 
 static const struct { const char *name; command_id command; } commands[] = {
     { "album", ALBUM }, { "page", PAGE }, { "outline", OUTLINE }, { "plan", PLAN },
-    { "book", BOOK },
+    { "book", BOOK }, { "bag", BAG }, { "verify", VERIFY },
 };
 
 /* ---- near misses ----------------------------------------------------------------------------- */
@@ -587,7 +602,7 @@ static bool unknown_command(const char *name)
     if (nearest != NULL)
         (void)snprintf(more, sizeof more, "did you mean %s?", nearest);
     else
-        (void)snprintf(more, sizeof more, "the commands are album, page, outline, plan and book");
+        (void)snprintf(more, sizeof more, "the commands are album, page, outline, plan, book, bag and verify");
     return usage("unknown command", name, more);
 }
 
@@ -655,6 +670,8 @@ static bool judge_together(const arguments *a)
 {
     if (a->quiet && a->verbose)
         return usage("--quiet does not go with", "--verbose", "");
+    if (a->shots != NULL && a->without_shots)
+        return usage("--shots does not go with", "--without-shots", "");
     return a->command == ALBUM || judge_settings(a);
 }
 
@@ -666,6 +683,8 @@ bool parse_arguments(arguments *args, int argc, char **argv)
         { OUTLINE, 0, 1, "SHOT" },
         { PLAN, 0, 1, "--camera WxH or a SHOT" },
         { BOOK, 2, 2, "OUT_DIR BOOK.pdf" },
+        { BAG, 2, 2, "OUT_DIR BAG_DIR" },
+        { VERIFY, 1, 1, "a bag, or an OUT_DIR" },
     };
     bool only_operands = false;
     int i = 2;

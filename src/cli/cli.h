@@ -104,6 +104,8 @@ int run_page(const arguments *args);
 int run_outline(const arguments *args);
 int run_plan(const arguments *args);
 int run_book(const arguments *args);
+int run_bag(const arguments *args);
+int run_verify(const arguments *args);
 
 /* ---- what book, bag and verify share --------------------------------------------------------- */
 
@@ -113,6 +115,7 @@ typedef struct keeper {
     const char      *unit;   /* "pages", or "" for bytes as a share */
     bool             bar;    /* standard error is a terminal */
     bool             drawn;  /* the cursor stands behind a bar */
+    int              percent; /* that it shows */
 } keeper;
 
 keeper keeper_for(const arguments *args, const char *unit);

@@ -11,6 +11,8 @@ static const char general[] =
     "  squareleaf plan --camera 4032x3024 --page-size 12x12in   what a camera can do\n"
     "  squareleaf plan SHOT --page-size 12x12in                 how good a test shot is\n"
     "  squareleaf book OUT_DIR BOOK.pdf     the pages as one PDF\n"
+    "  squareleaf bag OUT_DIR BAG_DIR       pages and shots as a BagIt bag, to be stored\n"
+    "  squareleaf verify DIR                is every byte of a bag or an OUT_DIR as it was?\n"
     "\n"
     "`squareleaf COMMAND --help` lists a command's options; `squareleaf --version` the\n"
     "libraries. A shot is never changed or overwritten.\n"
@@ -122,6 +124,29 @@ void print_help(command_id command)
                      "  --max-bytes SIZE      encode again, smaller, to stay below: 20MB\n"
                      "  --incomplete          go on without missing pages, and mark the gaps\n"
                      "  --force               replace BOOK.pdf\n%s",
+                     keep_options);
+        break;
+    case BAG:
+        (void)printf("squareleaf bag OUT_DIR BAG_DIR [options]\n"
+                     "Makes a BagIt 1.0 bag of all that is in OUT_DIR, and of the shots, each\n"
+                     "compared with what the report knows of it.\n"
+                     "\n"
+                     "  --shots DIR           where the shots are now (where they were)\n"
+                     "  --without-shots       leave them out\n"
+                     "  --incomplete          go on without missing pages and shots, and name them\n"
+                     "                        in bag-info.txt\n%s",
+                     keep_options);
+        break;
+    case VERIFY:
+        (void)printf("squareleaf verify DIR [options]\n"
+                     "Reads every byte of a bag, or of an OUT_DIR and its shots, and names each\n"
+                     "file that is missing, changed or extra.\n"
+                     "\n"
+                     "  --shots DIR           of an OUT_DIR: where the shots are now\n"
+                     "  --without-shots       of an OUT_DIR: do not look for them\n%s"
+                     "\n"
+                     "Exit status: 0 all is as it was; 1 nothing is lost, but files are extra or\n"
+                     "shots out of reach; 2 something is missing or changed.\n",
                      keep_options);
         break;
     default:

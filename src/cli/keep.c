@@ -27,11 +27,13 @@ static void tell_progress(void *ctx, double done, double total)
 {
     enum { WIDTH = 30 };
     keeper *k = ctx;
-    const double share = total > 0 ? done / total : 1;
+    const double share = total > 0 && done < total ? done / total : 1;
     const int filled = (int)(share * WIDTH);
 
-    if (!k->bar)
+    /* a bar moves by whole percents: no more often is it drawn */
+    if (!k->bar || (k->drawn && (int)(100 * share) == k->percent))
         return;
+    k->percent = (int)(100 * share);
     (void)fprintf(stderr, "\r[%.*s%*s] ", filled, "##############################",
                   WIDTH - filled, "");
     if (k->unit[0] != '\0')
@@ -43,14 +45,23 @@ static void tell_progress(void *ctx, double done, double total)
     k->drawn = true;
 }
 
+/* What is wrong is said also when quiet: it is what was asked for. */
+static void tell_finding(void *ctx, sl_finding finding, const char *path, const char *why)
+{
+    keeper *k = ctx;
+
+    keeper_clear(k);
+    (void)fprintf(stderr, "squareleaf: %s: %s: %s\n", sl_finding_name(finding), path, why);
+}
+
 keeper keeper_for(const arguments *args, const char *unit)
 {
-    return (keeper){ args, unit, isatty(STDERR_FILENO) && !args->quiet, false };
+    return (keeper){ args, unit, isatty(STDERR_FILENO) && !args->quiet, false, 0 };
 }
 
 sl_keep_events keeper_events(keeper *k)
 {
-    return (sl_keep_events){ k, tell_note, tell_progress };
+    return (sl_keep_events){ k, tell_note, tell_progress, tell_finding };
 }
 
 /* ---- gaps ------------------------------------------------------------------------------------ */

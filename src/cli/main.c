@@ -90,6 +90,10 @@ static int run_command(const arguments *args)
         return run_outline(args);
     case BOOK:
         return run_book(args);
+    case BAG:
+        return run_bag(args);
+    case VERIFY:
+        return run_verify(args);
     case PLAN:
     default:
         return run_plan(args);
