@@ -226,6 +226,8 @@ static void paint_sheet(scene_colour *p, const stage *g, size_t which, size_t x)
         }
         *p = scene_mix(*p, page, (float)cover);
     }
+    if (top && (s->strips > 0 || s->sleeve_mm > 0))
+        scene_plastic_paint(p, s, at[0], at[1], (float)(1 / g->px_per_mm), light);
     if (top && s->weight != WEIGHT_NONE)
         scene_weight_paint(p, s, at[0], at[1], (float)(1 / g->px_per_mm), light);
 }

@@ -74,6 +74,10 @@ typedef struct scene_sheet {
     double        turn;      /* on the table; the first sheet's is 0 (the camera rolls) */
     scene_paper   paper;
     double        rounded_mm; /* radius of its corners */
+    double        scallop_mm; /* depth of the waves that its sides are cut in, half of it on either
+                                side of the straight line; 0: straight */
+    double        scallop_pitch_mm;
+    double        fray_mm;   /* depth of its sides' fraying, likewise */
     unsigned      holes;     /* punched along its left side */
     double        frame_mm;  /* a printed frame of the page's own proportions, its inset at the
                                 top; 0: none */
@@ -95,7 +99,8 @@ typedef struct scene_sheet {
 } scene_sheet;
 
 typedef enum scene_thing {
-    THING_RULER, THING_PENCIL, THING_COIN, THING_PAPER, THING_PRINT, THING_CUP, THING_BOARD
+    THING_RULER, THING_PENCIL, THING_COIN, THING_PAPER, THING_PRINT, THING_CUP, THING_BOARD,
+    THING_TARGET
 } scene_thing;
 
 /* Something on the table, under the pages. */
@@ -109,7 +114,7 @@ typedef struct scene_clutter {
 } scene_clutter;
 
 typedef enum scene_weight {
-    WEIGHT_NONE, WEIGHT_BAG, WEIGHT_STONE, WEIGHT_FINGER
+    WEIGHT_NONE, WEIGHT_BAG, WEIGHT_STONE, WEIGHT_FINGER, WEIGHT_HAND, WEIGHT_GLOVE
 } scene_weight;
 
 /* ---- scene ----------------------------------------------------------------------------------- */
@@ -128,6 +133,13 @@ typedef struct scene {
     double        tab_at[2]; /* where it leaves the page, page mm: on one of the sides */
     scene_weight  weight;    /* held down by this */
     double        weight_at[2]; /* page mm */
+    unsigned      strips;    /* clear strips across the page that hold it down, 0..4: near the
+                                top, the bottom, the left and the right ... */
+    double        strip_mm[2]; /* ... their width, and how far from the side */
+    double        sleeve_mm; /* it lies in a sleeve of clear plastic, so much larger all round;
+                                0: it does not */
+    double        sleeve_turn;
+    double        gloss;     /* of strips and sleeve: strength of what they reflect */
 
     scene_table   table;
     double        table_turn; /* of its pattern ... */

@@ -11,7 +11,7 @@
 
 #include <stdlib.h>
 
-#include "scenes/maths.h"
+#include "scenes/chance.h"
 
 static const double PI = 3.14159265358979323846;
 
@@ -155,6 +155,24 @@ static const double HOLE_RADIUS = 3;
 static const double HOLE_INSET = 12;
 static const double HOLE_PITCH = 80;
 
+/* How far a side gives way at a place along it: above 0 inwards. */
+static double uneven(const scene_sheet *sheet, double along, unsigned side)
+{
+    const double pitch = larger(sheet->scallop_pitch_mm, 1);
+    double in = 0;
+
+    if (sheet->scallop_mm > 0)
+        in += sheet->scallop_mm * (0.5 - fabs(sin(PI * along / pitch)));
+    if (sheet->fray_mm > 0) {
+        /* seldom deep, mostly shallow */
+        const float f = scene_clouds(sheet->seed * 4 + side, (float)along / 3.2f, 0.5f, 4);
+        const double deep = smaller(larger((f - 0.5) * 2.4 + 0.5, 0), 1);
+
+        in += sheet->fray_mm * (deep - 0.5);
+    }
+    return in;
+}
+
 double scene_sheet_outside(const scene_sheet *sheet, double u, double v, double gradient[2])
 {
     const double r = sheet->rounded_mm;
@@ -175,6 +193,8 @@ double scene_sheet_outside(const scene_sheet *sheet, double u, double v, double 
         d = larger(dx, dy) - r;
         g[0] = dx > dy;
         g[1] = dx <= dy;
+        if ((sheet->scallop_mm > 0 || sheet->fray_mm > 0) && fabs(d) < 20)
+            d += uneven(sheet, dx > dy ? v : u, dx > dy ? (cu > 0) : 2u + (cv > 0));
     }
     g[0] = cu < 0 ? -g[0] : g[0];
     g[1] = cv < 0 ? -g[1] : g[1];

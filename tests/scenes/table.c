@@ -156,7 +156,7 @@ static float thing_reach(const scene_clutter *c)
 {
     static const float reach[] = { [THING_RULER] = 170, [THING_PENCIL] = 100, [THING_COIN] = 20,
                                    [THING_PAPER] = 200, [THING_PRINT] = 80, [THING_CUP] = 65,
-                                   [THING_BOARD] = 0 };
+                                   [THING_BOARD] = 0, [THING_TARGET] = 85 };
 
     if (c->kind == THING_BOARD)
         return 8 + 0.5f * length2f((float)c->mm[0], (float)c->mm[1]);
@@ -241,6 +241,21 @@ static void paint_thing(scene_colour *p, const scene_clutter *c, float x, float 
                       0.94f + 0.1f * scene_clouds(seed, x / 9, y / 9, 3)), mm);
         break;
     }
+    case THING_TARGET: {
+        /* six colours over six greys, on black card */
+        static const unsigned patches[12] = { 0x9e3a34, 0xb9813a, 0xc9b83c, 0x4a7d46, 0x3a6c96,
+                                              0x6a4a7c, 0xefeeea, 0xc4c4c2, 0x9a9a99, 0x70706f,
+                                              0x4a4a4a, 0x2a2a2b };
+        const int i = whole((x + 66) / 22);
+        const int j = whole((y + 25) / 25);
+
+        soft_shadow(p, sdf_box(x - 0.8f, y - 1, 140, 60), 0.4f, 1.5f);
+        lay(p, sdf_box(x, y, 140, 60), scene_coded(0x191a1b), mm);
+        if (i >= 0 && i < 6 && j >= 0 && j < 2)
+            lay(p, sdf_box(x - 22 * ((float)i - 2.5f), y - 25 * ((float)j - 0.5f), 19, 22),
+                scene_coded(patches[6 * j + i]), mm);
+        break;
+    }
     default:
         break;
     }
@@ -273,6 +288,22 @@ scene_colour scene_desk_colour(const scene_desk *desk, double x, double y)
 
 /* ---- on the page ----------------------------------------------------------------------------- */
 
+/* Fingertips that come in from beyond the page, along +x: mm outside them. */
+static float sdf_fingers(float along, float side, bool hand, float thick)
+{
+    /* place and reach of each */
+    static const float tips[3][2] = { { 0, 0 }, { -19, 5 }, { 18, 7 } };
+    float d = 1e6f;
+
+    for (int k = 0; k < (hand ? 3 : 1); k++) {
+        const float beyond = smallerf(along - tips[k][1], 0);
+        const float wide = thick + 0.012f * largerf(along, 0);
+
+        d = smallerf(d, length2f(beyond, side - tips[k][0]) - wide);
+    }
+    return d;
+}
+
 void scene_weight_paint(scene_colour *p, const scene *s, double u, double v, float px_mm,
                         float light)
 {
@@ -289,19 +320,27 @@ void scene_weight_paint(scene_colour *p, const scene *s, double u, double v, flo
     float height;            /* 1 on top, 0 at the rim */
     scene_colour with;
 
-    if (s->weight == WEIGHT_FINGER) {
-        /* a fingertip that comes in from beyond the page, with its nail */
-        const float tip = smallerf(along, 0);
+    if (s->weight >= WEIGHT_FINGER) {
+        const bool glove = s->weight == WEIGHT_GLOVE;
+        const bool hand = s->weight != WEIGHT_FINGER;
+        const float thick = glove ? 10.0f : 8.5f;
         const float nail = length2f(along + 1.5f, side / 0.85f) - 5.2f;
 
-        if (along < -14 || fabsf(side) > 30)
+        if (along < -18 || fabsf(side) > 46)
             return;
-        d = length2f(tip, side) - 8.5f - 0.012f * largerf(along, 0);
-        height = scene_clamp(-d / 8.5f);
-        soft_shadow(p, length2f(smallerf(along - 1, 0), side - 2.5f) - 8.5f, 0.5f, 4);
-        with = scene_mix(scene_coded(0xb07a5e), scene_coded(0xe0ae90), sqrtf(height));
-        if (nail < 0)
-            with = scene_mix(with, scene_coded(0xe8c4b4), scene_clamp(-nail / px_mm) * 0.6f);
+        d = sdf_fingers(along, side, hand, thick);
+        height = scene_clamp(-d / thick);
+        soft_shadow(p, sdf_fingers(along - 1, side - 2.5f, hand, thick), 0.5f, 4);
+        if (glove) {
+            /* white cotton, knitted */
+            with = scene_dim(scene_mix(scene_coded(0xb4b2ac), scene_coded(0xefede8),
+                                       sqrtf(height)),
+                             weave(along, side, 0.8f));
+        } else {
+            with = scene_mix(scene_coded(0xb07a5e), scene_coded(0xe0ae90), sqrtf(height));
+            if (nail < 0)
+                with = scene_mix(with, scene_coded(0xe8c4b4), scene_clamp(-nail / px_mm) * 0.6f);
+        }
     } else {
         const float rx = s->weight == WEIGHT_BAG ? 30.0f : 22.0f;
         const float ry = s->weight == WEIGHT_BAG ? 20.0f : 17.0f;
@@ -320,6 +359,55 @@ void scene_weight_paint(scene_colour *p, const scene *s, double u, double v, flo
         with = scene_dim(with, 0.45f + 0.65f * sqrtf(height));
     }
     lay(p, d, scene_dim(with, light), px_mm);
+}
+
+/* Clear plastic over *p: it veils a little, and reflects in streaks; its rim catches the light.
+   d: mm outside it */
+static void veil(scene_colour *p, float d, float streak, float gloss, float light, float px_mm)
+{
+    const float over = scene_clamp(0.5f - d / px_mm);
+    const float rim = scene_clamp((0.35f - fabsf(d + 0.35f)) / px_mm + 0.5f);
+    const float shine = light * (0.012f + gloss * streak);
+
+    if (d > 3)
+        return;
+    *p = scene_dim(*p, 1 - 0.22f * expf(-largerf(d, 0) / 0.6f) * (1 - over));
+    *p = scene_mix(*p, scene_rgb(0.94f * p->r + shine, 0.94f * p->g + shine,
+                                 0.94f * p->b + shine), over);
+    *p = scene_mix(*p, scene_dim(scene_rgb(0.9f, 0.92f, 0.94f), light), 0.3f * rim);
+}
+
+void scene_plastic_paint(scene_colour *p, const scene *s, double u, double v, float px_mm,
+                         float light)
+{
+    const float w = (float)s->sheet[0].mm[0];
+    const float h = (float)s->sheet[0].mm[1];
+    const float x = (float)u - w / 2;
+    const float y = (float)v - h / 2;
+    const unsigned seed = (unsigned)s->seed + 11;
+    const float gloss = (float)s->gloss;
+
+    for (unsigned k = 0; k < s->strips && k < 4; k++) {
+        const bool lies = k < 2;
+        const float half = (float)s->strip_mm[0] / 2;
+        const float at = ((lies ? h : w) / 2 - (float)s->strip_mm[1]) * (k % 2 == 0 ? -1 : 1);
+        const float across = (lies ? y : x) - at;
+        const float along = lies ? x : y;
+        const float d = largerf(fabsf(across) - half, fabsf(along) - (lies ? w : h) / 2 - 45);
+
+        veil(p, d, scene_step(0.62f, 0.9f, scene_noise(seed + k, along / 22, across / 30)), gloss,
+             light, px_mm);
+    }
+    if (s->sleeve_mm > 0) {
+        const float c = (float)cos(s->sleeve_turn);
+        const float n = (float)sin(s->sleeve_turn);
+        const float sx = c * x + n * y;
+        const float sy = -n * x + c * y;
+        const float d = sdf_box(sx, sy, w + 2 * (float)s->sleeve_mm, h + 2 * (float)s->sleeve_mm);
+
+        veil(p, d, scene_step(0.6f, 0.95f, scene_noise(seed, (sx + 0.6f * sy) / 34, sy / 160)),
+             gloss, light, px_mm);
+    }
 }
 
 double scene_ribbon(scene_colour *colour, const scene *s, double u, double v)

@@ -25,6 +25,10 @@ scene_colour scene_desk_colour(const scene_desk *desk, double x, double y);
 void scene_weight_paint(scene_colour *p, const scene *s, double u, double v, float px_mm,
                         float light);
 
+/* The strips and the sleeve of clear plastic over page and table: changes *p. */
+void scene_plastic_paint(scene_colour *p, const scene *s, double u, double v, float px_mm,
+                         float light);
+
 /* mm outside the ribbon that hangs out from under the page, and its colour there. */
 double scene_ribbon(scene_colour *colour, const scene *s, double u, double v);
 

@@ -21,7 +21,8 @@ typedef struct survey_shot {
     scene         scene;
     scene_exif    exif;
     double        said_mm[2]; /* the page size that the keeper gives; 0: none */
-    double        slack_mm;  /* by which the paper itself is no straight line: frays, scallops */
+    double        slack_mm;  /* by which the paper itself is no straight line: of frays and scallops
+                                any line between tips and hollows is right */
     double        clear_px;  /* table that the outline keeps inside the frame; NAN: the case placed
                                 the camera itself */
     survey_expect expect;

@@ -82,6 +82,26 @@ void survey_holes(survey_shot *shot, scene_chance *chance)
     scene_lay_out(page, chance, SCENE_PRINTS, false);
 }
 
+void survey_frayed(survey_shot *shot, scene_chance *chance)
+{
+    scene_sheet *page = &shot->scene.sheet[0];
+
+    page->fray_mm = scene_between(chance, 0.2, 0.9);
+    page->aged = scene_between(chance, 0.2, 0.7);
+    shot->slack_mm = page->fray_mm / 2;
+}
+
+void survey_scalloped(survey_shot *shot, scene_chance *chance)
+{
+    scene_sheet *page = &shot->scene.sheet[0];
+
+    page->scallop_mm = scene_between(chance, 0.5, 2);
+    page->scallop_pitch_mm = page->mm[0] / floor(page->mm[0] / scene_between(chance, 4, 12) + 0.5);
+    shot->slack_mm = page->scallop_mm / 2;
+    if (page->scallop_mm > 1.2)
+        shot->expect = EXPECT_HARD;
+}
+
 void survey_curled(survey_shot *shot, scene_chance *chance)
 {
     scene_sheet *page = &shot->scene.sheet[0];

@@ -190,17 +190,76 @@ void survey_own_shadow(survey_shot *shot, scene_chance *chance)
 
 /* ---- on the page and beyond it --------------------------------------------------------------- */
 
-void survey_weight(survey_shot *shot, scene_chance *chance)
+/* Near one of the corners. */
+static void hold_corner(scene *s, scene_chance *chance)
 {
-    scene *s = &shot->scene;
     const double *mm = s->sheet[0].mm;
 
-    s->weight = (scene_weight)(1 + scene_below(chance, 3));
-    s->weight_at[0] = survey_lucky(chance, 2) ? 0.06 * mm[0] : 0.94 * mm[0];
-    s->weight_at[1] = survey_lucky(chance, 2) ? 0.06 * mm[1] : 0.94 * mm[1];
-    /* a hand hides what lies under it: to ask is fair */
-    if (s->weight == WEIGHT_FINGER)
+    for (int k = 0; k < 2; k++)
+        s->weight_at[k] = survey_lucky(chance, 2) ? 0.06 * mm[k] : 0.94 * mm[k];
+}
+
+void survey_weight(survey_shot *shot, scene_chance *chance)
+{
+    shot->scene.weight = survey_lucky(chance, 2) ? WEIGHT_BAG : WEIGHT_STONE;
+    hold_corner(&shot->scene, chance);
+}
+
+/* A hand hides what lies under it: to ask is fair. */
+void survey_hand(survey_shot *shot, scene_chance *chance)
+{
+    static const scene_weight hands[] = { WEIGHT_FINGER, WEIGHT_HAND, WEIGHT_GLOVE };
+
+    shot->scene.weight = hands[scene_below(chance, COUNT(hands))];
+    hold_corner(&shot->scene, chance);
+    shot->expect = EXPECT_HARD;
+}
+
+void survey_strips(survey_shot *shot, scene_chance *chance)
+{
+    scene *s = &shot->scene;
+
+    s->strips = 2 + 2 * scene_below(chance, 2);
+    s->strip_mm[0] = scene_between(chance, 8, 22);
+    s->strip_mm[1] = scene_between(chance, 15, 40);
+    s->gloss = scene_between(chance, 0.02, 0.25);
+}
+
+void survey_sleeve(survey_shot *shot, scene_chance *chance)
+{
+    scene *s = &shot->scene;
+
+    s->sleeve_mm = scene_between(chance, 1.5, 6);
+    s->sleeve_turn = survey_angle(chance, 0.5);
+    s->gloss = scene_between(chance, 0.02, 0.3);
+    s->thick_mm = scene_between(chance, 0.3, 1);
+    if (s->gloss > 0.15)     /* what it reflects may hide what lies in it */
         shot->expect = EXPECT_HARD;
+}
+
+/* A colour target or a ruler along one of the sides, or touching it. */
+void survey_target(survey_shot *shot, scene_chance *chance)
+{
+    scene *s = &shot->scene;
+    const bool ruler = survey_lucky(chance, 2);
+    const bool touching = survey_lucky(chance, 3);
+    const double off = (ruler ? 15 : 30) + (touching ? 0 : scene_between(chance, 1, 15));
+    double at[2];
+    double out[2];
+
+    survey_side(s, chance, at, out);
+    s->clutter[0] = (scene_clutter){
+        .kind = ruler ? THING_RULER : THING_TARGET,
+        .place = { at[0] - s->sheet[0].mm[0] / 2 + off * out[0],
+                   at[1] - s->sheet[0].mm[1] / 2 + off * out[1] },
+        .turn = atan2(out[0], -out[1]) + (touching ? 0 : survey_angle(chance, 2)), .size = 1,
+        .seed = scene_below(chance, 1000)
+    };
+    s->clutters = 1;
+    /* its own edge and the page's are one line there */
+    if (touching && s->sheet[0].paper != PAPER_WHITE)
+        shot->expect = EXPECT_HARD;
+    shot->clear_px *= 2;
 }
 
 /* A ribbon hangs out: who crops it away has lost it. */
@@ -212,5 +271,31 @@ void survey_ribbon(survey_shot *shot, scene_chance *chance)
     s->tab_mm = scene_between(chance, 8, 30);
     survey_side(s, chance, s->tab_at, out);
     shot->clear_px *= 1.6;
+    shot->expect = EXPECT_NEVER;
+}
+
+/* A letter was pulled out from behind the page. */
+void survey_letter(survey_shot *shot, scene_chance *chance)
+{
+    static const double sizes[][2] = { { 148, 210 }, { 110, 190 }, { 105, 148 }, { 90, 140 } };
+    scene *s = &shot->scene;
+    scene_sheet *letter = &s->sheet[1];
+    const size_t n = scene_below(chance, COUNT(sizes));
+    const double beyond = scene_between(chance, 8, 45);
+    double at[2];
+    double out[2];
+
+    survey_side(s, chance, at, out);
+    *letter = scene_sheet_default();
+    letter->mm[0] = sizes[n][0];
+    letter->mm[1] = sizes[n][1];
+    letter->paper = survey_lucky(chance, 2) ? PAPER_WHITE : PAPER_CREAM;
+    letter->seed = scene_below(chance, 100000);
+    letter->turn = survey_angle(chance, 8);
+    for (int k = 0; k < 2; k++)
+        letter->place[k] = at[k] - s->sheet[0].mm[k] / 2
+                           + out[k] * (beyond - letter->mm[k] / 2);
+    s->sheets = 2;
+    shot->clear_px *= 2;
     shot->expect = EXPECT_NEVER;
 }

@@ -38,15 +38,15 @@ typedef struct settings {
 
 /* ---- one scene ------------------------------------------------------------------------------- */
 
-static survey_wrong wrong_of(const survey_finding *f, double slack)
+static survey_wrong wrong_of(const survey_finding *f)
 {
-    const bool right = f->error_mm <= ERROR_MOST_MM + slack;
+    const bool right = f->error_mm <= ERROR_MOST_MM;
 
     if (f->verdict == VERDICT_PASS)
         return f->expect == EXPECT_NEVER || !right ? WRONG_SILENT : WRONG_NOT;
     if (f->expect != EXPECT_GOOD)
         return WRONG_NOT;
-    return f->error_mm <= ERROR_ALARM_MM + slack ? WRONG_ALARM : WRONG_MISSED;
+    return f->error_mm <= ERROR_ALARM_MM ? WRONG_ALARM : WRONG_MISSED;
 }
 
 static bool write_text(const char *path, const char *text)
@@ -135,8 +135,8 @@ static sl_status survey_one(survey_finding *f, const settings *set, sl_error *er
         f->outline = answer->outline;
         memcpy(f->reasons, answer->reasons, sizeof f->reasons);
         if (answer->outline && f->page)
-            f->error_mm = survey_error_mm(answer, &shot.scene, truth);
-        f->wrong = wrong_of(f, shot.slack_mm);
+            f->error_mm = fmax(survey_error_mm(answer, &shot.scene, truth) - shot.slack_mm, 0);
+        f->wrong = wrong_of(f);
     }
     (void)unlink(path);
     if (f->wrong != WRONG_NOT)
