@@ -525,6 +525,7 @@ typedef struct sl_settings {
     sl_format        master;       /* TIFF, PNG, or UNKNOWN for none */
     sl_format        access;       /* JPEG, or UNKNOWN for none */
     int              quality;      /* of JPEG */
+    size_t           access_pixels; /* most px on an access copy's longer side; 0: all */
     unsigned         bits;         /* 8, 16; 0: as the shot */
     sl_compression   compression;  /* of TIFF */
     double           limit[SL_CODE_COUNT];
@@ -582,10 +583,12 @@ typedef struct sl_target {
     FILE     *file;                /* seekable, "w+b" */
     sl_format format;
     bool      with_margin;
+    size_t    long_side;     /* most px on the page's longer side, then without a margin; 0: all */
 } sl_target;
 
 /*
- * Resamples the page once and writes it to `count` targets. page->filled is set.
+ * Resamples the page once and writes it to `count` targets; for a small one once more from the
+ * shot. page->filled is set.
  * context  may be NULL: no threads
  * stop     may be NULL; when *stop becomes non-zero the work ends with SL_ERR_CANCELLED
  */

@@ -560,8 +560,9 @@ done:
     return st;
 }
 
-sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
-                        sl_context *context, const volatile int *stop, sl_error *err)
+/* All targets at the page's own size: one resampling serves them. */
+static sl_status write_together(sl_page *page, const sl_target *target, size_t count,
+                                sl_context *context, const volatile int *stop, sl_error *err)
 {
     sink sinks[TARGETS_MOST] = { { NULL, 0, 0, 0, 0 } };
     sl_resampler *resampler = NULL;
@@ -572,8 +573,6 @@ sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
     sl_resample_params params;
     sl_status st;
 
-    if (!page->has_map || image->data == NULL || count == 0 || count > TARGETS_MOST)
-        return sl_fail(err, SL_ERR_ARG, "album", "there is no page to write");
     for (size_t i = 0; i < count; i++) {
         const unsigned wanted = page->settings.bits != 0 ? page->settings.bits : image->bits;
 
@@ -597,5 +596,60 @@ sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
     for (size_t i = 0; i < count; i++)
         sl_writer_free(sinks[i].writer);
     sl_resampler_free(resampler);
+    return st;
+}
+
+/* Does the target ask for fewer px than the page has? */
+static bool is_small(const sl_page *page, const sl_target *target)
+{
+    return target->long_side > 0
+           && (target->long_side < page->width || target->long_side < page->height);
+}
+
+/*
+ * The page as a small copy shows it: with so many px on its longer side, square, and the ppi that
+ * this makes. Everything else is `page`'s own.
+ */
+static sl_page view_small(const sl_page *page, size_t long_side)
+{
+    const double *unit = page->rectified.map.page;
+    sl_page view = *page;
+
+    view.px_per_unit = (double)long_side / fmax(unit[0], unit[1]);
+    view.width = (size_t)fmax(1, round(unit[0] * view.px_per_unit));
+    view.height = (size_t)fmax(1, round(unit[1] * view.px_per_unit));
+    view.margin_px = 0;
+    if (page->written_ppi > 0) {
+        view.written_ppi = view.px_per_unit * MM_PER_INCH;
+        view.interpolated = view.written_ppi > page->inspection.native_ppi.p5;
+    }
+    return view;
+}
+
+sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
+                        sl_context *context, const volatile int *stop, sl_error *err)
+{
+    sl_target whole[TARGETS_MOST];
+    size_t wholes = 0;
+    sl_status st = SL_OK;
+
+    if (!page->has_map || page->shot->image->data == NULL || count == 0 || count > TARGETS_MOST)
+        return sl_fail(err, SL_ERR_ARG, "album", "there is no page to write");
+    for (size_t i = 0; i < count; i++)
+        if (!is_small(page, &target[i]))
+            whole[wholes++] = target[i];
+    if (wholes > 0)
+        st = write_together(page, whole, wholes, context, stop, err);
+    /* a small copy is resampled from the shot too: once, and no blur is laid over another */
+    for (size_t i = 0; i < count && st == SL_OK; i++) {
+        sl_page view;
+
+        if (!is_small(page, &target[i]))
+            continue;
+        view = view_small(page, target[i].long_side);
+        st = write_together(&view, &target[i], 1, context, stop, err);
+        if (wholes == 0)
+            page->filled = view.filled;
+    }
     return st;
 }

@@ -126,7 +126,7 @@ static sl_status save_to_stdout(sl_page *page, sl_format format, sl_context *con
                                 const volatile int *stop, sl_error *err)
 {
     FILE *file = tmpfile();
-    sl_target target = { file, format, true };
+    sl_target target = { file, format, true, 0 };
     sl_status st;
 
     if (file == NULL)
@@ -159,7 +159,7 @@ sl_status sl_page_save(sl_page *page, const char *path, const char *shot_path, s
     st = sl_save_open(&part, path, shot_path, force, err);
     if (st != SL_OK)
         return st;
-    target = (sl_target){ part.file, format, true };
+    target = (sl_target){ part.file, format, true, 0 };
     st = sl_page_write(page, &target, 1, context, stop, err);
     if (st == SL_OK)
         return sl_part_commit(&part, err);

@@ -53,6 +53,8 @@ json_t *sl_report_settings(const sl_settings *s)
     json_object_set_new(all, "exact", json_boolean(s->exact));
     json_object_set_new(all, "master", json_string(formats[s->master]));
     json_object_set_new(all, "access", json_string(formats[s->access]));
+    if (s->access_pixels > 0) /* left out otherwise: keys of earlier runs stay what they were */
+        json_object_set_new(all, "access_pixels", json_integer((json_int_t)s->access_pixels));
     json_object_set_new(all, "quality", json_integer(s->quality));
     json_object_set_new(all, "bits", s->bits != 0 ? json_integer(s->bits) : json_null());
     json_object_set_new(all, "compress", json_string(compressions[s->compression]));
@@ -142,6 +144,7 @@ void sl_report_read_settings(sl_settings *s, const json_t *from)
     s->master = (sl_format)read_word((int)s->master, from, "master", formats, 4);
     s->access = (sl_format)read_word((int)s->access, from, "access", formats, 2);
     s->quality = (int)read_whole((unsigned)s->quality, from, "quality", 100);
+    s->access_pixels = read_whole((unsigned)s->access_pixels, from, "access_pixels", 65500);
     s->bits = bits == 8 || bits == 16 ? bits : s->bits;
     s->compression = (sl_compression)read_word((int)s->compression, from, "compress",
                                                compressions, 3);

@@ -114,6 +114,7 @@ typedef struct output {
     sl_part   part;
     sl_format format;
     bool      with_margin;
+    size_t    long_side;
     char      sha256[SL_SHA256_HEX];
     long      size;
 } output;
@@ -186,6 +187,7 @@ static size_t plan_outputs(output out[FILES_MOST], const sl_work *work, const sl
     }
     if (s->access != SL_FORMAT_UNKNOWN) {
         out[n].format = s->access;
+        out[n].long_side = s->access_pixels;
         (void)snprintf(out[n].rest, sizeof out[n].rest, "%s/%s.%s",
                        unfinished ? "unfinished" : "access", work->page, ending(s->access));
         n++;
@@ -242,7 +244,8 @@ static sl_status write_outputs(output *out, size_t count, sl_page *page, const s
     sl_status st = SL_OK;
 
     for (size_t i = 0; i < count; i++)
-        target[i] = (sl_target){ out[i].part.file, out[i].format, out[i].with_margin };
+        target[i] = (sl_target){ out[i].part.file, out[i].format, out[i].with_margin,
+                                 out[i].long_side };
     if (count > 0)
         st = sl_page_write(page, target, count, run->context, run->stop, err);
     for (size_t i = 0; i < count && st == SL_OK; i++) {

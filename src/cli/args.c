@@ -143,6 +143,17 @@ static bool take_access(arguments *a, const char *v)
     return a->settings.access != SL_FORMAT_UNKNOWN || is(v, "none");
 }
 
+/* A thumbnail at least; a JPEG's most (ITU-T T.81: 65,535, and libjpeg holds 65,500). */
+static bool take_access_pixels(arguments *a, const char *v)
+{
+    unsigned long n = 0;
+
+    if (!is(v, "all") && !take_number(&n, v, 64, 65500))
+        return false;
+    a->settings.access_pixels = (size_t)n;
+    return true;
+}
+
 static bool take_quality(arguments *a, const char *v)
 {
     unsigned long q;
@@ -479,6 +490,7 @@ static const option options[] = {
     { "--exact", SHOTS, take_exact, false, NULL },
     { "--master", ALBUM, take_master, true, "tiff, png or none" },
     { "--access", ALBUM, take_access, true, "jpeg or none" },
+    { "--access-pixels", ALBUM, take_access_pixels, true, "a whole number from 64 to 65500, or all" },
     { "--quality", WRITES, take_quality, true, "a whole number from 1 to 100" },
     { "--bits", WRITES, take_bits, true, "8 or 16" },
     { "--compress", WRITES, take_compress, true, "deflate, lzw or none" },

@@ -60,6 +60,7 @@ void print_help(command_id command)
                      "\n%s"
                      "  --master tiff|png|none     files to keep (tiff)\n"
                      "  --access jpeg|none         files to share (jpeg)\n"
+                     "  --access-pixels N     most px on their longer side, or all (all)\n"
                      "  --order name|time     of the pages (name: shot2 before shot10)\n"
                      "  --expect N            the album's pages: more or fewer are told of\n"
                      "  --jobs N              threads (one for each core)\n"

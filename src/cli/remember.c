@@ -84,6 +84,13 @@ static void show_access(const sl_settings *s, const sl_settings *d)
         (void)fputs(" --access none", stderr);
 }
 
+static void show_access_pixels(const sl_settings *s, const sl_settings *d)
+{
+    (void)d;
+    if (s->access_pixels > 0)
+        (void)fprintf(stderr, " --access-pixels %zu", s->access_pixels);
+}
+
 static void show_quality(const sl_settings *s, const sl_settings *d)
 {
     if (s->quality != d->quality)
@@ -131,6 +138,7 @@ static const struct {
     { "--exact", FIELD(exact), show_exact },
     { "--master", FIELD(master), show_master },
     { "--access", FIELD(access), show_access },
+    { "--access-pixels", FIELD(access_pixels), show_access_pixels },
     { "--quality", FIELD(quality), show_quality },
     { "--bits", FIELD(bits), show_bits },
     { "--compress", FIELD(compression), show_compress },

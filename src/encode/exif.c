@@ -33,14 +33,14 @@ static entry number_entry(unsigned tag, unsigned type, uint32_t value)
     return (entry){ tag, type, 1, value, 0, NULL };
 }
 
-/* Thousandths of a ppi where it is no whole number; JFIF, beside Exif in a JPEG, has whole ones. */
-static entry density_entry(unsigned tag, double ppi, sl_format format)
+/* Thousandths of a ppi where it is no whole number. JFIF, beside Exif in a JPEG, can only round. */
+static entry density_entry(unsigned tag, double ppi)
 {
     const double whole = floor(ppi + 0.5);
 
     if (!(ppi > 0))
         return (entry){ tag, RATIONAL, 1, 1, 1, NULL };
-    if (format == SL_FORMAT_JPEG || fabs(ppi - whole) < 0.0005)
+    if (fabs(ppi - whole) < 0.0005)
         return (entry){ tag, RATIONAL, 1, (uint32_t)whole, 1, NULL };
     return (entry){ tag, RATIONAL, 1, (uint32_t)(ppi * 1000 + 0.5), 1000, NULL };
 }
@@ -118,8 +118,8 @@ void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_
     if (sl_said(info->model))
         main_entry[n++] = text_entry(0x0110, info->model);
     main_entry[n++] = number_entry(0x0112, SHORT, 1);             /* Orientation: upright */
-    main_entry[n++] = density_entry(0x011a, info->ppi, params->format); /* XResolution */
-    main_entry[n++] = density_entry(0x011b, info->ppi, params->format); /* YResolution */
+    main_entry[n++] = density_entry(0x011a, info->ppi); /* XResolution */
+    main_entry[n++] = density_entry(0x011b, info->ppi); /* YResolution */
     main_entry[n++] = number_entry(0x0128, SHORT, info->ppi > 0 ? 2 : 1); /* inch, or none */
     main_entry[n++] = text_entry(0x0131, SL_SOFTWARE);
     if (jpeg)
