@@ -25,7 +25,7 @@ geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c lines.c quads.c step.c fine.c outline.c
 rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c bound.c patch.c rectify.c album_optics.c
-tone_SRC := tone.c
+tone_SRC := tone.c colour.c difference.c
 resample_SRC := resample.c grid.c kernel.c levels.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c beyond.c inspect.c source.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
@@ -45,6 +45,7 @@ unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool
 unit_TESTS += test_heif.c
 unit_TESTS += test_scenes.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
+reference_TESTS += test_colour.c
 
 # ---- libraries -------------------------------------------------------------------------------
 

@@ -72,7 +72,7 @@ typedef struct sl_point {
 typedef struct sl_image {
     size_t         width;    /* px */
     size_t         height;
-    unsigned       channels; /* 1 grey or 3 RGB, interleaved */
+    unsigned       channels; /* 1 grey or 3 RGB, interleaved; 4 CMYK from the decoder only */
     unsigned       bits;     /* 8, or 16 in host byte order */
     size_t         stride;   /* bytes from one row to the next */
     unsigned char *data;
@@ -126,11 +126,13 @@ typedef struct sl_exif {
 } sl_exif;
 
 typedef struct sl_shot {
-    sl_image      *image;    /* upright; alpha composed over white; CMYK turned into RGB */
+    sl_image      *image;    /* upright; alpha composed over white; CMYK turned into RGB, except
+                                where it has a profile of its own: then 4 channels, 0 = no ink,
+                                for sl_shot_print() */
     sl_format      format;
     sl_exif        exif;
     unsigned char *icc;      /* the embedded profile whole; NULL where there is none for the
-                                image's samples (of a CMYK file, or one that is broken) */
+                                image's samples, or one that is broken */
     size_t         icc_size;
     size_t         images;   /* in the file; the first is taken */
 } sl_shot;
@@ -166,6 +168,51 @@ bool sl_tone_assumed(const sl_tone *tone);              /* no usable profile: sR
 const float *sl_tone_linear8(const sl_tone *tone);      /* [256] -> 0..1, increasing */
 const float *sl_tone_linear16(const sl_tone *tone);     /* [65536] -> 0..1 */
 double sl_tone_encode(const sl_tone *tone, double linear); /* 0..1 -> coded 0..1 */
+
+/* ---- colour: a shot's own space -> sRGB ------------------------------------------------------ */
+
+typedef enum sl_profile_kind {
+    SL_PROFILE_NONE = 0,     /* untagged: taken as sRGB */
+    SL_PROFILE_BROKEN,       /* embedded, of no use: taken as sRGB */
+    SL_PROFILE_SRGB,         /* sRGB within half an 8-bit step */
+    SL_PROFILE_OTHER,
+    SL_PROFILE_INKS          /* CMYK */
+} sl_profile_kind;
+
+typedef struct sl_profile {
+    sl_profile_kind kind;
+    char            name[64]; /* its own description, ASCII; "" when it has none */
+} sl_profile;
+
+/* What an embedded profile is; icc may be NULL. channels: of the samples, 1, 3, or 4 for CMYK. */
+sl_status sl_profile_read(sl_profile *out, const void *icc, size_t size, unsigned channels,
+                          sl_error *err);
+
+/*
+ * Transform of rows from a profile's space to sRGB; of grey to sRGB's curve, one channel; of
+ * CMYK (4 channels, 0 = no ink) to RGB. Relative colorimetric, black point compensated.
+ * out  NULL where there is no profile of use: the samples are sRGB as they are
+ */
+typedef struct sl_colour sl_colour;
+sl_status sl_colour_new(sl_colour **out, const void *icc, size_t size, unsigned channels,
+                        unsigned bits, sl_error *err);
+void sl_colour_free(sl_colour *colour);
+
+/*
+ * `count` rows of `width` px, each row's first byte `stride` bytes behind the last's. Thread-safe.
+ * `to` may be `from` unless the samples are CMYK.
+ */
+void sl_colour_rows(const sl_colour *colour, void *to, size_t to_stride, const void *from,
+                    size_t from_stride, size_t width, size_t count);
+
+/*
+ * A shot in inks becomes one in sRGB, by its profile, in place; any other stays as it is.
+ * profile  out: as sl_profile_read() has it of the shot's own
+ */
+sl_status sl_shot_print(sl_shot *shot, sl_profile *profile, sl_error *err);
+
+/* CIEDE2000 of two colours in CIE L*a*b* (ISO/CIE 11664-6), parametric factors 1. */
+double sl_delta_e_2000(const double lab1[3], const double lab2[3]);
 
 /* ---- border: the page's outline in the shot ------------------------------------------------ */
 
@@ -510,6 +557,9 @@ void sl_writer_free(sl_writer *writer); /* also before finish: the file is then 
 
 /* ---- driver: the stages chained ------------------------------------------------------------ */
 
+/* Of masters; access copies are sRGB whatever the shot. */
+typedef enum sl_colour_policy { SL_COLOUR_KEEP = 0, SL_COLOUR_SRGB } sl_colour_policy;
+
 /* Everything that touches a page's pixels or its verdict. */
 typedef struct sl_settings {
     double           page_mm[2];   /* 0 when not stated; either order */
@@ -528,6 +578,8 @@ typedef struct sl_settings {
     size_t           access_pixels; /* most px on an access copy's longer side; 0: all */
     unsigned         bits;         /* 8, 16; 0: as the shot */
     sl_compression   compression;  /* of TIFF */
+    sl_colour_policy colour;       /* JPEG files are always sRGB */
+    bool             keep_location; /* in access copies too */
     double           limit[SL_CODE_COUNT];
     sl_decode_params decode;
 } sl_settings;
@@ -546,6 +598,7 @@ typedef struct sl_page {
     char         *shot_name;       /* without folder */
     char          shot_sha256[65];
     sl_shot      *shot;
+    sl_profile    profile;         /* what was embedded in the shot */
     sl_tone      *tone;
     sl_outline   *outline;
     sl_optics     optics;
@@ -687,6 +740,7 @@ typedef struct sl_album_item {
     bool        has_ppi;
     double      native_ppi;        /* 5th percentile */
     double      written_ppi;       /* 0: no claim */
+    bool        untagged;          /* no colour profile of use: taken as sRGB */
     const char *json;              /* the page's report, one line; NULL of a skipped file */
 } sl_album_item;
 

@@ -344,6 +344,8 @@ sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char
     if (st == SL_OK)
         st = sl_shot_decode(&page->shot, bytes, size, &settings->decode, err);
     if (st == SL_OK)
+        st = sl_shot_print(page->shot, &page->profile, err);
+    if (st == SL_OK)
         st = sl_tone_new(&page->tone, page->shot->icc, page->shot->icc_size, err);
     if (st == SL_OK) {
         page->optics = sl_optics_guess(&page->shot->exif, page->shot->image->width,
@@ -450,6 +452,7 @@ static void narrow(unsigned char *out, const void *in, size_t count)
 
 typedef struct sink {
     sl_writer *writer;
+    sl_colour *colour;       /* to sRGB; NULL: as resampled */
     size_t     skip;         /* px of margin that this target leaves out */
     size_t     width;
     size_t     height;
@@ -458,7 +461,7 @@ typedef struct sink {
 
 /* Hands the rows of one round to one target. */
 static sl_status feed(const sink *s, const round_work *w, unsigned channels, unsigned bits,
-                      unsigned char *narrowed, sl_error *err)
+                      unsigned char *work, sl_error *err)
 {
     const size_t pixel = (size_t)channels * (bits / 8);
     size_t first = w->first > s->skip ? w->first : s->skip;
@@ -470,13 +473,19 @@ static sl_status feed(const sink *s, const round_work *w, unsigned channels, uns
     if (first >= end)
         return SL_OK;
     rows = w->data + (first - w->first) * w->stride + s->skip * pixel;
-    if (s->bits == bits)
+    if (s->bits == bits && s->colour == NULL)
         return sl_writer_rows(s->writer, rows, end - first, w->stride, err);
     for (; first < end; first++, rows += w->stride) {
+        const unsigned char *row = rows;
         sl_status st;
 
-        narrow(narrowed, rows, s->width * channels);
-        st = sl_writer_rows(s->writer, narrowed, 1, s->width * channels, err);
+        if (s->bits != bits) {
+            narrow(work, rows, s->width * channels);
+            row = work;
+        }
+        if (s->colour != NULL)
+            sl_colour_rows(s->colour, work, 0, row, 0, s->width, 1);
+        st = sl_writer_rows(s->writer, work, 1, s->width * channels * (s->bits / 8), err);
         if (st != SL_OK)
             return st;
     }
@@ -488,10 +497,15 @@ static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target
 {
     const sl_shot *shot = page->shot;
     const size_t around = target->with_margin ? margin : 0;
+    const bool srgb = target->format == SL_FORMAT_JPEG
+                      || page->settings.colour == SL_COLOUR_SRGB;
+    const bool convert = srgb && page->profile.kind == SL_PROFILE_OTHER;
+    /* a profile of no use would only mislead: sRGB is declared then, as it is taken */
+    const bool carry = !convert && !(srgb && page->profile.kind == SL_PROFILE_BROKEN);
     const sl_page_info info = {
         .ppi = page->written_ppi,
-        .icc = shot->icc,
-        .icc_size = shot->icc_size,
+        .icc = carry ? shot->icc : NULL,
+        .icc_size = carry ? shot->icc_size : 0,
         .date = shot->exif.date,
         .make = shot->exif.make,
         .model = shot->exif.model,
@@ -510,7 +524,14 @@ static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target
         .compression = page->settings.compression,
     };
 
-    *s = (sink){ NULL, margin - around, params.width, params.height, params.bits };
+    sl_status st = SL_OK;
+
+    *s = (sink){ NULL, NULL, margin - around, params.width, params.height, params.bits };
+    if (convert)
+        st = sl_colour_new(&s->colour, shot->icc, shot->icc_size, params.channels, params.bits,
+                           err);
+    if (st != SL_OK)
+        return st;
     return sl_writer_new(&s->writer, target->file, &params, &info, err);
 }
 
@@ -523,12 +544,12 @@ static sl_status write_rounds(const sl_resampler *resampler, const sink *sinks, 
     const size_t bands = threads < 64 ? threads : 64;
     const size_t pixel = (size_t)channels * (bits / 8);
     round_work *w = calloc(1, sizeof *w);
-    unsigned char *narrowed = malloc(width * channels);
+    unsigned char *work = malloc(width * pixel);
     sl_status st = SL_OK;
 
     if (w != NULL)
         w->data = malloc(bands * BAND_ROWS * width * pixel);
-    if (w == NULL || w->data == NULL || narrowed == NULL) {
+    if (w == NULL || w->data == NULL || work == NULL) {
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
         goto done;
     }
@@ -550,13 +571,13 @@ static sl_status write_rounds(const sl_resampler *resampler, const sink *sinks, 
                 *err = w->error[i];
         }
         for (size_t i = 0; i < count && st == SL_OK; i++)
-            st = feed(&sinks[i], w, channels, bits, narrowed, err);
+            st = feed(&sinks[i], w, channels, bits, work, err);
     }
 done:
     if (w != NULL)
         free(w->data);
     free(w);
-    free(narrowed);
+    free(work);
     return st;
 }
 
@@ -564,7 +585,7 @@ done:
 static sl_status write_together(sl_page *page, const sl_target *target, size_t count,
                                 sl_context *context, const volatile int *stop, sl_error *err)
 {
-    sink sinks[TARGETS_MOST] = { { NULL, 0, 0, 0, 0 } };
+    sink sinks[TARGETS_MOST] = { { NULL, NULL, 0, 0, 0, 0 } };
     sl_resampler *resampler = NULL;
     const sl_image *image = page->shot->image;
     size_t margin = 0;
@@ -593,8 +614,10 @@ static sl_status write_together(sl_page *page, const sl_target *target, size_t c
         st = sl_writer_finish(sinks[i].writer, err);
     if (st == SL_OK)
         page->filled = sl_resampler_outside(resampler);
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         sl_writer_free(sinks[i].writer);
+        sl_colour_free(sinks[i].colour);
+    }
     sl_resampler_free(resampler);
     return st;
 }

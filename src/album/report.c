@@ -170,6 +170,32 @@ static void add_map(json_t *all, const sl_page *page)
     json_object_set_new(all, "frame_share", number(in->frame_share));
 }
 
+/* How the shot's colours were taken. */
+static json_t *colour_profile(const sl_page *page)
+{
+    const char *name = page->profile.name;
+    char text[128];
+
+    if (page->shot->image->data == NULL)
+        return json_null();
+    switch (page->profile.kind) {
+    case SL_PROFILE_NONE:
+        return json_string("none, taken as sRGB");
+    case SL_PROFILE_BROKEN:
+        return json_string("embedded, but of no use: taken as sRGB");
+    case SL_PROFILE_INKS:
+        (void)snprintf(text, sizeof text, "CMYK, turned into sRGB by the shot's profile: %s",
+                       name);
+        break;
+    case SL_PROFILE_SRGB:
+    case SL_PROFILE_OTHER:
+    default:
+        (void)snprintf(text, sizeof text, "embedded: %s", name);
+        break;
+    }
+    return json_string(text);
+}
+
 json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
 {
     static const char *const of_a_map[] = { "model", "params", "page_mm", "aspect", "residual_px",
@@ -193,9 +219,7 @@ json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
             json_object_set_new(all, of_a_map[i], json_null());
     }
     json_object_set_new(all, "colour_profile",
-                        page->shot->image->data == NULL ? json_null()
-                        : page->shot->icc != NULL       ? json_string("embedded")
-                                                        : json_string("none, taken as sRGB"));
+                        colour_profile(page));
     json_object_set_new(all, "optics", sl_report_optics(&page->optics));
     json_object_set_new(all, "edges", o->found ? edges(o, edge_points) : json_null());
     if (grid > 1 && page->has_map)

@@ -49,6 +49,14 @@ static const char *gravest(const json_t *line)
     return text != NULL && sl_line_outcome(line) != SL_OUTCOME_PASS ? text : "";
 }
 
+/* Was the shot taken as sRGB for want of a profile? */
+static bool untagged(const json_t *report)
+{
+    const char *profile = json_string_value(json_object_get(report, "colour_profile"));
+
+    return profile != NULL && strstr(profile, "taken as sRGB") != NULL;
+}
+
 sl_album_item sl_result_item(const sl_work *work, bool fresh)
 {
     const json_t *report = report_of(work->line);
@@ -63,7 +71,8 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
                             .fresh = fresh,
                             .has_ppi = json_is_object(native),
                             .native_ppi = figure(native, "p5"),
-                            .written_ppi = figure(written, "ppi") };
+                            .written_ppi = figure(written, "ppi"),
+                            .untagged = untagged(report) };
 }
 
 /* ---- files ----------------------------------------------------------------------------------- */

@@ -5,6 +5,7 @@
 #include "album/report.h"
 
 static const char *const formats[] = { "none", "jpeg", "png", "tiff", "heif" };
+static const char *const colours[] = { "keep", "srgb" };
 static const char *const compressions[] = { "deflate", "lzw", "none" };
 
 static json_t *numbers(const double *value, size_t count)
@@ -58,6 +59,8 @@ json_t *sl_report_settings(const sl_settings *s)
     json_object_set_new(all, "quality", json_integer(s->quality));
     json_object_set_new(all, "bits", s->bits != 0 ? json_integer(s->bits) : json_null());
     json_object_set_new(all, "compress", json_string(compressions[s->compression]));
+    json_object_set_new(all, "colour", json_string(colours[s->colour]));
+    json_object_set_new(all, "keep_location", json_boolean(s->keep_location));
     json_object_set_new(all, "limits", limits(s));
     return all;
 }
@@ -148,6 +151,8 @@ void sl_report_read_settings(sl_settings *s, const json_t *from)
     s->bits = bits == 8 || bits == 16 ? bits : s->bits;
     s->compression = (sl_compression)read_word((int)s->compression, from, "compress",
                                                compressions, 3);
+    s->colour = (sl_colour_policy)read_word((int)s->colour, from, "colour", colours, 2);
+    s->keep_location = read_bool(s->keep_location, from, "keep_location");
     for (int code = 0; code < SL_CODE_COUNT; code++)
         read_number(&s->limit[code], json_object_get(from, "limits"), sl_code_name((sl_code)code),
                     0, HUGE_VAL);

@@ -12,7 +12,7 @@ sl_status sl_image_new(sl_image **out, size_t width, size_t height, unsigned cha
     size_t stride;
     size_t size;
 
-    if (width == 0 || height == 0 || (channels != 1 && channels != 3)
+    if (width == 0 || height == 0 || (channels != 1 && channels != 3 && channels != 4)
         || (bits != 8 && bits != 16))
         return sl_fail(err, SL_ERR_ARG, "image", "%zu x %zu px, %u channels of %u bits",
                        width, height, channels, bits);

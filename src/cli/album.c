@@ -189,6 +189,25 @@ static void tell_resolution(const sl_album *album)
         (void)fprintf(stderr, " The files are written at %.0f ppi.\n", written);
 }
 
+/* What was taken for granted about colours; once for the album. */
+static void tell_colours(const sl_album *album)
+{
+    size_t pages = 0;
+    size_t untagged = 0;
+
+    for (size_t i = 0; i < album->count; i++)
+        if (album->item[i].outcome <= SL_OUTCOME_RESHOOT) {
+            pages++;
+            untagged += album->item[i].untagged;
+        }
+    if (untagged > 0 && untagged == pages)
+        (void)fputs("The shots bear no colour profile; their colours were taken as sRGB.\n",
+                    stderr);
+    else if (untagged > 0)
+        (void)fprintf(stderr, "%zu of %zu shots bear no colour profile; their colours were taken "
+                      "as sRGB.\n", untagged, pages);
+}
+
 static void tell_summary(const arguments *args, const sl_album *album)
 {
     const size_t *n = album->open;
@@ -216,6 +235,7 @@ static void tell_summary(const arguments *args, const sl_album *album)
                       args->verbose ? "" : " (-v names them)");
     (void)fputs(".\n", stderr);
     tell_resolution(album);
+    tell_colours(album);
     if (!(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])
         (void)fputs("Without --page-size the files claim no print size.\n", stderr);
     if (args->verbose && album->optics_note != NULL)

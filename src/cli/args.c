@@ -177,6 +177,19 @@ static bool take_compress(arguments *a, const char *v)
     return a->settings.compression != SL_DEFLATE || is(v, "deflate");
 }
 
+static bool take_colour(arguments *a, const char *v)
+{
+    a->settings.colour = is(v, "srgb") ? SL_COLOUR_SRGB : SL_COLOUR_KEEP;
+    return a->settings.colour != SL_COLOUR_KEEP || is(v, "keep");
+}
+
+static bool take_keep_location(arguments *a, const char *v)
+{
+    (void)v;
+    a->settings.keep_location = true;
+    return true;
+}
+
 static bool take_format(arguments *a, const char *v)
 {
     a->format = is(v, "jpeg") ? SL_FORMAT_JPEG : is(v, "png") ? SL_FORMAT_PNG
@@ -494,6 +507,8 @@ static const option options[] = {
     { "--quality", WRITES, take_quality, true, "a whole number from 1 to 100" },
     { "--bits", WRITES, take_bits, true, "8 or 16" },
     { "--compress", WRITES, take_compress, true, "deflate, lzw or none" },
+    { "--colour", WRITES, take_colour, true, "keep or srgb" },
+    { "--keep-location", WRITES, take_keep_location, false, NULL },
     { "--format", PAGE, take_format, true, "jpeg, png or tiff" },
     { "--order", ALBUM, take_order, true, "name or time" },
     { "--expect", ALBUM, take_expect, true, "the number of the album's pages, or none" },

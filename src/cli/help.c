@@ -33,7 +33,9 @@ static const char page_options[] =
     "  --exact               keep --corners as they are\n"
     "  --quality N           of JPEG, 1 to 100 (95, 4:4:4)\n"
     "  --bits 8|16           a sample (as the shot)\n"
-    "  --compress KIND       of TIFF: deflate, lzw, none (deflate)\n";
+    "  --compress KIND       of TIFF: deflate, lzw, none (deflate)\n"
+    "  --colour keep|srgb    of masters: the shot's own space, or sRGB (keep)\n"
+    "  --keep-location       the place stays in access copies too (masters only)\n";
 
 static const char shared_options[] =
     "  --limit CODE=VALUE    another limit for one reason, like soft=3\n"

@@ -110,6 +110,19 @@ static void show_compress(const sl_settings *s, const sl_settings *d)
         (void)fprintf(stderr, " --compress %s", s->compression == SL_LZW ? "lzw" : "none");
 }
 
+static void show_colour(const sl_settings *s, const sl_settings *d)
+{
+    if (s->colour != d->colour)
+        (void)fprintf(stderr, " --colour srgb");
+}
+
+static void show_keep_location(const sl_settings *s, const sl_settings *d)
+{
+    (void)d;
+    if (s->keep_location)
+        (void)fprintf(stderr, " --keep-location");
+}
+
 static void show_limits(const sl_settings *s, const sl_settings *d)
 {
     for (int code = 0; code < SL_CODE_COUNT; code++)
@@ -142,6 +155,8 @@ static const struct {
     { "--quality", FIELD(quality), show_quality },
     { "--bits", FIELD(bits), show_bits },
     { "--compress", FIELD(compression), show_compress },
+    { "--colour", FIELD(colour), show_colour },
+    { "--keep-location", FIELD(keep_location), show_keep_location },
     { "--limit", FIELD(limit), show_limits },
 };
 

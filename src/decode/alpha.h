@@ -1,4 +1,4 @@
-/* Samples that do not say grey or RGB yet: alpha over white, CMYK into RGB. */
+/* Alpha over white. */
 #ifndef SL_DECODE_ALPHA_H
 #define SL_DECODE_ALPHA_H
 
@@ -13,14 +13,6 @@ static inline unsigned sl_over_white(unsigned value, unsigned alpha, unsigned ma
                                    + (unsigned long long)max * (max - alpha);
 
     return (unsigned)((sum + max / 2) / max);
-}
-
-/* One of R, G, B from its ink and black, 0..max, 0 = no ink: the paper seen through both. */
-static inline unsigned sl_from_inks(unsigned ink, unsigned black, unsigned max)
-{
-    const unsigned long long light = (unsigned long long)(max - ink) * (max - black);
-
-    return (unsigned)((light + max / 2) / max);
 }
 
 #endif

@@ -104,24 +104,30 @@ sl_status sl_decode_damaged(sl_error *err, const char *format, const char *reaso
                    "or card", format, reason);
 }
 
-sl_status sl_decode_keep_icc(sl_shot *shot, const void *icc, size_t size, sl_error *err)
+bool sl_decode_icc_is(const void *icc, size_t size, const char space[4])
 {
     enum { HEADER = 128 };
     const unsigned char *bytes = icc;
-    const char *space = shot->image->channels == 1 ? "GRAY" : "RGB ";
     size_t stated;
 
     if (bytes == NULL || size < HEADER || memcmp(bytes + 36, "acsp", 4) != 0
         || memcmp(bytes + 16, space, 4) != 0)
-        return SL_OK;
+        return false;
     stated = (size_t)bytes[0] << 24 | (size_t)bytes[1] << 16 | (size_t)bytes[2] << 8 | bytes[3];
-    if (stated < HEADER || stated > size)
+    return stated >= HEADER && stated <= size;
+}
+
+sl_status sl_decode_keep_icc(sl_shot *shot, const void *icc, size_t size, sl_error *err)
+{
+    const unsigned channels = shot->image->channels;
+
+    if (!sl_decode_icc_is(icc, size, channels == 1 ? "GRAY" : channels == 3 ? "RGB " : "CMYK"))
         return SL_OK;
     shot->icc = malloc(size);
     if (shot->icc == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "decode", "no memory for a profile of %zu bytes",
                        size);
-    memcpy(shot->icc, bytes, size);
+    memcpy(shot->icc, icc, size);
     shot->icc_size = size;
     return SL_OK;
 }

@@ -37,9 +37,14 @@ size_t sl_decode_mul(size_t a, size_t b);
 sl_status sl_decode_damaged(sl_error *err, const char *format, const char *reason);
 
 /*
+ * Is it a profile for samples of that space ("GRAY", "RGB ", "CMYK"), as far as its header says?
+ * ICC.1:2022, 7.2: size at 0, data colour space at 16, 'acsp' at 36.
+ */
+bool sl_decode_icc_is(const void *icc, size_t size, const char space[4]);
+
+/*
  * Takes a copy of an embedded profile, once the shot has its image. A profile that is no
- * profile, or is for another kind of samples than the image's (of a CMYK file, say), is left
- * out: ICC.1:2022, 7.2 (header: size at 0, data colour space at 16, 'acsp' at 36).
+ * profile, or is for another kind of samples than the image's, is left out.
  */
 sl_status sl_decode_keep_icc(sl_shot *shot, const void *icc, size_t size, sl_error *err);
 

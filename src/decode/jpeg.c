@@ -16,6 +16,7 @@
 #include <jerror.h>
 
 #include "base/error.h"
+#include "base/inks.h"
 #include "decode/alpha.h"
 #include "decode/exif.h"
 #include "decode/orient.h"
@@ -31,6 +32,8 @@ typedef struct reader {
     sl_status                     status;   /* what the jump means */
     unsigned char                *band;     /* rows that still have to be turned or mixed */
     JOCTET                       *icc;
+    unsigned                      icc_size;
+    bool                          keeps_inks; /* CMYK with a profile of its own */
 } reader;
 
 /* ---- errors and warnings --------------------------------------------------------------------- */
@@ -221,6 +224,13 @@ static void inks_to_rgb(unsigned char *row, size_t width, bool inverted)
     }
 }
 
+/* The inks themselves, 0 = none. */
+static void upright_inks(const reader *in, unsigned char *row, size_t width)
+{
+    for (size_t i = 0; in->info.saw_Adobe_marker && i < 4 * width; i++)
+        row[i] ^= 0xFF;
+}
+
 /* `count` rows from the decoder into memory at `to`. */
 static void read_rows(reader *in, unsigned char *to, size_t stride, size_t count)
 {
@@ -253,8 +263,12 @@ static void read_pixels(reader *in, const sl_upright *to)
             read_rows(in, image->data + y * image->stride, image->stride, rows);
         } else {
             read_rows(in, in->band, stride, rows);
-            for (size_t i = 0; inks && i < rows; i++)
-                inks_to_rgb(in->band + i * stride, width, in->info.saw_Adobe_marker != 0);
+            for (size_t i = 0; inks && i < rows; i++) {
+                if (in->keeps_inks)
+                    upright_inks(in, in->band + i * stride, width);
+                else
+                    inks_to_rgb(in->band + i * stride, width, in->info.saw_Adobe_marker != 0);
+            }
             sl_upright_block(to, 0, y, width, rows, in->band, stride);
         }
         y += rows;
@@ -278,7 +292,8 @@ static void choose_colours(reader *in, unsigned *channels)
     case JCS_CMYK:
     case JCS_YCCK:
         info->out_color_space = JCS_CMYK;
-        *channels = 3;
+        in->keeps_inks = sl_decode_icc_is(in->icc, in->icc_size, "CMYK");
+        *channels = in->keeps_inks ? 4 : 3;
         break;
     default:
         give_up(in, sl_fail(in->err, SL_ERR_UNSUPPORTED, "decode",
@@ -293,7 +308,6 @@ static void read_all(reader *in)
     struct jpeg_decompress_struct *info = &in->info;
     const size_t most = in->job->limits.max_memory;
     unsigned channels = 0;
-    unsigned icc_size = 0;
     sl_upright to;
     sl_status st;
 
@@ -307,6 +321,8 @@ static void read_all(reader *in)
     (void)jpeg_read_header(info, TRUE);
 
     read_exif(in);
+    if (!jpeg_read_icc_profile(info, &in->icc, &in->icc_size))
+        in->icc_size = 0;
     choose_colours(in, &channels);
     st = sl_decode_budget(in->job, info->image_width, info->image_height, channels, 8,
                           own_bytes(in), in->err);
@@ -316,11 +332,9 @@ static void read_all(reader *in)
                         8, in->shot->exif.orientation, in->err);
     if (st != SL_OK)
         give_up(in, st);
-    if (jpeg_read_icc_profile(info, &in->icc, &icc_size)) {
-        st = sl_decode_keep_icc(in->shot, in->icc, icc_size, in->err);
-        if (st != SL_OK)
-            give_up(in, st);
-    }
+    st = sl_decode_keep_icc(in->shot, in->icc, in->icc_size, in->err);
+    if (st != SL_OK)
+        give_up(in, st);
     (void)jpeg_start_decompress(info);
     read_pixels(in, &to);
     (void)jpeg_finish_decompress(info);

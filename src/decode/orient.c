@@ -65,8 +65,14 @@ static void copy_run(unsigned char *to, ptrdiff_t to_step, const unsigned char *
     case 3:
         COPY_RUN(3);
         break;
-    default:
+    case 4:
+        COPY_RUN(4);
+        break;
+    case 6:
         COPY_RUN(6);
+        break;
+    default:
+        COPY_RUN(8);
         break;
     }
 }

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/inks.h"
 #include "decode/alpha.h"
 #include "decode/orient.h"
 
@@ -89,6 +90,16 @@ static bool is_plain(const layout *in, uint16_t compression)
     }
 }
 
+/* Then the inks are kept: the profile knows better what they look like. */
+static bool has_ink_profile(TIFF *tif)
+{
+    uint32_t size = 0;
+    void *icc = NULL;
+
+    return TIFFGetField(tif, TIFFTAG_ICCPROFILE, &size, &icc)
+           && sl_decode_icc_is(icc, size, "CMYK");
+}
+
 static sl_status read_colours(layout *in, TIFF *tif, sl_error *err)
 {
     unsigned colours = 1;
@@ -110,7 +121,7 @@ static sl_status read_colours(layout *in, TIFF *tif, sl_error *err)
         if (ink_set != INKSET_CMYK)
             return unsupported(err, "inks other than CMYK");
         colours = 4;
-        in->channels = 3;
+        in->channels = has_ink_profile(tif) ? 4 : 3;
     }
     if (in->samples < colours)
         return sl_decode_damaged(err, "TIFF", "fewer samples than its colours need");
@@ -253,12 +264,12 @@ static void unpack(uint16_t *to, unsigned used, const unsigned char *row, size_t
     }
 }
 
-/* One pixel's used samples, 0 .. 2^bits - 1, as 1 or 3 values of the same range. */
-static void pixel_colours(unsigned value[3], const layout *in, const uint16_t *used)
+/* One pixel's used samples, 0 .. 2^bits - 1, as 1, 3 or 4 values of the same range. */
+static void pixel_colours(unsigned value[4], const layout *in, const uint16_t *used)
 {
     const unsigned max = (1u << in->bits) - 1u;
 
-    if (in->photometric == PHOTOMETRIC_SEPARATED) {
+    if (in->photometric == PHOTOMETRIC_SEPARATED && in->channels == 3) {
         for (unsigned c = 0; c < 3; c++)
             value[c] = sl_from_inks(used[c], used[3], max);
     } else if (in->photometric == PHOTOMETRIC_MINISWHITE) {
@@ -278,7 +289,7 @@ static void make_row(unsigned char *to, const layout *in, const uint16_t *from, 
 
     for (size_t x = 0; x < count; x++, from += in->used) {
         const unsigned alpha = in->alpha_kind != 0 ? from[in->used - 1] : max;
-        unsigned value[3] = { 0, 0, 0 };
+        unsigned value[4] = { 0, 0, 0, 0 };
 
         if (palette)
             for (unsigned c = 0; c < 3; c++)
@@ -291,7 +302,9 @@ static void make_row(unsigned char *to, const layout *in, const uint16_t *from, 
             const unsigned range = palette ? 255 : max;
             const unsigned opaque = palette ? (alpha * 255 + max / 2) / max : alpha;
 
-            if (in->alpha_kind == EXTRASAMPLE_UNASSALPHA)
+            if (in->channels == 4 && in->alpha_kind != 0) /* white is no ink */
+                v = in->alpha_kind == EXTRASAMPLE_UNASSALPHA ? v * opaque / range : v;
+            else if (in->alpha_kind == EXTRASAMPLE_UNASSALPHA)
                 v = sl_over_white(v, opaque, range);
             else if (in->alpha_kind == EXTRASAMPLE_ASSOCALPHA)
                 v = v + (range - opaque) < range ? v + (range - opaque) : range;

@@ -18,6 +18,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "tone/profile.h"
 
 enum { CODES = 65536 };
 
@@ -160,14 +161,6 @@ static bool fill_from_profile(sl_tone *tone, double *sum, cmsHPROFILE profile)
     return true;
 }
 
-/* LittleCMS reports through a handler; what it says of a broken profile is no news here. */
-static void ignore(cmsContext context, cmsUInt32Number code, const char *text)
-{
-    (void)context;
-    (void)code;
-    (void)text;
-}
-
 /* ---- public ---------------------------------------------------------------------------------- */
 
 sl_status sl_tone_new(sl_tone **out, const void *icc, size_t icc_size, sl_error *err)
@@ -183,13 +176,11 @@ sl_status sl_tone_new(sl_tone **out, const void *icc, size_t icc_size, sl_error 
     tone->assumed = true;
     if (icc != NULL && icc_size > 0 && icc_size <= UINT32_MAX) {
         sum = malloc(CODES * sizeof *sum);
-        /* A context of our own: the library's default one is shared and writes to a handler. */
-        context = cmsCreateContext(NULL, NULL);
+        context = sl_tone_context();
         if (sum == NULL || context == NULL) {
             status = sl_fail(err, SL_ERR_NOMEM, "tone", "out of memory");
             goto done;
         }
-        cmsSetLogErrorHandlerTHR(context, ignore);
         profile = cmsOpenProfileFromMemTHR(context, icc, (cmsUInt32Number)icc_size);
         if (profile != NULL && fill_from_profile(tone, sum, profile))
             tone->assumed = false;

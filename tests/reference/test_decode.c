@@ -221,7 +221,9 @@ static void compare(const char *pattern, size_t least)
             if (shot->image->width != width || shot->image->height != height)
                 fail_msg("%s: %zu x %zu px, expected %zu x %zu", name, shot->image->width,
                          shot->image->height, width, height);
-            worst = worst_difference(shot->image, pixels, bits);
+            /* inks with a profile of their own: test_colour.c */
+            worst = shot->image->channels == 4 ? 0
+                                               : worst_difference(shot->image, pixels, bits);
             if (worst > (exact || shot->image->bits == 16 ? 1u : ROUNDING))
                 fail_msg("%s: differs by %u/65535", name, worst);
             read++;
@@ -431,8 +433,8 @@ static void profiles_are_exiftools(void **state)
         sl_shot_free(shot);
     }
     globfree(&files);
-    /* Two of the six are for CMYK and L*a*b*, which are not kept. */
-    assert_int_equal(kept, 4);
+    /* One of the six is for L*a*b*, which is not kept. */
+    assert_int_equal(kept, 5);
 }
 
 /* ---- hostile files --------------------------------------------------------------------------- */
