@@ -29,6 +29,7 @@ enum {
 static const double COS_TWICE_TOLERANCE = 0.70710678; /* cos of twice 22.5 degrees */
 static const double LEAST_LENGTH = 9;                 /* of a segment, px */
 static const double GAP = 60;                         /* that a short line may bridge, px */
+static const float LIKELY_COS = 0.95f;                /* 18 degrees: a bow turns a line */
 static const double THINNEST = 0.10;                  /* its rms width over its length, at most */
 
 /* A segment's course: weighted means of its px in slices along it. */
@@ -384,28 +385,72 @@ static bool joins(const sl_line *line, const segment *seg)
     return gap <= reach;
 }
 
-static void extend(sl_line *line, const segments *segs, unsigned char *member, sl_point *knot)
-{
-    size_t before = 0;
+/* Scratch of the making of one line after another. */
+typedef struct workshop {
+    float    (*along)[2];    /* of every segment, close together: most are ruled out by them */
+    uint32_t *likely;        /* segments that run about the line's way */
+    bool     *member;        /* of `likely` */
+    sl_point *knot;
+} workshop;
 
+static bool workshop_new(workshop *w, const segments *segs)
+{
+    const size_t n = segs->count + 1;
+
+    *w = (workshop){ malloc(n * sizeof *w->along), malloc(n * sizeof *w->likely),
+                     malloc(n * sizeof *w->member), malloc(n * KNOTS_MAX * sizeof *w->knot) };
+    if (w->along == NULL || w->likely == NULL || w->member == NULL || w->knot == NULL)
+        return false;
+    for (size_t i = 0; i < segs->count; i++) {
+        w->along[i][0] = (float)segs->item[i].along.x;
+        w->along[i][1] = (float)segs->item[i].along.y;
+    }
+    return true;
+}
+
+static void workshop_clear(workshop *w)
+{
+    free(w->knot);
+    free(w->member);
+    free(w->likely);
+    free(w->along);
+}
+
+/* Takes in the segments on the line's continuation; those are then taken. */
+static void extend(sl_line *line, segments *segs, workshop *w)
+{
+    const float x = (float)line->along.x;
+    const float y = (float)line->along.y;
+    size_t before = 0;
+    size_t likely = 0;
+
+    for (size_t i = 0; i < segs->count; i++)
+        if (fabsf(w->along[i][0] * x + w->along[i][1] * y) > LIKELY_COS)
+            w->likely[likely++] = (uint32_t)i;
+    memset(w->member, 0, likely * sizeof *w->member);
     for (int pass = 0; pass < 4; pass++) {
         size_t joined = 0;
         size_t knots = 0;
 
-        for (size_t i = 0; i < segs->count; i++) {
-            if (member[i] == 0 && joins(line, &segs->item[i]))
-                member[i] = 1;
-            if (member[i] != 0) {
+        for (size_t i = 0; i < likely; i++) {
+            const segment *seg = &segs->item[w->likely[i]];
+
+            if (!w->member[i] && joins(line, seg))
+                w->member[i] = true;
+            if (w->member[i]) {
                 joined++;
-                for (size_t k = 0; k < segs->item[i].knots; k++)
-                    knot[knots++] = segs->item[i].knot[k];
+                for (size_t k = 0; k < seg->knots; k++)
+                    w->knot[knots++] = seg->knot[k];
             }
         }
         if (joined == before)
             break;
         before = joined;
-        refit(line, knot, knots);
+        refit(line, w->knot, knots);
     }
+    for (size_t i = 0; i < likely; i++)
+        if (w->member[i])
+            segs->item[w->likely[i]].taken = true;
 }
 
 static bool same_line(const sl_line *a, const sl_line *b)
@@ -552,15 +597,12 @@ void sl_lines_clear(sl_lines *lines)
 sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
 {
     segments segs = { NULL, 0 };
-    unsigned char *member = NULL;
-    sl_point *knot = NULL;
+    workshop shop = { NULL, NULL, NULL, NULL };
     sl_status st;
 
     *out = (sl_lines){ calloc(SEEDS + 4, sizeof *out->line), 0 };
     st = find_segments(&segs, small, err);
-    member = malloc(segs.count + 1);
-    knot = malloc((segs.count * KNOTS_MAX + 1) * sizeof *knot);
-    if (st == SL_OK && (out->line == NULL || member == NULL || knot == NULL))
+    if (st == SL_OK && (out->line == NULL || !workshop_new(&shop, &segs)))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
 
     for (size_t i = 0, seeds = 0; st == SL_OK && i < segs.count && seeds < SEEDS; i++) {
@@ -570,12 +612,8 @@ sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
         if (segs.item[i].taken)
             continue;
         seeds++;
-        memset(member, 0, segs.count);
         refit(&line, segs.item[i].knot, segs.item[i].knots);
-        extend(&line, &segs, member, knot);
-        for (size_t k = 0; k < segs.count; k++)
-            if (member[k])
-                segs.item[k].taken = true;
+        extend(&line, &segs, &shop);
         for (size_t k = 0; k < out->count && fresh; k++)
             fresh = !same_line(&out->line[k], &line);
         if (fresh) {
@@ -598,8 +636,7 @@ sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
     }
     if (st != SL_OK)
         sl_lines_clear(out);
-    free(knot);
-    free(member);
+    workshop_clear(&shop);
     free(segs.item);
     return st;
 }

@@ -266,6 +266,17 @@ typedef struct cross_line {
     float  worth;
 } cross_line;
 
+static int by_worth(const void *a, const void *b)
+{
+    const cross_line *p = a;
+    const cross_line *q = b;
+
+    if (p->worth != q->worth)
+        return p->worth < q->worth ? 1 : -1;
+    return (p->line > q->line) - (p->line < q->line);
+}
+
+/* The lines that cross i and j, best first. */
 static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
 {
     const crossing *const at_i = tab->with + i * tab->count;
@@ -281,6 +292,7 @@ static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
         rung[n].line = k;
         rung[n++].worth = s - (float)OVERRUN * side_overrun(line, at_i[k], at_j[k]);
     }
+    qsort(rung, n, sizeof *rung, by_worth);
     return n;
 }
 
@@ -301,16 +313,16 @@ static void hypothesise(candidate *heap, size_t *kept, cross_line *rung, const t
                     const size_t k = rung[a].line;
                     const size_t l = rung[b].line;
                     const float rungs = rung[a].worth + rung[b].worth;
-                    const float lesser = fminf(rung[a].worth, rung[b].worth);
+                    const float lesser = rung[b].worth;
                     candidate c = { { (unsigned char)i, (unsigned char)k, (unsigned char)j,
                                       (unsigned char)l }, 0 };
                     sl_point corner[4];
                     float si;
                     float sj;
 
-                    /* a hypothesis's score is at most this, whatever its area */
+                    /* no hypothesis from here on scores more than this, whatever its area */
                     if (*kept == POOL && (rungs + 2) / 4 + lesser <= heap[0].score)
-                        continue;
+                        break;
                     if (!tab->opposite[k * tab->count + l]
                         || tab->line[i].frame + tab->line[j].frame + tab->line[k].frame
                                    + tab->line[l].frame
