@@ -445,6 +445,28 @@ bool sl_course_through(sl_course *course, const sl_point *point, size_t count)
     return solve_terms(course->term, &p, SL_COURSE_TERMS);
 }
 
+bool sl_course_near(sl_course *course, const sl_course *like, const sl_point *point, size_t count)
+{
+    enum { TERMS = 6 };
+    places p = { .count = count };
+    sl_point along;
+    sl_point out;
+    const double length = chord(&along, &out, like);
+
+    if (count < 2 * TERMS || count > SL_EDGE_POINTS)
+        return false;
+    *course = (sl_course){ .a = like->a, .b = like->b };
+    for (size_t i = 0; i < count; i++) {
+        const double dx = point[i].x - like->a.x;
+        const double dy = point[i].y - like->a.y;
+
+        p.s[i] = 2 * (dx * along.x + dy * along.y) / length - 1;
+        p.offset[i] = dx * out.x + dy * out.y;
+        p.weight[i] = 1;
+    }
+    return solve_terms(course->term, &p, TERMS);
+}
+
 /* s of point i of `want`, the corners' surroundings left out. */
 static double place_of(size_t i, size_t want)
 {
@@ -463,6 +485,13 @@ static sl_point normal_at(const sl_course *course, double s)
     const double norm = sqrt(1 + slope * slope);
 
     return (sl_point){ (out.x - slope * along.x) / norm, (out.y - slope * along.y) / norm };
+}
+
+sl_point sl_course_inward(const sl_course *course, double s)
+{
+    const sl_point out = normal_at(course, s);
+
+    return (sl_point){ -out.x, -out.y };
 }
 
 /* Value of the bare paper along a side: the median of the innermost px of its profiles. */

@@ -23,6 +23,13 @@ typedef struct sl_course {
 double sl_course_offset(const sl_course *course, double s);
 sl_point sl_course_point(const sl_course *course, double s);
 
+/* Unit vector into the page, across the course at s. */
+sl_point sl_course_inward(const sl_course *course, double s);
+
+/* A low course with `like`'s chord through points about along it; false when too few. */
+bool sl_course_near(sl_course *course, const sl_course *like, const sl_point *point,
+                    size_t count);
+
 /* The course through points in order along a side, both corners included; false when too few. */
 bool sl_course_through(sl_course *course, const sl_point *point, size_t count);
 

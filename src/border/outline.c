@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "border/beneath.h"
 #include "border/fine.h"
 #include "border/search.h"
 
@@ -37,8 +38,21 @@ static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too h
 /* How far from a model's outline the edge is sought, px. */
 static const double FOLLOW_REACH = 5;
 
+/* Lower sheets peep out this far: px, and at most this share of the side (8 mm of 305). */
+static const double PEEP_NEAREST = 8;
+static const double PEEP_MOST = 0.026;
+
+/* A line inside a side is a sheet's edge when it is seen along this share of it, from corner to
+   corner; along this share it makes one wonder. */
+static const double LINE_SUPPORT = 0.8;
+static const double LINE_DOUBT = 0.55;
+
+/* Depths of a line all round that differ by no more than this factor: a printed frame. */
+static const double FRAME_EVEN = 1.3;
+
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
+static const double ANOTHER_STACK = 0.045;
 
 /* The side whose direction is nearest to +x. */
 static int top_side(const sl_point corner[4])
@@ -113,6 +127,16 @@ static sl_course coarse_course(const sl_quad *quad, int i, const sl_small *small
     return c;
 }
 
+static void meet_corners(sl_outline *out, const sl_course course[4])
+{
+    for (int i = 0; i < 4; i++) {
+        sl_point p;
+
+        if (sl_course_meet(&p, &course[(i + 3) % 4], &course[i]))
+            out->corner[i] = p;
+    }
+}
+
 /* Fine step on all sides, three times, each closer about the curves of the one before. */
 static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
                    const sl_tone *tone, double reach)
@@ -126,12 +150,7 @@ static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
         for (int i = 0; i < 4; i++)
             if (!out->edge[i].cut)
                 sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points);
-        for (int i = 0; i < 4; i++) {
-            sl_point p;
-
-            if (sl_course_meet(&p, &course[(i + 3) % 4], &course[i]))
-                out->corner[i] = p;
-        }
+        meet_corners(out, course);
     }
 }
 
@@ -254,16 +273,17 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *
     return sl_same_paper(inner->around, outer->colour, small->noise);
 }
 
-/* The best-scored quadrilateral that is another rectangle than `chosen`; NULL when there is none. */
+/* The best-scored quadrilateral whose corners lie over `another` of the size off those of `chosen`;
+   NULL when there is none. */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
-                                 const sl_small *small)
+                                 const sl_small *small, double another)
 {
     const double size = sqrt(chosen->area * (double)(small->width * small->height));
 
     for (size_t i = 0; i < quads->count; i++) {
         const sl_quad *q = &quads->quad[i];
 
-        if (q != chosen && corner_distance(q, chosen) > ANOTHER * size)
+        if (q != chosen && corner_distance(q, chosen) > another * size)
             return q;
     }
     return NULL;
@@ -355,11 +375,53 @@ static bool good_enough(const sl_quad *q)
     return q->quality >= (framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
 }
 
-/* Fine step about the chosen quadrilateral. */
-static void trace_quad(sl_outline *out, const sl_quad *q, const sl_small *small,
+/*
+ * Sides of a lower sheet that peeps out from under the page: moved in to the page's own edges.
+ * A line at one depth all round is a frame printed on the page, and stays. Returns how many sides
+ * moved.
+ * doubt   out: a line is there, but not from corner to corner, or it goes all round unevenly
+ */
+static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
+                              const sl_image *shot)
+{
+    sl_inner inner[4];
+    int lines = 0;
+    double shallowest = INFINITY;
+    double deepest = 0;
+
+    *doubt = false;
+    for (int i = 0; i < 4; i++) {
+        const double length = hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y);
+
+        memset(&inner[i], 0, sizeof inner[i]);
+        if (!out->edge[i].cut && out->edge[i].count > 8)
+            sl_inner_find(&inner[i], &course[i], shot, PEEP_NEAREST,
+                          fmax(PEEP_NEAREST, PEEP_MOST * length));
+        lines += inner[i].edge.support >= LINE_SUPPORT;
+        shallowest = fmin(shallowest, inner[i].depth);
+        deepest = fmax(deepest, inner[i].depth);
+        *doubt = *doubt || inner[i].edge.support >= LINE_DOUBT;
+    }
+    if (lines == 0 || (lines == 4 && deepest < FRAME_EVEN * shallowest))
+        return 0;
+    for (int i = 0; i < 4; i++) {
+        if (inner[i].edge.support >= LINE_SUPPORT) {
+            course[i] = inner[i].course;
+            out->edge[i] = inner[i].edge;
+        }
+    }
+    meet_corners(out, course);
+    *doubt = lines == 4;
+    return lines;
+}
+
+/* Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
+   doubt   out: a lower sheet may be mistaken for the page */
+static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_small *small,
                        const sl_image *shot, const sl_tone *tone)
 {
     sl_course course[4];
+    bool moved;
     const int top = top_side(q->corner);
 
     for (int i = 0; i < 4; i++) {
@@ -369,11 +431,13 @@ static void trace_quad(sl_outline *out, const sl_quad *q, const sl_small *small,
         out->edge[i].paper = q->side[(i + top) % 4].paper;
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4);
+    moved = leave_lower_sheets(out, course, doubt, shot) > 0;
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
     out->found = true;
     measure_frame(out, shot->width, shot->height);
+    return moved;
 }
 
 /* ---- a person's corners ---------------------------------------------------------------------- */
@@ -447,7 +511,7 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
             continue;
         *before = *edge;
         sl_edge_fit(edge, &course, shot, tone, FOLLOW_REACH, SL_EDGE_POINTS);
-        if (edge->count < before->count / 2)
+        if (edge->support < 0.6 * before->support)
             *edge = *before; /* the model leads away from the edge that was seen */
     }
     for (int i = 0; i < 4; i++)
@@ -479,19 +543,21 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     if (st == SL_OK && quads->count > 0)
         chosen = choose(quads, small);
     if (chosen != NULL && good_enough(chosen)) {
-        const sl_quad *rival = best_rival(quads, chosen, small);
         /* with the proportions stated, those of a print would tell it */
         const sl_quad *beneath = params->page_ratio > 0 ? NULL : lain_on(quads, chosen, small);
+        bool doubt;
+        const bool moved = trace_quad(out, &doubt, chosen, small, shot, tone);
+        /* of sheets on one another the edges of each are found, and any mixture of them */
+        const sl_quad *rival = best_rival(quads, chosen, small, moved ? ANOTHER_STACK : ANOTHER);
 
-        trace_quad(out, chosen, small, shot, tone);
         out->sheets = count_sheets(quads, chosen);
         out->confidence = 1;
-        if (beneath != NULL) {
-            out->confidence = 0;
+        if (beneath != NULL)
             rival = beneath;
-        } else if (rival != NULL) {
+        if (beneath != NULL || doubt)
+            out->confidence = 0;
+        else if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen->score);
-        }
         for (int k = 0; k < 4 && rival != NULL; k++)
             out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
     }

@@ -291,6 +291,74 @@ static void a_page_cut_by_the_frame_says_so(void **state)
 
 /* ---- a person's corners ---------------------------------------------------------------------- */
 
+/*
+ * A page on a lower sheet of its own paper, which peeps out on the right and below. The upper
+ * sheet's edge is a faint shadow on the lower one, that of the lower one a bold step.
+ */
+static void a_lower_sheet_is_not_the_page(void **state)
+{
+    const sl_point page[4] = { { 120.3, 90.2 }, { 1110.7, 97.9 }, { 1102.1, 1080.4 },
+                               { 113.5, 1074.8 } };
+    const sl_point lower[4] = { { 122, 96 }, { 1125.1, 106 }, { 1114.2, 1093 }, { 116, 1091.2 } };
+    sl_image *image = NULL;
+    sl_outline *o = malloc(sizeof *o);
+    sl_tone *tone = srgb();
+    const sl_border_params params = sl_border_defaults();
+    uint64_t seed = 7;
+
+    (void)state;
+    assert_non_null(o);
+    assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            const double d = outside(page, (double)x, (double)y);
+            const double e = outside(lower, (double)x, (double)y);
+            const double upper = 0.5 * erfc(d / 0.8 / sqrt(2));
+            const double under = 0.5 * erfc(e / 0.8 / sqrt(2));
+            /* the shadow fades over some px */
+            const double shade = 1 - 0.3 * exp(-fmax(d, 0) / 3);
+            const double v = 0.7 * upper + (1 - upper) * (0.7 * shade * under + 0.1 * (1 - under))
+                             + 0.02 * (uniform(&seed) + uniform(&seed) - 1);
+
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->found);
+    for (int k = 0; k < 4; k++)
+        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
+            fail_msg("corner %d at %.1f, %.1f for %.1f, %.1f", k, o->corner[k].x, o->corner[k].y,
+                     page[k].x, page[k].y);
+    assert_true(o->confidence > 0.04);
+    sl_tone_free(tone);
+    free(o);
+    sl_image_free(image);
+}
+
+/* A line printed all round at one distance is part of the page. */
+static void a_printed_frame_is_on_the_page(void **state)
+{
+    const sl_point page[4] = { { 120.3, 90.2 }, { 1110.7, 97.9 }, { 1102.1, 1080.4 },
+                               { 113.5, 1074.8 } };
+    sl_image *image = paint(1300, 1200, page, 0.7, 0.1, 0.8, 0.02);
+    sl_outline *o = malloc(sizeof *o);
+    sl_tone *tone = srgb();
+    const sl_border_params params = sl_border_defaults();
+
+    (void)state;
+    assert_non_null(o);
+    for (size_t y = 0; y < image->height; y++)
+        for (size_t x = 0; x < image->width; x++)
+            if (fabs(outside(page, (double)x, (double)y) + 15) < 1.2)
+                memset(image->data + y * image->stride + 3 * x, 120, 3);
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_outline("frame", o, page, 0.3);
+    sl_tone_free(tone);
+    free(o);
+    sl_image_free(image);
+}
+
 static void corners_by_hand_are_refined_or_kept(void **state)
 {
     const sl_point page[4] = { { 90, 70 }, { 550, 82 }, { 541, 400 }, { 83, 388 } };
@@ -410,6 +478,8 @@ int main(void)
         cmocka_unit_test(four_quarter_turns_find_the_same_page),
         cmocka_unit_test(nothing_is_found_where_nothing_is),
         cmocka_unit_test(a_page_cut_by_the_frame_says_so),
+        cmocka_unit_test(a_lower_sheet_is_not_the_page),
+        cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
         cmocka_unit_test(a_predicted_outline_is_followed),
         cmocka_unit_test(frame_is_the_outer_side_of_the_last_px),

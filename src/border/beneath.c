@@ -1,0 +1,279 @@
+/*
+ * Along a side, strips of px are averaged at every depth inside it. A dark or light line, or a
+ * small step, is evidence at its depth; the course that gathers most of it from corner to corner
+ * is found by dynamic programming, as the coarse search traces a side.
+ */
+#include "border/beneath.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { PLACES = 96, DEPTHS_MOST = 120, MARGIN = 10 };
+
+static const double CORNER_SHARE = 0.02;      /* of the side left out at each end */
+static const double STRIP = 8;                /* px along the side on either side of a place */
+static const double LEAST = 2.5;              /* codes: no line is fainter */
+static const double OVER_NOISE = 6;           /* a line's evidence over what has none */
+static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no more than this */
+static const double SAME_PAPER = 16;          /* codes from one side of the line to the other */
+static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
+static const double POINT_BLUR = 1;           /* px; not measured */
+static const double SIDESTEP = 0.35;          /* cost of a course's step by one px */
+
+/* Codes 0..255 of one place's strips, by depth: strip k lies k - MARGIN px inside nearest. */
+typedef struct strips {
+    float value[DEPTHS_MOST + 2 * MARGIN][3];
+    bool  seen;
+} strips;
+
+typedef struct field {
+    strips place[PLACES];
+    float  evidence[PLACES][DEPTHS_MOST];
+    float  best[PLACES][DEPTHS_MOST];
+    signed char from[PLACES][DEPTHS_MOST];
+    int    depths;
+    double nearest;          /* px inside the course */
+} field;
+
+static double place_of(int i)
+{
+    return (1 - 2 * CORNER_SHARE) * ((2.0 * i + 1) / PLACES - 1);
+}
+
+static unsigned code_at(const sl_image *shot, size_t x, size_t y, size_t c)
+{
+    const unsigned char *row = shot->data + y * shot->stride;
+    const size_t i = x * shot->channels + (shot->channels == 3 ? c : 0);
+
+    return shot->bits == 8 ? row[i] : ((const uint16_t *)(const void *)row)[i] / 257u;
+}
+
+/* Averages strips along `along` about points from `first` inward. */
+static void read_strips(strips *out, int count, const sl_image *shot, sl_point first,
+                        sl_point along, sl_point in)
+{
+    const int half = (int)STRIP / 2;
+
+    out->seen = false;
+    for (int k = 0; k < count; k++) {
+        unsigned sum[3] = { 0, 0, 0 };
+
+        for (int j = -half; j <= half; j++) {
+            const double x = first.x + k * in.x + 2 * j * along.x;
+            const double y = first.y + k * in.y + 2 * j * along.y;
+
+            if (x < 0 || y < 0 || x > (double)shot->width - 1 || y > (double)shot->height - 1)
+                return;
+            for (size_t c = 0; c < 3; c++)
+                sum[c] += code_at(shot, (size_t)(x + 0.5), (size_t)(y + 0.5), c);
+        }
+        for (int c = 0; c < 3; c++)
+            out->value[k][c] = (float)sum[c] / (float)(2 * half + 1);
+    }
+    out->seen = true;
+}
+
+/* Mean of a channel over strips first .. last. */
+static float mean_of(const strips *s, int first, int last, int c)
+{
+    float sum = 0;
+
+    for (int k = first; k <= last; k++)
+        sum += s->value[k][c];
+    return sum / (float)(last - first + 1);
+}
+
+/* How much of a line or step there is at strip k: codes, over the three channels' mean. */
+static float line_at(const strips *s, int k)
+{
+    float line = 0;
+    float step = 0;
+
+    for (int c = 0; c < 3; c++) {
+        const float before = mean_of(s, k - 5, k - 3, c);
+        const float after = mean_of(s, k + 3, k + 5, c);
+        const float here = mean_of(s, k - 1, k + 1, c);
+        const float low = before < after ? before : after;
+        const float high = before < after ? after : before;
+
+        line += here < low ? low - here : here > high ? here - high : 0;
+        step += fabsf(mean_of(s, k + 1, k + 3, c) - mean_of(s, k - 3, k - 1, c));
+    }
+    return fmaxf(line, step) / 3;
+}
+
+static bool paper_both_sides(const strips *s, int k)
+{
+    float most = 0;
+
+    for (int c = 0; c < 3; c++)
+        most = fmaxf(most, fabsf(mean_of(s, k + 4, k + 8, c) - mean_of(s, k - 6, k - 4, c)));
+    return most < (float)SAME_PAPER;
+}
+
+static int by_float(const void *a, const void *b)
+{
+    const float p = *(const float *)a;
+    const float q = *(const float *)b;
+
+    return (p > q) - (p < q);
+}
+
+/* Evidence in units of what must be exceeded; 0 below. */
+static void weigh(field *f)
+{
+    float sorted[PLACES];
+
+    for (int i = 0; i < PLACES; i++) {
+        float level[DEPTHS_MOST];
+
+        for (int d = 0; d < f->depths; d++)
+            level[d] = f->evidence[i][d] = f->place[i].seen ? line_at(&f->place[i], d + MARGIN)
+                                                            : 0;
+        /* a fifth of the depths at least has no line: what they show is grain */
+        qsort(level, (size_t)f->depths, sizeof *level, by_float);
+        sorted[i] = level[f->depths / 5];
+    }
+    qsort(sorted, PLACES, sizeof *sorted, by_float);
+    for (int i = 0; i < PLACES; i++) {
+        const float unit = fmaxf((float)LEAST, (float)OVER_NOISE * sorted[PLACES / 2]);
+
+        for (int d = 0; d < f->depths; d++) {
+            const float e = f->evidence[i][d] / unit;
+
+            f->evidence[i][d] = e < 1 || !paper_both_sides(&f->place[i], d + MARGIN)
+                                    ? 0
+                                    : fminf(e, (float)MOST_EVIDENCE);
+        }
+    }
+}
+
+/* The course with most evidence: depth index of each place. */
+static void trace(int course[PLACES], field *f)
+{
+    int at = 0;
+
+    for (int i = 0; i < PLACES; i++) {
+        for (int d = 0; d < f->depths; d++) {
+            /* seen at all counts for more than boldness */
+            const float gain = f->evidence[i][d] > 0 ? 3 + f->evidence[i][d] / 2 : 0;
+            float before = 0;
+
+            f->from[i][d] = 0;
+            if (i > 0) {
+                before = f->best[i - 1][d];
+                for (int m = -1; m <= 1; m += 2) {
+                    const int e = d + m;
+
+                    if (e >= 0 && e < f->depths
+                        && f->best[i - 1][e] - (float)SIDESTEP > before) {
+                        before = f->best[i - 1][e] - (float)SIDESTEP;
+                        f->from[i][d] = (signed char)m;
+                    }
+                }
+            }
+            f->best[i][d] = before + gain;
+        }
+    }
+    for (int d = 1; d < f->depths; d++)
+        if (f->best[PLACES - 1][d] > f->best[PLACES - 1][at])
+            at = d;
+    for (int i = PLACES - 1; i >= 0; i--) {
+        course[i] = at;
+        at += f->from[i][at];
+    }
+}
+
+/* Step from one strip to the next about strip k, inward: codes over the three channels' mean. */
+static float slope_at(const strips *s, int k)
+{
+    float sum = 0;
+
+    for (int c = 0; c < 3; c++)
+        sum += fabsf(mean_of(s, k + 1, k + 2, c) - mean_of(s, k - 2, k - 1, c));
+    return sum / 3;
+}
+
+/*
+ * Where the upper sheet ends, px inward of strip k's middle: the steepest place on the inner side
+ * of the line, its top by a parabola. Beyond it lies the shadow, which fades outward.
+ */
+static double end_of_sheet(const strips *s, int k)
+{
+    int best = k;
+    float before;
+    float here;
+    float after;
+
+    for (int j = k - 1; j <= k + 4; j++)
+        if (slope_at(s, j) > slope_at(s, best))
+            best = j;
+    before = slope_at(s, best - 1);
+    here = slope_at(s, best);
+    after = slope_at(s, best + 1);
+    if (here > before && here >= after)
+        return best - k + 0.5 * (double)((before - after) / (before - 2 * here + after));
+    return best - k;
+}
+
+/* The traced places as edge points and a course of the shot. */
+static void make_edge(sl_inner *out, const sl_course *outer, const int course[PLACES],
+                      const field *f)
+{
+    sl_point point[PLACES];
+    size_t count = 0;
+    double sum = 0;
+
+    for (int i = 0; i < PLACES; i++) {
+        const sl_point p = sl_course_point(outer, place_of(i));
+        const sl_point in = sl_course_inward(outer, place_of(i));
+        const int k = course[i] + MARGIN;
+
+        if (f->evidence[i][course[i]] > 0) {
+            const double depth = f->nearest + course[i] + end_of_sheet(&f->place[i], k);
+
+            point[count] = (sl_point){ p.x + depth * in.x, p.y + depth * in.y };
+            out->edge.point[count] = (sl_edge_point){
+                point[count], POINT_SIGMA, POINT_BLUR,
+                (double)(slope_at(&f->place[i], k) / 255)
+            };
+            count++;
+            sum += depth;
+        }
+    }
+    out->edge.count = count;
+    out->edge.support = (double)count / PLACES;
+    out->edge.paper = 1;
+    out->depth = count > 0 ? sum / (double)count : 0;
+    if (!sl_course_near(&out->course, outer, point, count))
+        out->edge.support = 0;
+}
+
+void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, double nearest,
+                   double farthest)
+{
+    field *f = calloc(1, sizeof *f);
+    int course[PLACES];
+
+    memset(out, 0, sizeof *out);
+    if (f == NULL)
+        return;              /* no line is found: the outline stays as it is */
+    f->nearest = nearest;
+    f->depths = (int)fmin(farthest - nearest, DEPTHS_MOST);
+    for (int i = 0; i < PLACES && f->depths > 0; i++) {
+        const sl_point p = sl_course_point(outer, place_of(i));
+        const sl_point in = sl_course_inward(outer, place_of(i));
+        const sl_point first = { p.x + (nearest - MARGIN) * in.x,
+                                 p.y + (nearest - MARGIN) * in.y };
+
+        read_strips(&f->place[i], f->depths + 2 * MARGIN, shot, first,
+                    (sl_point){ -in.y, in.x }, in);
+    }
+    if (f->depths > 0) {
+        weigh(f);
+        trace(course, f);
+        make_edge(out, outer, course, f);
+    }
+    free(f);
+}

@@ -1,0 +1,22 @@
+/* The edge of a sheet that lies on another of the same paper: a line inside the outline. */
+#ifndef SL_BORDER_BENEATH_H
+#define SL_BORDER_BENEATH_H
+
+#include "border/fine.h"
+
+/* A line that runs along a side, inside it, with the same paper on both of its sides. */
+typedef struct sl_inner {
+    sl_edge   edge;          /* its points; support: share of the side along which it is seen */
+    double    depth;         /* px inside the side, on average */
+    sl_course course;
+} sl_inner;
+
+/*
+ * The best such line between `nearest` and `farthest` px inside a side's course. Lower sheets
+ * peep out by some mm, and the upper sheet's edge is then no more than a thin shadow on paper,
+ * while the lower sheet's edge is a bold step to the table.
+ */
+void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, double nearest,
+                   double farthest);
+
+#endif
