@@ -16,6 +16,7 @@ LIBDIR ?= $(PREFIX)/lib
 INCLUDEDIR ?= $(PREFIX)/include
 MANDIR ?= $(PREFIX)/share/man
 DOCDIR ?= $(PREFIX)/share/doc/squareleaf
+COMPLETIONDIR ?= $(PREFIX)/share/bash-completion/completions
 BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
@@ -199,7 +200,7 @@ PC := $(DESTDIR)$(LIBDIR)/pkgconfig/squareleaf.pc
 
 install: all
 	$(INSTALL) -d $(DESTDIR)$(BINDIR) $(DESTDIR)$(LIBDIR)/pkgconfig $(DESTDIR)$(INCLUDEDIR) \
-	    $(DESTDIR)$(MANDIR)/man1 $(DESTDIR)$(DOCDIR)
+	    $(DESTDIR)$(MANDIR)/man1 $(DESTDIR)$(DOCDIR) $(DESTDIR)$(COMPLETIONDIR)
 	$(INSTALL) -m 755 $(PROGRAM) $(DESTDIR)$(BINDIR)/squareleaf
 	$(INSTALL) -m 644 $(STATIC) $(DESTDIR)$(LIBDIR)/libsquareleaf.a
 	$(INSTALL) -m 644 $(BUILD)/$(SOFILE) $(DESTDIR)$(LIBDIR)/$(SOFILE)
@@ -208,8 +209,9 @@ install: all
 	$(INSTALL) -m 644 include/squareleaf.h $(DESTDIR)$(INCLUDEDIR)/squareleaf.h
 	$(INSTALL) -m 644 $(MAN) $(DESTDIR)$(MANDIR)/man1/squareleaf.1
 	$(INSTALL) -m 644 README.md LICENSE $(DESTDIR)$(DOCDIR)
+	$(INSTALL) -m 644 src/cli/squareleaf.bash $(DESTDIR)$(COMPLETIONDIR)/squareleaf
 	sed -e 's|@PREFIX@|$(PREFIX)|' -e 's|@LIBDIR@|$(LIBDIR)|' -e 's|@VERSION@|$(VERSION)|' \
-	    -e 's|@INCLUDEDIR@|$(INCLUDEDIR)|' -e "s|@REQUIRES@|$(subst ',,$(LIBS))|" \
+	    -e 's|@INCLUDEDIR@|$(INCLUDEDIR)|' -e 's|@LIBS@|$(SL_LIBS)|' \
 	    src/squareleaf.pc.in > $(PC)
 	chmod 644 $(PC)
 
@@ -218,7 +220,7 @@ uninstall:
 	    $(DESTDIR)$(LIBDIR)/libsquareleaf.so $(DESTDIR)$(LIBDIR)/$(SONAME) \
 	    $(DESTDIR)$(LIBDIR)/$(SOFILE) $(DESTDIR)$(INCLUDEDIR)/squareleaf.h $(PC) \
 	    $(DESTDIR)$(MANDIR)/man1/squareleaf.1 $(DESTDIR)$(DOCDIR)/README.md \
-	    $(DESTDIR)$(DOCDIR)/LICENSE
+	    $(DESTDIR)$(DOCDIR)/LICENSE $(DESTDIR)$(COMPLETIONDIR)/squareleaf
 	-rmdir $(DESTDIR)$(DOCDIR) 2>/dev/null
 
 clean:

@@ -27,19 +27,19 @@ static const char page_options[] =
     "  --no-upsample         write no more px per inch than the shot holds\n"
     "  --min-ppi N           fewer in the shot: look (half of --ppi)\n"
     "  --margin LENGTH       table kept around the page, in masters (0)\n"
-    "  --turn DEGREES        0, 90, 180, 270 clockwise (0)\n"
+    "  --turn 0|90|180|270   clockwise, in degrees (0)\n"
     "  --corners x,y,...     the page's four corners in px of the upright shot, then\n"
     "                        refined; or frame: the picture is the page (found)\n"
     "  --exact               keep --corners as they are\n"
     "  --quality N           of JPEG, 1 to 100 (95, 4:4:4)\n"
     "  --bits 8|16           a sample (as the shot)\n"
-    "  --compress KIND       of TIFF: deflate, lzw, none (deflate)\n"
+    "  --compress deflate|lzw|none     of TIFF (deflate)\n"
     "  --colour keep|srgb    of masters: the shot's own space, or sRGB (keep)\n"
     "  --keep-location       the place stays in access copies too (masters only)\n";
 
 static const char shared_options[] =
     "  --limit CODE=VALUE    another limit for one reason, like soft=3\n"
-    "  --fail-on WHAT        exit status from: look, reshoot, never (look)\n";
+    "  --fail-on look|reshoot|never    exit status from (look)\n";
 
 static const char last_options[] =
     "  --json                results as JSON on standard output\n"
@@ -94,7 +94,7 @@ void print_help(command_id command)
                      "\n"
                      "  --page-size WxH       as for page\n"
                      "  --ppi N, --min-ppi N  as for page\n"
-                     "  --turn DEGREES        0, 90, 180, 270 clockwise (0)\n"
+                     "  --turn 0|90|180|270   clockwise, in degrees (0)\n"
                      "  --corners x,y,...     as for page; --exact keeps them\n"
                      "  --grid N              with N x N page-to-shot points, row by row\n"
                      "  --draw FILE           a PNG of the shot with outline and page map\n"

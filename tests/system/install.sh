@@ -23,6 +23,7 @@ cat > "$dir/wanted" << END
 ./usr/lib/libsquareleaf.so.0
 ./usr/lib/libsquareleaf.so.$version
 ./usr/lib/pkgconfig/squareleaf.pc
+./usr/share/bash-completion/completions/squareleaf
 ./usr/share/doc/squareleaf/LICENSE
 ./usr/share/doc/squareleaf/README.md
 ./usr/share/man/man1/squareleaf.1
@@ -63,6 +64,16 @@ check 'a program builds with the static library' sh -c \
     "${CC:-cc} $sanitize $(pc --cflags) -o '$dir/static' '$dir/user.c' \
     $(pc --static --libs | sed "s|-lsquareleaf|$root/lib/libsquareleaf.a|")"
 check 'and runs alone' "$dir/static"
+
+# The demo's program: one shot in, the same page out as from the command.
+shot=$build/demo/album/shots/leaf-1.jpg
+check 'demo/flatten-one.c builds' sh -c \
+    "${CC:-cc} -Wall -Wextra -Werror $sanitize $(pc --cflags) -o '$dir/flatten-one' \
+    demo/flatten-one.c $(pc --libs)"
+check 'and makes a page' env LD_LIBRARY_PATH="$root/lib" \
+    "$dir/flatten-one" "$shot" "$dir/one.tif" 12x12in
+"$1" page "$shot" "$dir/same.tif" --page-size 12x12in -q
+check 'the page that the command makes' cmp "$dir/one.tif" "$dir/same.tif"
 
 check 'make uninstall' $make -s BUILD="$build" DESTDIR="$dir/root" PREFIX=/usr uninstall
 check 'nothing is left' test -z "$(find "$dir/root" ! -type d)"
