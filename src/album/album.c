@@ -68,11 +68,12 @@ static sl_status make_folder(const char *path, sl_error *err)
     return SL_OK;
 }
 
-static const char *const page_folders[] = { "masters", "access", "unfinished" };
+static const char *const page_folders[] = { "masters", "access", "unfinished", "review" };
 
 static sl_status make_folders(const char *out_dir, const sl_settings *s, sl_error *err)
 {
-    const bool wanted[] = { s->master != SL_FORMAT_UNKNOWN, s->access != SL_FORMAT_UNKNOWN, true };
+    const bool wanted[] = { s->master != SL_FORMAT_UNKNOWN, s->access != SL_FORMAT_UNKNOWN, true,
+                            true };
 
     for (size_t i = 0; i < sizeof page_folders / sizeof *page_folders; i++) {
         char *path = sl_work_path(out_dir, page_folders[i]);

@@ -112,12 +112,14 @@ static sl_status give_up(const json_t *line, const char *how, const sl_run *run,
     if (json_array_size(json_object_get(line, "files")) == 0
         && (json_object_get(line, how) != NULL || json_object_get(line, "outcome") == NULL))
         return SL_OK;
-    sl_work_remove_files(line, run);
+    sl_work_remove_files(line, strcmp(how, "retired") == 0, run);
     gone = json_pack("{s:s, s:s, s:s, s:b}", "page", text_of(line, "page"), "shot",
                      text_of(line, "shot"), "folder", text_of(line, "folder"), how, true);
     if (gone == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (strcmp(how, "retired") != 0) {
+        if (json_object_get(line, "review") != NULL)
+            json_object_set(gone, "review", json_object_get(line, "review"));
         json_object_set(gone, "sha256", json_object_get(line, "sha256"));
         json_object_set(gone, "size", json_object_get(line, "size"));
         json_object_set(gone, "mtime", json_object_get(line, "mtime"));

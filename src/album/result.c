@@ -23,7 +23,8 @@ static double figure(const json_t *object, const char *key)
 
 json_t *sl_result_page(const json_t *line, const sl_corrections *corrections)
 {
-    static const char *const first[] = { "shot", "sha256", "page", "outcome", "error", "files" };
+    static const char *const first[] = { "shot", "sha256", "page", "outcome", "error", "files",
+                                         "review" };
     json_t *page = json_object();
     const char *key;
     json_t *value;

@@ -88,11 +88,14 @@ void sl_said_left_out(json_t *skipped, const sl_work *work, size_t count)
         json_t *entry = json_pack("{s:s, s:s, s:s}", "name", work[i].shot, "why",
                                   work[i].left_out, "sha256", work[i].sha256);
         json_t *page = json_object_get(work[i].line, "page");
+        json_t *pictures = json_object_get(work[i].line, "review");
 
         if (entry == NULL)
             continue;
         if (page != NULL)
             json_object_set(entry, "page", page);
+        if (pictures != NULL)
+            json_object_set(entry, "review", pictures);
         if (work[i].correction != NULL)
             json_object_set(entry, "correction", work[i].correction->json);
         json_array_append_new(skipped, entry);

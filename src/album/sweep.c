@@ -44,8 +44,9 @@ static void sweep_pages(const sl_run *run, const char *folder)
 
 void sl_sweep(const sl_run *run)
 {
-    static const char *const folders[] = { "masters", "access", "unfinished" };
+    static const char *const folders[] = { "masters", "access", "unfinished", "review" };
     static const char *const files[] = { "report.json.part", "report.csv.part",
+                                         "review.html.part", "corrections.json.part",
                                          "optics.json.part" };
 
     for (size_t i = 0; i < sizeof folders / sizeof *folders; i++) {

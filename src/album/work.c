@@ -6,6 +6,8 @@
 #include <unistd.h>
 
 #include "album/chain.h"
+#include "album/ours.h"
+#include "album/pictures.h"
 #include "album/report.h"
 #include "base/error.h"
 #include "base/sha256.h"
@@ -108,211 +110,131 @@ bool sl_work_stands(const sl_work *work, const sl_run *run)
 
 /* ---- output files ---------------------------------------------------------------------------- */
 
-typedef struct output {
-    char      rest[SL_PAGE_NAME + 24]; /* path in OUT_DIR */
-    char     *path;
-    sl_part   part;
-    sl_format format;
-    bool      with_margin;
-    size_t    long_side;
-    char      sha256[SL_SHA256_HEX];
-    long      size;
-} output;
-
-static sl_status hash_of_path(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
-{
-    FILE *file = fopen(path, "rb");
-    sl_status st;
-
-    if (file == NULL)
-        return sl_fail_errno(err, errno, "album", path);
-    st = sl_sha256_file(hex, file, err);
-    (void)fclose(file);
-    return st;
-}
-
-/* Is a file there that we made and nobody changed since? */
-static bool ours(const sl_run *run, const char *rest, const char *path)
-{
-    char sha256[SL_SHA256_HEX];
-    bool made;
-
-    if (hash_of_path(sha256, path, NULL) != SL_OK)
-        return false;
-    (void)pthread_mutex_lock(run->mutex);
-    made = sl_journal_made(run->journal, rest, sha256);
-    (void)pthread_mutex_unlock(run->mutex);
-    return made;
-}
-
-/* May the path be written? A refusal is the page's failure, not the run's. */
-static sl_status permit(const output *o, const sl_run *run, sl_error *err)
-{
-    sl_file_id there;
-
-    if (!sl_file_identify(&there, o->path))
-        return SL_OK;
-    for (size_t i = 0; i < run->shot_count; i++)
-        if (run->shot_id[i].device == there.device && run->shot_id[i].inode == there.inode)
-            return sl_fail(err, SL_ERR_EXISTS, "album",
-                           "%s is one of the shots: a shot is never written", o->rest);
-    if (!run->params->force && !ours(run, o->rest, o->path))
-        return sl_fail(err, SL_ERR_EXISTS, "album",
-                       "%s is there and was not made by this program, or was changed since: move "
-                       "it away, or run with --force",
-                       o->rest);
-    return SL_OK;
-}
+/* The files that a page becomes. */
+typedef struct outputs {
+    sl_ours_file file[FILES_MOST];
+    sl_target    target[FILES_MOST];
+    size_t       count;
+} outputs;
 
 static const char *ending(sl_format format)
 {
     return format == SL_FORMAT_TIFF ? "tif" : format == SL_FORMAT_PNG ? "png" : "jpg";
 }
 
-/* The files that this page becomes: a master, an access copy, both beside each other when the
-   page is unfinished. */
-static size_t plan_outputs(output out[FILES_MOST], const sl_work *work, const sl_run *run,
-                           bool unfinished)
+static sl_status open_output(outputs *out, const char *folder, const char *page, sl_format format,
+                             bool with_margin, size_t long_side, const sl_run *run,
+                             sl_error *err)
 {
-    const sl_settings *s = &run->params->settings;
-    size_t n = 0;
-
-    memset(out, 0, FILES_MOST * sizeof *out);
-    if (s->master != SL_FORMAT_UNKNOWN) {
-        out[n].format = s->master;
-        out[n].with_margin = true;
-        (void)snprintf(out[n].rest, sizeof out[n].rest, "%s/%s.%s",
-                       unfinished ? "unfinished" : "masters", work->page, ending(s->master));
-        n++;
-    }
-    if (s->access != SL_FORMAT_UNKNOWN) {
-        out[n].format = s->access;
-        out[n].long_side = s->access_pixels;
-        (void)snprintf(out[n].rest, sizeof out[n].rest, "%s/%s.%s",
-                       unfinished ? "unfinished" : "access", work->page, ending(s->access));
-        n++;
-    }
-    return n;
-}
-
-static sl_status open_outputs(output *out, size_t count, const sl_run *run, sl_error *err)
-{
-    for (size_t i = 0; i < count; i++) {
-        sl_status st;
-
-        out[i].path = sl_work_path(run->out_dir, out[i].rest);
-        if (out[i].path == NULL)
-            return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-        st = permit(&out[i], run, err);
-        if (st == SL_OK)
-            st = sl_part_open(&out[i].part, out[i].path, run->shot_id, run->shot_count,
-                              err);
-        if (st != SL_OK)
-            return st;
-    }
-    return SL_OK;
-}
-
-static json_t *files_of(const output *out, size_t count)
-{
-    json_t *files = json_array();
-
-    for (size_t i = 0; i < count; i++)
-        json_array_append_new(files, json_pack("{s:s, s:s, s:I}", "path", out[i].rest, "sha256",
-                                               out[i].sha256, "size", (json_int_t)out[i].size));
-    return files;
-}
-
-/* Journals files as ours before they get their names. */
-static sl_status announce(const output *out, size_t count, const sl_run *run, sl_error *err)
-{
-    json_t *line = json_pack("{s:o}", "files", files_of(out, count));
+    char rest[SL_PAGE_NAME + 24];
     sl_status st;
 
-    if (line == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    (void)pthread_mutex_lock(run->mutex);
-    st = sl_journal_add(run->journal, line, err);
-    (void)pthread_mutex_unlock(run->mutex);
+    (void)snprintf(rest, sizeof rest, "%s/%s.%s", folder, page, ending(format));
+    st = sl_ours_open(&out->file[out->count], rest, run, err);
+    if (st == SL_OK) {
+        out->target[out->count] = (sl_target){ out->file[out->count].part.file, format,
+                                               with_margin, long_side };
+        out->count++;
+    }
     return st;
 }
 
-static sl_status write_outputs(output *out, size_t count, sl_page *page, const sl_run *run,
-                               sl_error *err)
+/* A master, an access copy; both beside each other when the page is unfinished. */
+static sl_status open_outputs(outputs *out, const sl_work *work, const sl_run *run,
+                              bool unfinished, sl_error *err)
 {
-    sl_target target[FILES_MOST];
+    const sl_settings *s = &run->params->settings;
     sl_status st = SL_OK;
 
-    for (size_t i = 0; i < count; i++)
-        target[i] = (sl_target){ out[i].part.file, out[i].format, out[i].with_margin,
-                                 out[i].long_side };
-    if (count > 0)
-        st = sl_page_write(page, target, count, run->context, run->stop, err);
-    for (size_t i = 0; i < count && st == SL_OK; i++) {
-        FILE *file = out[i].part.file;
-
-        if (fseek(file, 0, SEEK_END) != 0 || (out[i].size = ftell(file)) < 0)
-            st = sl_fail_errno(err, errno, "album", out[i].rest);
-        rewind(file);
-        if (st == SL_OK)
-            st = sl_sha256_file(out[i].sha256, file, err);
-    }
-    if (st == SL_OK && count > 0)
-        st = announce(out, count, run, err);
-    for (size_t i = 0; i < count && st == SL_OK; i++)
-        st = sl_part_commit(&out[i].part, err);
+    if (s->master != SL_FORMAT_UNKNOWN)
+        st = open_output(out, unfinished ? "unfinished" : "masters", work->page, s->master, true,
+                         0, run, err);
+    if (st == SL_OK && s->access != SL_FORMAT_UNKNOWN)
+        st = open_output(out, unfinished ? "unfinished" : "access", work->page, s->access, false,
+                         s->access_pixels, run, err);
     return st;
 }
 
-static void close_outputs(output *out, size_t count)
+static sl_status write_outputs(outputs *out, json_t *files, sl_page *page, const sl_run *run,
+                               sl_error *err)
 {
-    for (size_t i = 0; i < count; i++) {
-        sl_part_abort(&out[i].part);
-        free(out[i].path);
-    }
+    sl_status st = SL_OK;
+
+    if (out->count > 0)
+        st = sl_page_write(page, out->target, out->count, run->context, run->stop, err);
+    if (st == SL_OK)
+        st = sl_ours_commit(out->file, out->count, files, run, err);
+    return st;
+}
+
+static void close_outputs(outputs *out)
+{
+    for (size_t i = 0; i < out->count; i++)
+        sl_ours_close(&out->file[i]);
 }
 
 /* Is a file of OUT_DIR named after another page than `page`? */
 static bool of_another_page(const char *page, const sl_run *run, const char *rest)
 {
     const char *slash = strrchr(rest, '/');
-    char name[SL_PAGE_NAME];
+    const char *dash;
+    char name[SL_PAGE_NAME + 24];
     bool there;
 
     (void)snprintf(name, sizeof name, "%s", slash != NULL ? slash + 1 : rest);
     name[strcspn(name, ".")] = '\0';
+    dash = strrchr(name, '-');
+    if (dash != NULL && (strcmp(dash, "-shot") == 0 || strcmp(dash, "-edges") == 0))
+        name[dash - name] = '\0';
     (void)pthread_mutex_lock(run->mutex);
     there = json_object_get(run->journal->by_page, name) != NULL;
     (void)pthread_mutex_unlock(run->mutex);
     return there && strcmp(name, page) != 0;
 }
 
-/* Files of an earlier run that this page no longer has go, if they are still as we made them. */
-static void remove_former(const json_t *line, const char *page, const sl_run *run,
-                          const output *out, size_t count)
+static bool lists(const json_t *files, const char *rest)
 {
     size_t i;
-    json_t *file;
+    const json_t *file;
 
-    json_array_foreach(json_object_get(line, "files"), i, file) {
+    json_array_foreach(files, i, file)
+        if (is_string(file, "path", rest))
+            return true;
+    return false;
+}
+
+/* Files of an earlier run that this page no longer has go, if they are still as we made them. */
+static void remove_former(const json_t *former, const json_t *now, const char *page,
+                          const sl_run *run)
+{
+    size_t i;
+    const json_t *file;
+
+    json_array_foreach(former, i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
         char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
-        bool still = false;
 
-        for (size_t k = 0; k < count; k++)
-            still = still || strcmp(out[k].rest, rest) == 0;
-        if (path != NULL && !still && !of_another_page(page, run, rest) && ours(run, rest, path))
+        if (path != NULL && !lists(now, rest) && !of_another_page(page, run, rest)
+            && sl_ours_made(run, rest, path))
             (void)unlink(path);
         free(path);
     }
 }
 
-void sl_work_remove_files(const json_t *line, const sl_run *run)
+static const json_t *pictures_of(const json_t *line)
+{
+    return json_object_get(json_object_get(line, "review"), "files");
+}
+
+void sl_work_remove_files(const json_t *line, bool pictures, const sl_run *run)
 {
     const char *page = json_string_value(json_object_get(line, "page"));
 
-    if (page != NULL)
-        remove_former(line, page, run, NULL, 0);
+    if (page == NULL)
+        return;
+    remove_former(json_object_get(line, "files"), NULL, page, run);
+    if (pictures)
+        remove_former(pictures_of(line), NULL, page, run);
 }
 
 /* ---- the line -------------------------------------------------------------------------------- */
@@ -320,11 +242,11 @@ void sl_work_remove_files(const json_t *line, const sl_run *run)
 static json_t *new_line(const sl_work *work, const sl_run *run, const char *sha256,
                         sl_outcome outcome)
 {
-    json_t *line = json_pack("{s:s, s:s, s:s, s:s, s:I, s:I, s:s, s:s, s:s}", "page", work->page, "shot",
-                     work->shot, "folder", run->shots_dir, "sha256", sha256, "size",
-                     (json_int_t)work->entry->stat.st_size, "mtime",
-                     sl_work_time(&work->entry->stat), "key", work->key, "program", SL_VERSION,
-                     "outcome", sl_outcome_name(outcome));
+    json_t *line = json_pack("{s:s, s:s, s:s, s:s, s:I, s:I, s:s, s:s, s:s}", "page", work->page,
+                             "shot", work->shot, "folder", run->shots_dir, "sha256", sha256,
+                             "size", (json_int_t)work->entry->stat.st_size, "mtime",
+                             sl_work_time(&work->entry->stat), "key", work->key, "program",
+                             SL_VERSION, "outcome", sl_outcome_name(outcome));
 
     if (strcmp(work->key, run->key) != 0) /* what the key is without the correction */
         json_object_set_new(line, "album_key", json_string(run->key));
@@ -364,12 +286,14 @@ static sl_status journal_failure(sl_work *work, const sl_run *run, const char *s
 }
 
 static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *page,
-                              const output *out, size_t count, sl_error *err)
+                              json_t *files, json_t *pictures, sl_error *err)
 {
     json_t *line = new_line(work, run, page->shot_sha256, (sl_outcome)page->inspection.verdict);
 
     if (line != NULL) {
-        json_object_set_new(line, "files", files_of(out, count));
+        json_object_set(line, "files", files);
+        if (pictures != NULL)
+            json_object_set(line, "review", pictures);
         json_object_set_new(line, "report", sl_report_page(page, 0, EDGE_POINTS));
     }
     return journal(work, run, line, err);
@@ -401,20 +325,23 @@ static bool is_unfinished(const sl_work *work, const sl_page *page)
 
 static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_error *err)
 {
-    output out[FILES_MOST];
-    size_t count = 0;
+    outputs out = { .count = 0 };
+    json_t *files = json_array();
+    json_t *pictures = NULL;
     sl_error why = { SL_OK, NULL, "" };
     sl_status st = SL_OK;
 
-    if (page->has_map) {
-        count = plan_outputs(out, work, run, is_unfinished(work, page));
-        st = open_outputs(out, count, run, &why);
-        if (st == SL_OK)
-            st = write_outputs(out, count, page, run, &why);
-    }
+    if (page->has_map)
+        st = open_outputs(&out, work, run, is_unfinished(work, page), &why);
+    if (st == SL_OK)
+        st = write_outputs(&out, files, page, run, &why);
+    if (st == SL_OK)
+        st = sl_pictures_write(&pictures, page, work->page, run, &why);
     if (st == SL_OK) {
-        remove_former(work->line, work->page, run, out, count);
-        st = journal_page(work, run, page, out, count, err);
+        remove_former(json_object_get(work->line, "files"), files, work->page, run);
+        remove_former(pictures_of(work->line), json_object_get(pictures, "files"), work->page,
+                      run);
+        st = journal_page(work, run, page, files, pictures, err);
     } else if (ends_the_run(st)) {
         /* a writer knows its format, not its file */
         if (strstr(why.detail, work->page) == NULL)
@@ -424,7 +351,9 @@ static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_err
     } else {
         st = journal_failure(work, run, page->shot_sha256, why.detail, err);
     }
-    close_outputs(out, count);
+    close_outputs(&out);
+    json_decref(pictures);
+    json_decref(files);
     return st;
 }
 

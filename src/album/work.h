@@ -71,10 +71,10 @@ sl_outcome sl_line_outcome(const json_t *line);
 bool sl_line_retired(const json_t *line);
 
 /*
- * Takes away the files that a line tells of, as far as they are still as we made them and belong
- * to no other page.
+ * Takes away the files that a line tells of, with or without its small pictures, as far as they
+ * are still as we made them and belong to no other page.
  */
-void sl_work_remove_files(const json_t *line, const sl_run *run);
+void sl_work_remove_files(const json_t *line, bool pictures, const sl_run *run);
 
 /* A file's time of last change, ns. */
 json_int_t sl_work_time(const struct stat *st);

@@ -75,9 +75,9 @@ sums() {
     (cd "$1" && find . -type f ! -path './.squareleaf/*' -exec cksum {} + | sort -k 3)
 }
 
-# inodes FOLDER: of the pages' files. A page that is written again is another file.
+# inodes FOLDER: of the pages' files, small pictures aside. A page that is written again is another file.
 inodes() {
-    (cd "$1" && find . -type f -name 'page-*' -exec ls -i {} + | sort -k 2)
+    (cd "$1" && find . -type f -name 'page-*' ! -path './review/*' -exec ls -i {} + | sort -k 2)
 }
 
 # parts FOLDER: files left half made.

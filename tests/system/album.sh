@@ -10,7 +10,7 @@ made=$dir/shots
 small='--page-size 8x8in --ppi 80'
 
 # pages FOLDER: the files of its pages.
-pages() { (cd "$1" && find . -name 'page-*' | LC_ALL=C sort); }
+pages() { (cd "$1" && find . -name 'page-*' ! -path './review/*' | LC_ALL=C sort); }
 
 # ---- a folder of mishaps ---------------------------------------------------------------------
 
