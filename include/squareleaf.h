@@ -333,7 +333,7 @@ sl_optics sl_optics_guess(const sl_exif *exif, size_t width, size_t height);
 
 typedef enum sl_model { SL_MODEL_FLAT = 0, SL_MODEL_LENS, SL_MODEL_SHEET, SL_MODEL_PATCH } sl_model;
 
-enum { SL_PROFILE_MAX = 10 };  /* coefficients of the sheet's profile */
+enum { SL_PROFILE_MAX = 16 };  /* coefficients of the sheet's profile */
 enum { SL_PATCH_NODES = 33 }; /* nodes along a side of the patch correction */
 
 /* page coordinates -> shot px: a plain value that can be stored and replayed bit for bit. */

@@ -5,15 +5,15 @@
  * arc length from the page's centre and P are Legendre polynomials; P0 is left out: it would
  * be a rotation of the pose. x = integral cos theta, z = integral sin theta, both from q = 0.
  * All lengths here are in units of `half`. Polynomials rather than spline pieces: the shapes
- * that paper takes (bow, S, rise to a spine within 40 mm, a lifted corner) are smooth, and ten
- * coefficients hold them all.
+ * that paper takes (bow, S, rise to a spine within 40 mm) are smooth, and ten coefficients hold
+ * them; a lifted corner, flat and then bent, takes all.
  */
 #ifndef SL_GEOMETRY_PROFILE_H
 #define SL_GEOMETRY_PROFILE_H
 
 #include <stddef.h>
 
-enum { SL_PROFILE_TERMS = 10 };    /* coefficients at most */
+enum { SL_PROFILE_TERMS = 16 };    /* coefficients at most */
 
 typedef struct sl_profile_at {
     double x;

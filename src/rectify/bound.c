@@ -1,7 +1,8 @@
 /*
  * inside_error_mm is the largest of
  * - sigmas of the map over the page by the fit's covariance, its noise scaled by what the
- *   residuals show: their size, and how far along the edge they hang together;
+ *   residuals show: their size, and how far along the edge they hang together; the sheet's finer
+ *   waves included, and more where the fit leans on its priors;
  * - what the edges themselves, and the corners where they meet, show the model to be off by;
  * - the distance over the page to the other solutions that explain the outline nearly as well;
  * - the bias of the edge finder, 0.15 of the fitted blur's sigma;
@@ -14,7 +15,7 @@
 #include <math.h>
 
 /* Calibrated on scripts/survey-geometry: of its pages 95 in 100 lie below the bound. */
-static const double SIGMAS = 1.95;
+static const double SIGMAS = 1.85;
 
 /*
  * What the edges show to be off at the rim is off by more inside: a lifted corner bends the sheet
@@ -43,7 +44,15 @@ static double rms_kept(const sl_fit_point *block, size_t count)
     return n > 0 ? sqrt(sum / (double)n) : 0.0;
 }
 
-/* Largest mean residual of three neighbouring blocks, px. */
+/* What of a distance seen its noise does not explain: one in forty is above 2.25 sigmas. */
+static double beyond_noise(double distance, double sigma)
+{
+    const double noise = 2.25 * sigma;
+
+    return sqrt(fmax(distance * distance - noise * noise, 0.0));
+}
+
+/* Largest mean residual of three neighbouring blocks, px, as far as it is no noise. */
 static double edge_misfit(const sl_fit_point *block, size_t count)
 {
     double worst = 0.0;
@@ -51,13 +60,15 @@ static double edge_misfit(const sl_fit_point *block, size_t count)
     for (size_t i = 0; i + 2 < count; i++)
         if (same_side(block, i, i + 2) && block[i].weight > 0.0 && block[i + 1].weight > 0.0
             && block[i + 2].weight > 0.0)
-            worst = fmax(worst, fabs(block[i].off + block[i + 1].off + block[i + 2].off) / 3.0);
+            worst = fmax(worst, beyond_noise((block[i].off + block[i + 1].off
+                                              + block[i + 2].off) / 3.0,
+                                             block[i + 1].sigma / sqrt(3.0)));
     return worst;
 }
 
 /*
- * Distance outward, px, of what was seen at one end of a side from the model's corner: the line
- * through the last two blocks. 0 where the last block was given up and lies inward: a rounded
+ * Distance, px, of what was seen at one end of a side from the model's corner: the line through
+ * the last two blocks, as far as it is no noise. 0 where the last block was given up and lies inward: a rounded
  * or torn corner tells nothing of the sheet.
  */
 static double end_misfit(const sl_fit_point *block, size_t count, sl_side side, double end)
@@ -84,7 +95,8 @@ static double end_misfit(const sl_fit_point *block, size_t count, sl_side side, 
     const double step = block[last].along - block[next].along;
     const double t = fmin(fmax((end - block[last].along) / step, 0.0), 1.0);
 
-    return block[last].off + t * (block[last].off - block[next].off);
+    return beyond_noise(block[last].off + t * (block[last].off - block[next].off),
+                        block[last].sigma * hypot(1.0 + t, t));
 }
 
 /* Largest distance of the model's corners from where the edges seen would meet, px. */
@@ -105,6 +117,61 @@ static double corner_misfit(const sl_fit_point *block, size_t count)
     return worst;
 }
 
+/* Chi-squared of the map's parameters from `first` up to `last` under their priors. */
+static double strain_of(const sl_candidate *c, size_t first, size_t last)
+{
+    double value[SL_P_COUNT];
+    double sum = 0.0;
+
+    sl_view_pack(value, &c->map);
+    for (size_t k = first; k <= last; k++)
+        if (c->prior.sigma[k] > 0.0) {
+            const double z = (value[k] - c->prior.mean[k]) / c->prior.sigma[k];
+
+            sum += z * z;
+        }
+    return sum;
+}
+
+/*
+ * How far a fit leans on its priors, at least 1. Edges hardly tell the camera and the page's
+ * ratio apart, so that the fit leaves them near what was known, at a chi-squared of about 1: a
+ * model that cannot follow the sheet bends the camera. A sheet that bends as sharply as its
+ * profile can is next to one that bends more sharply. The bends, 2 and 4, are calibrated on the
+ * survey: beyond them errors over their sigmas grow about as chi-squared does.
+ */
+static double strain(const sl_candidate *c)
+{
+    const double camera = strain_of(c, SL_P_LN_FOCAL, SL_P_LN_STRETCH);
+    const double sheet =
+        c->freedom.sheet ? strain_of(c, SL_P_PROFILE, SL_P_COUNT - 1) : 0.0;
+
+    return fmax(1.0, fmax(camera / 2.0, sheet / 4.0));
+}
+
+/*
+ * The finer waves that the map's profile has no terms for, as far as this page's edges allow
+ * them: they are as much smaller than their priors as the terms that it has are.
+ */
+static void add_finer_terms(sl_page_map *map, sl_fit_prior *prior)
+{
+    const size_t terms = map->profile_count;
+    double sum = 0.0;
+
+    for (size_t k = 0; k < terms; k++) {
+        const double z = map->profile[k] / prior->sigma[SL_P_PROFILE + k];
+
+        sum += z * z;
+    }
+    if (terms == 0)
+        return;
+    for (size_t k = terms; k < SL_PROFILE_MAX; k++) {
+        map->profile[k] = 0.0;
+        prior->sigma[SL_P_PROFILE + k] *= fmin(fmax(sqrt(sum / (double)terms), 0.01), 1.0);
+    }
+    map->profile_count = SL_PROFILE_MAX;
+}
+
 void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
 {
     const sl_candidate *const best = s->end + pick;
@@ -119,6 +186,8 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     bool marked[SL_FIT_POINTS];
     size_t lost = 0;
     double bound = 0.15 * s->seen.blur_px * unit;
+    sl_page_map map = best->map;
+    sl_fit_prior prior = best->prior;
 
     for (size_t i = 0; i < count; i++) {
         point[i] = block[i];
@@ -126,12 +195,14 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
         lost += !(block[i].weight > 0.0);
     }
 
-    const size_t n = sl_fit_covariance(covariance, index, &best->map, point, count,
-                                       &best->prior, best->freedom, s->work);
+    add_finer_terms(&map, &prior);
+
+    const size_t n = sl_fit_covariance(covariance, index, &map, point, count, &prior,
+                                       best->freedom, s->work);
 
     bound = n == 0 ? INFINITY
-                   : fmax(bound, SIGMAS * sl_inside_sigma(&best->map, covariance, index, n,
-                                                          s->work));
+                   : fmax(bound, SIGMAS * strain(best)
+                                     * sl_inside_sigma(&map, covariance, index, n, s->work));
     for (size_t i = 0; i < n; i++)
         if (index[i] == SL_P_LN_STRETCH)
             out->aspect_sigma = out->aspect * sqrt(covariance[i * n + i]);

@@ -14,8 +14,8 @@
 
 static const double DEGREE = 0.017453292519943295;
 
-/* Terms of the profile while starts are compared, and at the end. */
-enum { TERMS_START = 6, TERMS = 10, START_PER_SIDE = 16 };
+/* Terms of the profile while starts are compared, at the end, and where those do not do. */
+enum { TERMS_START = 6, TERMS = 10, TERMS_MOST = SL_PROFILE_MAX, START_PER_SIDE = 16 };
 
 /* Evaluations given to a start's two fits: most get there, the rest are beaten by those. */
 enum { SOFT_STEPS = 8, SHARP_STEPS = 12 };
@@ -250,7 +250,7 @@ static void take_blocks(sl_search *s, size_t at)
     sl_search_reweigh(s->block[at], s->blocks[at]);
 }
 
-static bool finish(sl_search *s, const sl_candidate *start)
+static bool finish(sl_search *s, const sl_candidate *start, size_t terms)
 {
     const size_t at = s->ends;
     sl_candidate *const c = s->end + at;
@@ -258,7 +258,7 @@ static bool finish(sl_search *s, const sl_candidate *start)
 
     *c = *start;
     if (c->freedom.sheet)
-        c->map.profile_count = TERMS;
+        c->map.profile_count = terms;
     take_blocks(s, at);
     if (!fit(c, block, s->blocks[at], 1e-4, 25, s->work))
         return false;
@@ -337,8 +337,36 @@ static void finish_model(sl_search *s, sl_model model, size_t sharpened, size_t 
         for (size_t k = 0; k < i; k++)
             twin = twin || same(sharp[k], sharp[i]);
         if (!twin && worth_finishing(sharp[i], sharp[0]))
-            (void)finish(s, sharp[i]);
+            (void)finish(s, sharp[i], TERMS);
     }
+}
+
+static size_t best_sheet(const sl_search *s)
+{
+    size_t best = SL_FINISHED_MAX;
+
+    for (size_t i = 0; i < s->ends; i++)
+        if (s->end[i].map.model == SL_MODEL_SHEET
+            && (best == SL_FINISHED_MAX || s->end[i].cost < s->end[best].cost))
+            best = i;
+    return best;
+}
+
+/* Residuals of the right sheet are noise; larger ones, or such as move as one, are not. */
+static const double LIKE_NOISE = 1.15;
+
+/* The best sheet again with all terms where its residuals are not like noise. */
+static void finish_finer(sl_search *s)
+{
+    const size_t best = best_sheet(s);
+
+    if (best == SL_FINISHED_MAX || s->ends == SL_FINISHED_MAX
+        || !(s->end[best].scale * sqrt(s->end[best].hang) > LIKE_NOISE))
+        return;
+
+    const sl_candidate start = s->end[best];
+
+    (void)finish(s, &start, TERMS_MOST);
 }
 
 /*
@@ -348,22 +376,21 @@ static void finish_model(sl_search *s, sl_model model, size_t sharpened, size_t 
 static void finish_other_focals(sl_search *s)
 {
     static const double factor[2] = { 0.6, 1.6 };
-    size_t best = SL_FINISHED_MAX;
+    const size_t best = best_sheet(s);
 
-    for (size_t i = 0; i < s->ends; i++)
-        if (s->end[i].map.model == SL_MODEL_SHEET
-            && (best == SL_FINISHED_MAX || s->end[i].cost < s->end[best].cost))
-            best = i;
     for (size_t f = 0; f < 2 && best < SL_FINISHED_MAX && s->ends < SL_FINISHED_MAX; f++) {
         sl_candidate other = s->end[best];
 
         sl_fit_change_focal(&other.map, factor[f]);
-        (void)finish(s, &other);
+        (void)finish(s, &other, TERMS);
     }
 }
 
-/* Residuals of blocks this near the noise leave nothing for a sheet to explain. */
+/* Residuals of blocks this near the noise leave nothing for a sheet to explain ... */
 static const double EXPLAINED = 1.2;
+
+/* ... unless they move as one along the edges: this is noise over and over. */
+static const double EXPLAINED_AS_ONE = 1.6;
 
 /* ... and above this a sheet's own residuals say that it is not the right one. */
 static const double EXPLAINED_BY_SHEET = 1.3;
@@ -404,6 +431,7 @@ static bool explained(const sl_search *s, double scale)
 
     for (size_t i = 0; i < s->ends; i++)
         if (s->end[i].scale <= scale
+            && s->end[i].scale * sqrt(s->end[i].hang) <= EXPLAINED_AS_ONE
             && sl_search_unexplained(marked, s->block[i], s->blocks[i]) == 0)
             return true;
     return false;
@@ -429,6 +457,7 @@ sl_status sl_search_run(sl_search *s, sl_error *err)
                 add_start(s, page[p], kind, effort == 1 ? 0.0 : 22.5, SOFT_STEPS * effort);
         finish_model(s, SL_MODEL_SHEET, effort == 1 ? 5 : 8, effort == 1 ? 2 : 4,
                      SHARP_STEPS * effort);
+        finish_finer(s);
         if (effort == 1 && s->optics->ln_focal_sigma > 0.2)
             finish_other_focals(s);
     }
@@ -438,10 +467,19 @@ sl_status sl_search_run(sl_search *s, sl_error *err)
     return SL_OK;
 }
 
+/* What a map has more than a flat page without a lens. */
+static double parameters(const sl_page_map *map)
+{
+    static const double lens = 2.0;
+    static const double phi = 1.0;
+
+    return map->model == SL_MODEL_FLAT   ? 0.0
+           : map->model == SL_MODEL_LENS ? lens
+                                         : lens + phi + (double)map->profile_count;
+}
+
 size_t sl_search_choose(const sl_search *s)
 {
-    /* what the model has more than a flat page without a lens */
-    static const double parameters[3] = { 0.0, 2.0, 2.0 + 1.0 + TERMS };
     size_t pick = SL_FINISHED_MAX;
 
     for (size_t m = 0; m < 3; m++)
@@ -450,13 +488,18 @@ size_t sl_search_choose(const sl_search *s)
 
             if ((size_t)c->map.model != m)
                 continue;
+            if (pick == SL_FINISHED_MAX) {
+                pick = i;
+                continue;
+            }
+
+            const sl_candidate *const held = s->end + pick;
+            const double more = parameters(&c->map) - parameters(&held->map);
             /*
-             * Four for each parameter, twice Akaike's price, times the blocks that move as one:
-             * so much does a parameter gain by following coloured noise.
+             * Four for each parameter, twice Akaike's price, times the blocks that move as one
+             * in the richer model: so much does a parameter gain by following coloured noise.
              */
-            if (pick == SL_FINISHED_MAX
-                || c->cost + 4.0 * c->hang * (parameters[m] - parameters[s->end[pick].map.model])
-                       < s->end[pick].cost)
+            if (c->cost + 4.0 * (more > 0.0 ? c->hang : held->hang) * more < held->cost)
                 pick = i;
         }
     return pick;

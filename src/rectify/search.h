@@ -16,7 +16,7 @@ typedef struct sl_candidate {
 } sl_candidate;
 
 /* For 2 page orientations 4 rulings, bent either way. */
-enum { SL_STARTS_MAX = 2 * 8, SL_FINISHED_MAX = 10 };
+enum { SL_STARTS_MAX = 2 * 8, SL_FINISHED_MAX = 12 };
 
 typedef struct sl_search {
     /* in */
