@@ -287,9 +287,9 @@ $(BUILD)/tests/unit/test_scenes: tests/unit/test_scenes.c $(SURVEY_OBJ) $(SCENES
 survey: all
 	scripts/survey
 
-$(BUILD)/survey-geometry: tests/survey/geometry.c $(BUILD)/libsquareleaf.a
+$(BUILD)/survey-geometry $(BUILD)/survey-optics: $(BUILD)/survey-%: tests/survey/%.c tests/survey/made.c tests/survey/made.h $(STATIC)
 	@mkdir -p $(@D)
-	$(COMPILE) $(LDFLAGS) -o $@ $< $(BUILD)/libsquareleaf.a $(SL_LIBS)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< tests/survey/made.c $(STATIC) $(SL_LIBS)
 
 # ---- dependencies ----------------------------------------------------------------------------
 

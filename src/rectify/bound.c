@@ -138,11 +138,12 @@ static double strain_of(const sl_candidate *c, size_t first, size_t last)
  * ratio apart, so that the fit leaves them near what was known, at a chi-squared of about 1: a
  * model that cannot follow the sheet bends the camera. A sheet that bends as sharply as its
  * profile can is next to one that bends more sharply. The bends, 2 and 4, are calibrated on the
- * survey: beyond them errors over their sigmas grow about as chi-squared does.
+ * survey: beyond them errors over their sigmas grow about as chi-squared does. Noise larger than
+ * the fit took it for, by `swell`, moves the camera too, and is counted elsewhere.
  */
-static double strain(const sl_candidate *c)
+static double strain(const sl_candidate *c, double swell)
 {
-    const double camera = strain_of(c, SL_P_LN_FOCAL, SL_P_LN_STRETCH);
+    const double camera = strain_of(c, SL_P_LN_FOCAL, SL_P_LN_STRETCH) / (swell * swell);
     const double sheet =
         c->freedom.sheet ? strain_of(c, SL_P_PROFILE, SL_P_COUNT - 1) : 0.0;
 
@@ -201,7 +202,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
                                        best->freedom, s->work);
 
     bound = n == 0 ? INFINITY
-                   : fmax(bound, SIGMAS * strain(best)
+                   : fmax(bound, SIGMAS * strain(best, swell)
                                      * sl_inside_sigma(&map, covariance, index, n, s->work));
     for (size_t i = 0; i < n; i++)
         if (index[i] == SL_P_LN_STRETCH)

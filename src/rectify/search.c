@@ -355,12 +355,13 @@ static size_t best_sheet(const sl_search *s)
 /* Residuals of the right sheet are noise; larger ones, or such as move as one, are not. */
 static const double LIKE_NOISE = 1.15;
 
-/* The best sheet again with all terms where its residuals are not like noise. */
+/* A sheet that no simpler model beats, again with all terms if its residuals are not noise. */
 static void finish_finer(sl_search *s)
 {
-    const size_t best = best_sheet(s);
+    const size_t best = sl_search_choose(s);
 
     if (best == SL_FINISHED_MAX || s->ends == SL_FINISHED_MAX
+        || s->end[best].map.model != SL_MODEL_SHEET
         || !(s->end[best].scale * sqrt(s->end[best].hang) > LIKE_NOISE))
         return;
 
@@ -390,7 +391,7 @@ static void finish_other_focals(sl_search *s)
 static const double EXPLAINED = 1.2;
 
 /* ... unless they move as one along the edges: this is noise over and over. */
-static const double EXPLAINED_AS_ONE = 1.6;
+static const double EXPLAINED_AS_ONE = 2.2;
 
 /* ... and above this a sheet's own residuals say that it is not the right one. */
 static const double EXPLAINED_BY_SHEET = 1.3;
