@@ -86,7 +86,7 @@ void survey_frayed(survey_shot *shot, scene_chance *chance)
 {
     scene_sheet *page = &shot->scene.sheet[0];
 
-    page->fray_mm = scene_between(chance, 0.2, 0.9);
+    page->fray_mm = scene_between(chance, 0.3, 1.2);
     page->aged = scene_between(chance, 0.2, 0.7);
     shot->slack_mm = page->fray_mm / 2;
 }

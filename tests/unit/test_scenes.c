@@ -16,9 +16,11 @@
 #include <cmocka.h>
 #include <jansson.h>
 
-#include "survey/cases.h"
 #include "scenes/canvas.h"
 #include "scenes/scene.h"
+#include "scenes/sheet.h"
+#include "survey/cases.h"
+#include "survey/judge.h"
 
 #define COUNT(array) (sizeof(array) / sizeof(array)[0])
 
@@ -519,6 +521,75 @@ static void lots_are_whole_unless_cut(void **state)
     assert_int_equal(survey_case_named("no such case"), survey_case_count());
 }
 
+static void waves_and_frays_lie_about_the_side(void **state)
+{
+    scene_sheet sheet = scene_sheet_default();
+    double most[2] = { 0, 0 };
+    double least[2] = { 0, 0 };
+
+    (void)state;
+    for (int kind = 0; kind < 2; kind++) {
+        sheet.scallop_mm = kind == 0 ? 1.6 : 0;
+        sheet.scallop_pitch_mm = 8;
+        sheet.fray_mm = kind == 1 ? 1.6 : 0;
+        for (double u = 20; u < 280; u += 0.05) {
+            const double d = scene_sheet_outside(&sheet, u, 0, NULL);
+
+            most[kind] = d > most[kind] ? d : most[kind];
+            least[kind] = d < least[kind] ? d : least[kind];
+        }
+    }
+    /* half on either side; frays reach seldom that far, and never beyond */
+    assert_near("tips", least[0], -0.8, 0.01);
+    assert_near("hollows", most[0], 0.8, 0.01);
+    assert_true(least[1] < -0.4 && least[1] >= -0.8 && most[1] > 0.4 && most[1] <= 0.8);
+}
+
+/* ---- judging --------------------------------------------------------------------------------- */
+
+/* An answer that is the truth, begun at the true corner `turns`, all of it moved by `off` px. */
+static void answer_like(survey_answer *a, const scene_truth *t, int turns, sl_point off)
+{
+    enum { LAST = SCENE_GRID - 1 };
+
+    for (int j = 0; j <= LAST; j++)
+        for (int i = 0; i <= LAST; i++) {
+            const int u[4] = { i, LAST - j, LAST - i, j };
+            const int v[4] = { j, i, LAST - j, LAST - i };
+            const sl_point p = t->grid[v[turns]][u[turns]];
+
+            a->grid[j][i] = (sl_point){ p.x + off.x, p.y + off.y };
+        }
+}
+
+static void errors_are_judged_in_mm(void **state)
+{
+    static const double rolls[] = { 0.1, -1.5707963, 3.0, 1.5 };
+    static const int begins[] = { 0, 1, 2, 3 };
+    survey_answer *a = calloc(1, sizeof *a);
+    scene s = small();
+
+    (void)state;
+    assert_non_null(a);
+    s.pitch = s.yaw = s.k1 = 0;
+    for (size_t k = 0; k < 4; k++) {
+        scene_truth t;
+        double mm_per_px;
+
+        s.roll = rolls[k];
+        t = truth_of(&s);
+        mm_per_px = s.sheet[0].mm[0] / hypot(t.corner[1].x - t.corner[0].x,
+                                             t.corner[1].y - t.corner[0].y);
+        answer_like(a, &t, begins[k], (sl_point){ 0, 0 });
+        assert_near("right", survey_error_mm(a, &s, &t), 0, 1e-9);
+        answer_like(a, &t, begins[k], (sl_point){ 3, -4 });
+        assert_near("moved", survey_error_mm(a, &s, &t), 5 * mm_per_px, 0.01);
+        answer_like(a, &t, (begins[k] + 1) % 4, (sl_point){ 0, 0 });
+        assert_true(survey_error_mm(a, &s, &t) > 100); /* turned against the rule */
+    }
+    free(a);
+}
+
 /* ---- files ----------------------------------------------------------------------------------- */
 
 static void temporary(char path[64])
@@ -660,6 +731,8 @@ int main(void)
         cmocka_unit_test(noise_has_the_sigma_it_says),
         cmocka_unit_test(prints_by_lot_lie_apart_and_on_the_page),
         cmocka_unit_test(lots_are_whole_unless_cut),
+        cmocka_unit_test(waves_and_frays_lie_about_the_side),
+        cmocka_unit_test(errors_are_judged_in_mm),
         cmocka_unit_test(every_orientation_reads_upright),
         cmocka_unit_test(truth_file_holds_the_truth),
         cmocka_unit_test(unwritable_places_are_told)
