@@ -43,7 +43,7 @@ scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c re
 survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c table.c vary.c
 
 unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
-unit_TESTS += test_heif.c
+unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 reference_TESTS += test_colour.c
