@@ -735,6 +735,8 @@ typedef struct sl_album_item {
     sl_outcome  outcome;           /* the program's */
     sl_word     word;              /* a person's word, where it stands */
     const char *reason;            /* one sentence: the gravest reason; "" when all is well */
+    const char *replacement;       /* of a page to photograph again: a good page that seems to be
+                                      another shot of it; else NULL */
     bool        fresh;             /* done in this run, not in an earlier one */
     bool        again;             /* told before, and judged anew beside all the others */
     bool        has_ppi;

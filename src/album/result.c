@@ -24,7 +24,7 @@ static double figure(const json_t *object, const char *key)
 json_t *sl_result_page(const json_t *line, const sl_corrections *corrections)
 {
     static const char *const first[] = { "shot", "sha256", "page", "outcome", "error", "files",
-                                         "review" };
+                                         "review", "replacement" };
     json_t *page = json_object();
     const char *key;
     json_t *value;
@@ -69,6 +69,8 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
                             .outcome = sl_line_outcome(work->line),
                             .word = sl_said_of(work->line, work->correction),
                             .reason = gravest(work->line),
+                            .replacement = json_string_value(
+                                json_object_get(work->line, "replacement")),
                             .fresh = fresh,
                             .has_ppi = json_is_object(native),
                             .native_ppi = figure(native, "p5"),
@@ -277,10 +279,11 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
 
     judged.line = line;
     item = sl_result_item(&judged, !work->keep);
-    strings = json_pack("[s, s, s]", item.shot, item.page, item.reason);
+    strings = json_pack("[s, s, s, s?]", item.shot, item.page, item.reason, item.replacement);
     item.shot = json_string_value(json_array_get(strings, 0));
     item.page = json_string_value(json_array_get(strings, 1));
     item.reason = json_string_value(json_array_get(strings, 2));
+    item.replacement = json_string_value(json_array_get(strings, 3));
     if (line != work->line) {
         json_t *page = sl_result_page(line, run->corrections);
         char *text = sl_report_text(page, 0);
@@ -288,7 +291,7 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
         if (text != NULL)
             text[strlen(text) - 1] = '\0';
         json_array_append_new(strings, json_string(text != NULL ? text : ""));
-        item.json = json_string_value(json_array_get(strings, 3));
+        item.json = json_string_value(json_array_get(strings, 4));
         item.again = true;
         free(text);
         json_decref(page);

@@ -1,6 +1,7 @@
 #include "album/together.h"
 
 #include "album/faults.h"
+#include "album/twins.h"
 
 json_t *sl_together_judge(json_t *lines, const sl_run *run, bool whole)
 {
@@ -8,6 +9,7 @@ json_t *sl_together_judge(json_t *lines, const sl_run *run, bool whole)
 
     sl_fault_size(faults, lines, &run->params->settings);
     sl_fault_light(faults, lines);
+    sl_twins_find(lines, run->out_dir, run->params->settings.limit[SL_CODE_SAME_PAGE] / 100);
     if (whole)
         sl_fault_page_count(faults, lines, run->params->expect);
     return faults;

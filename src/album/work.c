@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "album/chain.h"
+#include "album/likeness.h"
 #include "album/ours.h"
 #include "album/pictures.h"
 #include "album/report.h"
@@ -294,6 +295,12 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
         json_object_set(line, "files", files);
         if (pictures != NULL)
             json_object_set(line, "review", pictures);
+        if (page->has_map) {
+            sl_likeness likeness;
+
+            sl_likeness_take(likeness, page);
+            json_object_set_new(line, "likeness", json_string(likeness));
+        }
         json_object_set_new(line, "report", sl_report_page(page, 0, EDGE_POINTS));
     }
     return journal(work, run, line, err);

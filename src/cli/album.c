@@ -155,8 +155,10 @@ static void list_pages(const sl_album *album, sl_outcome outcome, const char *ti
             (void)fprintf(stderr, "  page %s (%s): refused by a person\n",
                           short_page(item->page), item->shot);
         else
-            (void)fprintf(stderr, "  page %s (%s): %.*s\n", short_page(item->page), item->shot,
-                          first_sentence(item->reason), item->reason);
+            (void)fprintf(stderr, "  page %s (%s): %.*s%s%s\n", short_page(item->page), item->shot,
+                          first_sentence(item->reason), item->reason,
+                          item->replacement != NULL ? "; a good shot of it seems to be page " : "",
+                          item->replacement != NULL ? short_page(item->replacement) : "");
     }
 }
 

@@ -65,6 +65,7 @@ sl_inspect_params sl_inspect_defaults(void)
     p.limit[SL_CODE_CLIPPED] = 2;          /* % of the page at the top code */
     p.limit[SL_CODE_UNEVEN_LIGHT] = 50;    /* % darkest over brightest paper */
     p.limit[SL_CODE_PATCH] = 0;
+    p.limit[SL_CODE_SAME_PAGE] = 90;       /* % alike, as correlation */
     p.limit[SL_CODE_STICKS_OUT] = 3;       /* mm */
     p.limit[SL_CODE_MORE_IMAGES] = 1;
     return p;

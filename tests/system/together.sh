@@ -76,6 +76,51 @@ shot "$dir/tilted.jpg" focal=0 paper=kraft pitch=0.1 fill=1.02 shift=0,-9 seed=3
 ends 'a photograph without tags to be photographed' 2 'Photograph it again with a finger' \
     "$program" page "$dir/tilted.jpg" "$dir/tilted.tif" $small
 
+# ---- one page twice --------------------------------------------------------------------------
+
+shots=$dir/twice
+mkdir "$shots"
+shot "$shots/leaf1.jpg" seed=3 paper=white
+shot "$shots/leaf2.jpg" seed=4 paper=white            # the same layout, other pictures
+shot "$shots/leaf3.jpg" seed=5 paper=white prints=0   # blank
+shot "$shots/leaf4.jpg" seed=6 paper=white prints=0 pitch=0.05
+ends 'blank pages and layouts are not alike' 0 '4 pass' "$program" album "$shots" "$out" $small
+shot "$shots/leaf5.jpg" seed=3 paper=white exposure=0.6 lamp=1,0.7 pitch=0.1 roll=3.1
+ends 'one page again, in other light, upside down: both are named' 1 'pass, 2 to look at' \
+    "$program" album "$shots" "$out"
+says 'the new one' 'page 5 (leaf5.jpg): This seems to be the same page as page 1 (leaf1.jpg)$' \
+    "$dir/stderr"
+says 'and the one of the earlier run' \
+    'page 1 (leaf1.jpg): This seems to be the same page as page 5 (leaf5.jpg)$' "$dir/stderr"
+json 'in the report' "$out/report.json" \
+    '[(p["verdict"], p["outcome"], [r["code"] for r in p["reasons"]]) for p in j["pages"]] ==
+    [("look", "look", ["same-page"])] + [("pass", "pass", [])] * 3
+    + [("look", "look", ["same-page"])]'
+says 'in report.csv' '^page-0001,leaf1.jpg,look,.*Keep the better' "$out/report.csv"
+first=$(sums "$out" | grep report)
+ends 'a second run ends alike' 1 'all done before' "$program" album "$shots" "$out"
+equal 'in the same report' "$first" "$(sums "$out" | grep report)"
+run "$program" album "$shots" "$dir/fresh" $small --optics "$out/optics.json" --jobs 1
+equal 'which is that of one run over all' "$(echo "$first" | cut -d ' ' -f 1)" \
+    "$(sums "$dir/fresh" | grep report | cut -d ' ' -f 1)"
+rm -rf "$dir/fresh"
+ends 'another limit' 0 '5 pass' "$program" album "$shots" "$dir/fresh" $small --limit same-page=100
+rm -rf "$dir/fresh"
+rm "$shots/leaf5.jpg" "$out"/*/page-0005.*
+ends 'taken away: all is well' 0 '4 pass' "$program" album "$shots" "$out"
+cp "$shots/leaf3.jpg" "$shots/leaf6.jpg"
+ends 'the same file, though it is blank' 1 'leaf6.jpg): This is the same file as page 3' \
+    "$program" album "$shots" "$out"
+rm "$shots/leaf6.jpg" "$out"/*/page-0006.*
+shot "$shots/leaf7.jpg" seed=4 paper=white fill=1.05 shift=0,-9 # cut by the frame
+ends 'a good shot is proposed in the place of one that is cut' 2 \
+    'page 7 (leaf7.jpg): The top edge .*; a good shot of it seems to be page 2$' \
+    "$program" album "$shots" "$out"
+says 'and asked to be looked at' 'page 2 (leaf2.jpg): This seems to be the same page' "$dir/stderr"
+json 'in the report' "$out/report.json" '[p.get("replacement") for p in j["pages"]][-1] ==
+    "page-0002"'
+rm -rf "$out"
+
 # ---- light -----------------------------------------------------------------------------------
 
 shots=$dir/dark

@@ -10,6 +10,8 @@
 
 #include "album/amend.h"
 #include "album/faults.h"
+#include "album/likeness.h"
+#include "album/twins.h"
 
 /* A good page of measured height over width; `mm` its size in this direction, 0 for none. */
 static json_t *page_line(int number, double aspect, double width_mm, double height_mm)
@@ -153,6 +155,190 @@ static void what_most_pages_have_in_common_is_said_once(void **state)
     }
 }
 
+/* ---- two shots of one page ------------------------------------------------------------------- */
+
+static const char letters[] = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz+";
+
+static double noise(unsigned *state)
+{
+    *state = *state * 1664525u + 1013904223u; /* Numerical Recipes, 2nd ed., section 7.1 */
+    return (double)(*state >> 8) / (1 << 24) - 0.5;
+}
+
+/* Pictures in a row of frames: `frames` the layout, `seed` what is in it, `grain` the shot. */
+static void draw_likeness(sl_likeness out, unsigned seed, bool frames, double contrast,
+                          unsigned grain)
+{
+    enum { N = SL_LIKENESS_SIDE };
+    unsigned state = seed * 2654435761u + 1;
+    double knot[12][12];
+
+    for (int k = 0; k < 144; k++)
+        knot[k / 12][k % 12] = 40 * contrast * noise(&state);
+    for (int k = 0; k < N * N; k++) {
+        const int x = k % N;
+        const int y = k / N;
+        const bool border = frames && (x % 16 == 1 || x % 16 == 14 || y % 24 == 1 || y % 24 == 22);
+        const double v = 31 + (border ? 25 : knot[y / 4][x / 4]) + 4 * noise(&grain);
+
+        out[k] = letters[(int)fmin(fmax(v + 0.5, 0), 62)];
+    }
+    out[N * N] = '\0';
+}
+
+static void turn_half(sl_likeness text)
+{
+    for (int k = 0; k < SL_LIKENESS_CELLS / 2; k++) {
+        const char swap = text[k];
+
+        text[k] = text[SL_LIKENESS_CELLS - 1 - k];
+        text[SL_LIKENESS_CELLS - 1 - k] = swap;
+    }
+}
+
+static json_t *page_with(int number, const char *likeness, const char *sha256)
+{
+    json_t *line = page_line(number, 1, 0, 0);
+
+    json_object_set_new(line, "likeness", json_string(likeness));
+    json_object_set_new(line, "sha256", json_string(sha256));
+    return line;
+}
+
+static const char *same_page(const json_t *lines, size_t i)
+{
+    return json_string_value(json_object_get(sl_line_reason(json_array_get(lines, i),
+                                                            SL_CODE_SAME_PAGE), "text"));
+}
+
+static void one_page_twice_is_found_whichever_way_up(void **state)
+{
+    json_t *lines = json_array();
+    sl_likeness text;
+    char sha[16];
+
+    (void)state;
+    for (int i = 0; i < 40; i++) {
+        draw_likeness(text, i == 30 ? 4u : (unsigned)i, false, 1, 900u + (unsigned)i);
+        if (i == 30)
+            turn_half(text);
+        (void)snprintf(sha, sizeof sha, "sha%d", i);
+        json_array_append_new(lines, page_with(i + 1, text, sha));
+    }
+    sl_twins_find(lines, "/nowhere", 0.9);
+    for (size_t i = 0; i < 40; i++)
+        assert_string_equal(outcome(lines, i), i == 4 || i == 30 ? "look" : "pass");
+    assert_non_null(strstr(same_page(lines, 4), "page 31 (s.jpg)"));
+    assert_non_null(strstr(same_page(lines, 30), "page 5 (s.jpg)"));
+    json_decref(lines);
+}
+
+static void blank_pages_and_layouts_are_not_one_page(void **state)
+{
+    json_t *lines = json_array();
+    sl_likeness text;
+    char sha[16];
+
+    (void)state;
+    for (int i = 0; i < 12; i++) {
+        /* blank ones, faintly printed ones, then one layout with other pictures */
+        draw_likeness(text, i < 8 ? 1u : (unsigned)i, i >= 8, i < 4 ? 0 : i < 8 ? 0.15 : 1,
+                      900u + (unsigned)i);
+        (void)snprintf(sha, sizeof sha, "sha%d", i);
+        json_array_append_new(lines, page_with(i + 1, text, sha));
+    }
+    sl_twins_find(lines, "/nowhere", 0.9);
+    for (size_t i = 0; i < 12; i++)
+        assert_string_equal(outcome(lines, i), "pass");
+    json_decref(lines);
+}
+
+static void what_the_album_has_in_common_makes_no_twins(void **state)
+{
+    json_t *lines = json_array();
+    sl_likeness text;
+    char sha[16];
+
+    (void)state;
+    for (int i = 0; i < 8; i++) {
+        draw_likeness(text, 3, false, 1, 900u + (unsigned)i); /* a printed paper */
+        (void)snprintf(sha, sizeof sha, "sha%d", i);
+        json_array_append_new(lines, page_with(i + 1, text, sha));
+    }
+    sl_twins_find(lines, "/nowhere", 0.9);
+    for (size_t i = 0; i < 8; i++)
+        assert_string_equal(outcome(lines, i), "pass");
+    json_decref(lines);
+}
+
+static void a_good_shot_replaces_a_bad_one(void **state)
+{
+    json_t *lines = json_array();
+    sl_likeness text;
+
+    (void)state;
+    draw_likeness(text, 1, true, 1, 1);
+    json_array_append_new(lines, page_with(1, text, "a"));
+    json_array_append_new(lines, page_with(2, text, "b"));
+    json_array_append_new(lines, page_with(3, "too short", "b"));
+    sl_amend_add(lines, 1, SL_CODE_SOFT, 6, 2, "px", SL_RESHOOT, "not sharp");
+    sl_twins_find(lines, "/nowhere", 0.9);
+    assert_string_equal(outcome(lines, 0), "look");
+    assert_string_equal(outcome(lines, 1), "reshoot");
+    assert_non_null(strstr(same_page(lines, 0), "this one can take its place"));
+    assert_non_null(strstr(same_page(lines, 1), "page 3 (s.jpg)")); /* the same file comes first */
+    assert_non_null(strstr(same_page(lines, 2), "This is the same file as page 2 (s.jpg)"));
+    assert_string_equal(json_string_value(json_object_get(json_array_get(lines, 1),
+                                                          "replacement")), "page-0003");
+    json_decref(lines);
+}
+
+/* Every cell of a picture in its own place: what is dark in the shot is dark in the likeness. */
+static void a_likeness_is_of_the_flat_page(void **state)
+{
+    enum { W = 400, H = 300 };
+    sl_shot shot = { 0 };
+    sl_page page = { 0 };
+    sl_likeness text;
+    unsigned char level[SL_LIKENESS_CELLS];
+    unsigned char *px;
+
+    (void)state;
+    assert_int_equal(sl_image_new(&shot.image, W, H, 3, 8, NULL), SL_OK);
+    memset(shot.image->data, 160, shot.image->stride * H);
+    px = shot.image->data;
+    for (size_t y = 120; y < 160; y++) /* the page is 200 px wide, its top left at 100, 50 */
+        memset(px + y * shot.image->stride + 3 * 140, 60, 3 * 40);
+    page.shot = &shot;
+    page.rectified.map = (sl_page_map){ .page = { 1, 1 }, .focal_px = 1000, .stretch = 1,
+                                        .translation = { -0.0, 0.0, 5 },
+                                        .centre = { 200, 150 } };
+    {
+        const sl_point a = sl_page_map_point(&page.rectified.map, 0, 0);
+        const sl_point b = sl_page_map_point(&page.rectified.map, 1, 1);
+
+        assert_true(fabs(a.x - 100) < 1e-9 && fabs(a.y - 50) < 1e-9);
+        assert_true(fabs(b.x - 300) < 1e-9 && fabs(b.y - 250) < 1e-9);
+    }
+    sl_likeness_take(text, &page);
+    assert_true(sl_likeness_read(level, text));
+    /* 0.3 by 0.45 of the page, less the inset */
+    assert_true(level[(int)((0.45 - 0.02) / 0.96 * 48) * 48 + (int)((0.3 - 0.02) / 0.96 * 48)]
+                < 25);
+    assert_int_equal(level[0], 31);
+    assert_int_equal(level[SL_LIKENESS_CELLS - 1], 31);
+    page.rectified.map.centre[0] = 60; /* half of it outside the picture */
+    sl_likeness_take(text, &page);
+    assert_true(sl_likeness_read(level, text));
+    assert_int_equal(level[0], SL_LIKENESS_NONE);
+    assert_int_equal(level[SL_LIKENESS_CELLS - 1], 31);
+    assert_false(sl_likeness_read(level, "0"));
+    assert_false(sl_likeness_read(level, NULL));
+    text[7] = '!';
+    assert_false(sl_likeness_read(level, text));
+    sl_image_free(shot.image);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -161,6 +347,11 @@ int main(void)
         cmocka_unit_test(a_wrong_size_is_said_once),
         cmocka_unit_test(reasons_are_gravest_first),
         cmocka_unit_test(what_most_pages_have_in_common_is_said_once),
+        cmocka_unit_test(one_page_twice_is_found_whichever_way_up),
+        cmocka_unit_test(blank_pages_and_layouts_are_not_one_page),
+        cmocka_unit_test(what_the_album_has_in_common_makes_no_twins),
+        cmocka_unit_test(a_good_shot_replaces_a_bad_one),
+        cmocka_unit_test(a_likeness_is_of_the_flat_page),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

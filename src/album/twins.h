@@ -1,0 +1,30 @@
+/* Two shots of one page. */
+#ifndef SL_ALBUM_TWINS_H
+#define SL_ALBUM_TWINS_H
+
+#include <jansson.h>
+
+#include "squareleaf.h"
+
+/* Cells of two pages, turned about to agree best. */
+typedef struct sl_twin_score {
+    double alike;            /* correlation over all cells, -1 .. 1 */
+    double blocks;           /* share of the blocks with something on them that agree */
+    int    textured;         /* such blocks */
+} sl_twin_score;
+
+/* Of two likenesses as text; zeros for what is none. Nothing is known of the other pages. */
+sl_twin_score sl_twins_compare(const char *a, const char *b);
+
+/*
+ * Finds pages that were photographed twice: the same file under two names, or pages that look
+ * alike, flat, whichever way up. Blank pages are never alike, nor is what most pages of the album
+ * have on them. Each is `look`, same-page, and names the other; of a page to be photographed again
+ * "replacement" names a good shot of it.
+ * lines    of pages; "likeness" is the page's
+ * out_dir  a page that was taken away, files and all, is no twin any more
+ * limit    of the correlation over all cells, 0 .. 1
+ */
+void sl_twins_find(json_t *lines, const char *out_dir, double limit);
+
+#endif
