@@ -35,6 +35,8 @@ cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c keep.
 book_SRC := book.c layout.c pdf.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
+encode_SRC += when.c
+
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c render.c save.c scene.c \
               sensor.c sheet.c table.c

@@ -123,6 +123,9 @@ typedef struct sl_exif {
     char     date[20];       /* DateTimeOriginal "YYYY:MM:DD HH:MM:SS", else "" */
     char     make[64];
     char     model[64];
+    bool     has_position;   /* GPS; not read from TIFF */
+    double   latitude_deg;   /* north positive */
+    double   longitude_deg;  /* east positive */
 } sl_exif;
 
 typedef struct sl_shot {
@@ -524,14 +527,17 @@ typedef struct sl_page_info {
     double      ppi;         /* written; 0: no claim of print size */
     const void *icc;         /* carried over whole; NULL: sRGB is declared */
     size_t      icc_size;
-    const char *date;        /* Exif form */
+    const char *date;        /* when the shot was taken, Exif form */
     const char *make;
     const char *model;
     const char *shot_name;   /* without folder */
     const char *shot_sha256; /* 64 hex digits */
     double      native_ppi;  /* 5th percentile; 0 unknown */
     bool        interpolated; /* written ppi is finer than the shot's */
-    sl_words    words;
+    sl_words    words;       /* place: leave out where the location shall not be told */
+    bool        has_position; /* of the camera, likewise */
+    double      latitude_deg; /* north positive */
+    double      longitude_deg; /* east positive */
 } sl_page_info;
 
 typedef struct sl_encode_params {
@@ -613,6 +619,7 @@ typedef struct sl_page {
     size_t        height;
     size_t        margin_px;       /* around it in masters */
     double        filled;          /* share of the written image that lay outside the shot */
+    sl_words      words;           /* for its files; borrowed: the caller sets them before writing */
 } sl_page;
 
 /*

@@ -502,6 +502,8 @@ static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target
     const bool convert = srgb && page->profile.kind == SL_PROFILE_OTHER;
     /* a profile of no use would only mislead: sRGB is declared then, as it is taken */
     const bool carry = !convert && !(srgb && page->profile.kind == SL_PROFILE_BROKEN);
+    /* where somebody lives is no business of those that a picture is shared with */
+    const bool tell = target->format != SL_FORMAT_JPEG || page->settings.keep_location;
     const sl_page_info info = {
         .ppi = page->written_ppi,
         .icc = carry ? shot->icc : NULL,
@@ -513,6 +515,11 @@ static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target
         .shot_sha256 = page->shot_sha256,
         .native_ppi = page->inspection.has_ppi ? page->inspection.native_ppi.p5 : 0,
         .interpolated = page->interpolated,
+        .words = { page->words.caption, page->words.date, tell ? page->words.place : NULL,
+                   page->words.people },
+        .has_position = tell && shot->exif.has_position,
+        .latitude_deg = shot->exif.latitude_deg,
+        .longitude_deg = shot->exif.longitude_deg,
     };
     sl_encode_params params = {
         .format = target->format,

@@ -87,6 +87,35 @@ static const ExifEntry *ascii(ExifData *data, ExifIfd ifd, ExifTag tag)
     return entry != NULL && entry->format == EXIF_FORMAT_ASCII ? entry : NULL;
 }
 
+/* GPS tags of CIPA DC-008; libexif names them EXIF_TAG_GPS_... as macros of the same numbers. */
+enum { LATITUDE_SIDE = 1, LATITUDE = 2, LONGITUDE_SIDE = 3, LONGITUDE = 4 };
+
+/* Degrees, minutes and seconds as one angle; false when it is none of at most `most` degrees. */
+static bool angle(double *out, ExifData *data, int tag, int side,
+                  unsigned char negative, double most)
+{
+    const ExifEntry *entry = find(data, EXIF_IFD_GPS, (ExifTag)tag);
+    const ExifEntry *sign = ascii(data, EXIF_IFD_GPS, (ExifTag)side);
+    const ExifByteOrder order = exif_data_get_byte_order(data);
+    double sum = 0;
+    double unit = 1;
+
+    if (entry == NULL || entry->format != EXIF_FORMAT_RATIONAL || entry->size < 24
+        || sign == NULL || sign->size < 1)
+        return false;
+    for (unsigned i = 0; i < 3; i++, unit /= 60) {
+        const ExifRational v = exif_get_rational(entry->data + 8 * i, order);
+
+        if (v.denominator == 0)
+            return false;
+        sum += unit * v.numerator / v.denominator;
+    }
+    if (!(sum <= most))
+        return false;
+    *out = sign->data[0] == negative ? -sum : sum;
+    return true;
+}
+
 void sl_exif_read(sl_exif *exif, const void *block, size_t size)
 {
     ExifData *data;
@@ -122,5 +151,7 @@ void sl_exif_read(sl_exif *exif, const void *block, size_t size)
                    rational(data, EXIF_IFD_EXIF, EXIF_TAG_DIGITAL_ZOOM_RATIO));
     exif->pixel_x = whole(data, EXIF_IFD_EXIF, EXIF_TAG_PIXEL_X_DIMENSION);
     exif->pixel_y = whole(data, EXIF_IFD_EXIF, EXIF_TAG_PIXEL_Y_DIMENSION);
+    exif->has_position = angle(&exif->latitude_deg, data, LATITUDE, LATITUDE_SIDE, 'S', 90)
+                         && angle(&exif->longitude_deg, data, LONGITUDE, LONGITUDE_SIDE, 'W', 180);
     exif_data_unref(data);
 }

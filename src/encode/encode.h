@@ -20,11 +20,32 @@ static inline bool sl_said(const char *text)
  */
 void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
 
+/* What of a date in words is a date for programs. */
+typedef struct sl_when {
+    char iso[11];            /* "1934-07-02", "1934-07", "1934", or "" */
+    bool exact;              /* the words say that and no more; else "about" */
+} sl_when;
+
+/* text may be NULL: no date. */
+sl_when sl_when_read(const char *text);
+
+/* Caption, with the date where that is in words; ends in a NUL. Nothing where nothing was said. */
+void sl_description(sl_bytes *out, const sl_page_info *info);
+
+/*
+ * "1934:07:02 00:00:00" where the page's day is known. The hour is not; zeros are common practice
+ * (CIPA DC-008 would have blanks there, which few programs read).
+ */
+bool sl_original_date(char to[20], const sl_page_info *info);
+
 /* The shot's profile unchanged; where it has none, sRGB (of a grey page: its curve). */
 void sl_icc_write(sl_bytes *out, const sl_encode_params *params, const sl_page_info *info);
 bool sl_icc_carried(const sl_page_info *info); /* does the shot have one? */
 
-/* XMP packet (ISO 16684-1), UTF-8, read-only: the shot it comes from, native and written ppi. */
+/*
+ * XMP packet (ISO 16684-1), UTF-8, read-only: the shot it comes from, native and written ppi, and
+ * what a person wrote, in Dublin Core's and IPTC's words (IPTC Photo Metadata Standard 2022.1).
+ */
 void sl_xmp_write(sl_bytes *out, const sl_page_info *info);
 
 /* What a library's message is about, where it has no code for it: memory, or a fault of ours. */

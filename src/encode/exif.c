@@ -109,10 +109,17 @@ void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_
     const bool jpeg = params->format == SL_FORMAT_JPEG;
     entry main_entry[ENTRIES_MOST];
     entry exif_entry[ENTRIES_MOST];
+    sl_bytes words = { NULL, 0, 0, false };
+    char original[20];
     unsigned n = 0;
     unsigned m = 0;
 
     /* ascending tags, as TIFF 6.0 demands */
+    sl_description(&words, info);
+    if (words.failed)
+        out->failed = true;
+    else if (words.size > 0)         /* UTF-8, as is common practice where DC-008 has ASCII */
+        main_entry[n++] = text_entry(0x010e, (const char *)words.data); /* ImageDescription */
     if (sl_said(info->make))
         main_entry[n++] = text_entry(0x010f, info->make);
     if (sl_said(info->model))
@@ -127,11 +134,12 @@ void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_
     main_entry[n++] = number_entry(0x8769, LONG, 0);              /* ExifIFD, below */
 
     exif_entry[m++] = bytes_entry(0x9000, "0232");                /* ExifVersion */
-    if (sl_said(info->date)) {
-        /* the picture was taken and digitised in one: DC-008, notes to both tags */
-        exif_entry[m++] = text_entry(0x9003, info->date);         /* DateTimeOriginal */
+    /* the page's own day, where somebody knew it; the shot only digitised it: DC-008, notes to
+       both tags */
+    if (sl_original_date(original, info))
+        exif_entry[m++] = text_entry(0x9003, original);           /* DateTimeOriginal */
+    if (sl_said(info->date))
         exif_entry[m++] = text_entry(0x9004, info->date);         /* DateTimeDigitized */
-    }
     if (jpeg) {              /* ComponentsConfiguration Y Cb Cr or Y; FlashpixVersion */
         exif_entry[m++] = bytes_entry(0x9101, params->channels == 3 ? "\1\2\3" : "\1\0\0");
         exif_entry[m++] = bytes_entry(0xa000, "0100");
@@ -145,4 +153,5 @@ void sl_exif_write(sl_bytes *out, const sl_encode_params *params, const sl_page_
     sl_bytes_add(out, head, sizeof head);
     put_directory(out, main_entry, n);
     put_directory(out, exif_entry, m);
+    sl_bytes_free(&words);
 }

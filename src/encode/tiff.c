@@ -204,14 +204,16 @@ static void free_state(void *state)
  */
 static bool write_exif(TIFF *t, const sl_page_info *info, uint64_t *offset)
 {
+    char original[20];
     const int colour_space = sl_icc_carried(info) ? 0xffff : 1;
     const bool ok = TIFFCreateEXIFDirectory(t) == 0
                     && TIFFSetField(t, EXIFTAG_EXIFVERSION, "0232")
                     && TIFFSetField(t, EXIFTAG_FLASHPIXVERSION, "0100")
                     && TIFFSetField(t, EXIFTAG_COLORSPACE, colour_space)
+                    && (!sl_original_date(original, info)
+                        || TIFFSetField(t, EXIFTAG_DATETIMEORIGINAL, original))
                     && (!sl_said(info->date)
-                        || (TIFFSetField(t, EXIFTAG_DATETIMEORIGINAL, info->date)
-                            && TIFFSetField(t, EXIFTAG_DATETIMEDIGITIZED, info->date)))
+                        || TIFFSetField(t, EXIFTAG_DATETIMEDIGITIZED, info->date))
                     && TIFFWriteCustomDirectory(t, offset);
 
     TIFFFreeDirectory(t);    /* TIFFCreateDirectory() would forget its values, not free them */
@@ -226,14 +228,16 @@ static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_pag
     TIFF *t = s->tiff;
     sl_bytes xmp = { NULL, 0, 0, false };
     sl_bytes icc = { NULL, 0, 0, false };
+    sl_bytes words = { NULL, 0, 0, false };
     uint64_t exif = 0;
     bool ok;
 
     sl_xmp_write(&xmp, info);
     sl_icc_write(&icc, params, info);
-    if (xmp.failed || icc.failed)
+    sl_description(&words, info);
+    if (xmp.failed || icc.failed || words.failed)
         (void)sl_fail(s->err, SL_ERR_NOMEM, "encode", "out of memory");
-    ok = !xmp.failed && !icc.failed && write_exif(t, info, &exif)
+    ok = !xmp.failed && !icc.failed && !words.failed && write_exif(t, info, &exif)
          && TIFFSetField(t, TIFFTAG_IMAGEWIDTH, (uint32_t)params->width)
          && TIFFSetField(t, TIFFTAG_IMAGELENGTH, (uint32_t)params->height)
          && TIFFSetField(t, TIFFTAG_BITSPERSAMPLE, params->bits)
@@ -261,6 +265,9 @@ static bool set_tags(tiff_state *s, const sl_encode_params *params, const sl_pag
         ok = ok && TIFFSetField(t, TIFFTAG_MODEL, info->model);
     if (sl_said(info->date))
         ok = ok && TIFFSetField(t, TIFFTAG_DATETIME, info->date);
+    if (words.size > 0)
+        ok = ok && TIFFSetField(t, TIFFTAG_IMAGEDESCRIPTION, (const char *)words.data);
+    sl_bytes_free(&words);
     sl_bytes_free(&icc);
     sl_bytes_free(&xmp);
     return ok;

@@ -3,6 +3,7 @@
  * properties under urn:squareleaf:page:1 are ours; xmpMM and stRef are the standard's own.
  */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "encode/encode.h"
@@ -106,6 +107,95 @@ static void put_element(sl_bytes *out, const char *name, const char *head, const
     sl_bytes_text(out, ">\n");
 }
 
+/* A list of one or more texts: dc:description in one language, names in a bag. */
+static void put_list(sl_bytes *out, const char *name, const char *kind, const char *attribute,
+                     const char *items)
+{
+    sl_bytes_text(out, "   <");
+    sl_bytes_text(out, name);
+    sl_bytes_text(out, "><rdf:");
+    sl_bytes_text(out, kind);
+    sl_bytes_text(out, ">");
+    for (const char *end; *items != '\0'; items = end) {
+        const bool alone = attribute[0] != '\0'; /* then ';' divides nothing */
+        size_t length = alone ? strlen(items) : strcspn(items, ";");
+        char *item;
+
+        end = items + length + (items[length] == ';');
+        for (; length > 0 && *items == ' '; length--)
+            items++;
+        while (length > 0 && items[length - 1] == ' ')
+            length--;
+        if (length == 0)
+            continue;
+        item = strndup(items, length);
+        if (item == NULL) {
+            out->failed = true;
+            return;
+        }
+        sl_bytes_text(out, "<rdf:li");
+        sl_bytes_text(out, attribute);
+        sl_bytes_text(out, ">");
+        put_escaped(out, item);
+        sl_bytes_text(out, "</rdf:li>");
+        free(item);
+    }
+    sl_bytes_text(out, "</rdf:");
+    sl_bytes_text(out, kind);
+    sl_bytes_text(out, "></");
+    sl_bytes_text(out, name);
+    sl_bytes_text(out, ">\n");
+}
+
+/*
+ * The page is an object that the picture shows: its date in words has a field of its own there,
+ * AOCircaDateCreated, which photoshop:DateCreated has not.
+ */
+static void put_words(sl_bytes *out, const sl_page_info *info)
+{
+    const sl_words *w = &info->words;
+    sl_bytes text = { NULL, 0, 0, false };
+
+    sl_description(&text, info);
+    out->failed = out->failed || text.failed;
+    if (text.size > 0)
+        put_list(out, "dc:description", "Alt", " xml:lang=\"x-default\"", (const char *)text.data);
+    sl_bytes_free(&text);
+    if (sl_said(w->people))
+        put_list(out, "Iptc4xmpExt:PersonInImage", "Bag", "", w->people);
+    if (sl_said(w->date) && !sl_when_read(w->date).exact) {
+        sl_bytes_text(out, "   <Iptc4xmpExt:ArtworkOrObject><rdf:Bag><rdf:li "
+                           "rdf:parseType=\"Resource\">\n");
+        put_element(out, "Iptc4xmpExt:AOCircaDateCreated", "", w->date);
+        sl_bytes_text(out, "   </rdf:li></rdf:Bag></Iptc4xmpExt:ArtworkOrObject>\n");
+    }
+}
+
+/* "2026-03-14T10:02:11" from Exif's "2026:03:14 10:02:11". */
+static void put_moment(sl_bytes *out, const char *name, const char *exif)
+{
+    char iso[20];
+
+    if (strlen(exif) != sizeof iso - 1)
+        return;
+    memcpy(iso, exif, sizeof iso);
+    iso[4] = iso[7] = '-';
+    iso[10] = 'T';
+    put_attribute(out, name, iso);
+}
+
+/* XMP's form of a coordinate (ISO 16684-1, annex D): degrees, minutes with a fraction, N or S. */
+static void put_coordinate(sl_bytes *out, const char *name, double degrees, const char *signs)
+{
+    const double size = degrees < 0 ? -degrees : degrees;
+    const long whole = (long)(size * 6e7 + 0.5); /* millionths of a minute */
+    char text[40];
+
+    (void)snprintf(text, sizeof text, "%ld,%ld.%06ld%c", whole / 60000000,
+                   whole % 60000000 / 1000000, whole % 1000000, signs[degrees < 0]);
+    put_attribute(out, name, text);
+}
+
 void sl_xmp_write(sl_bytes *out, const sl_page_info *info)
 {
     static const char head[] =
@@ -117,16 +207,32 @@ void sl_xmp_write(sl_bytes *out, const sl_page_info *info)
         "    xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\"\n"
         "    xmlns:xmpMM=\"http://ns.adobe.com/xap/1.0/mm/\"\n"
         "    xmlns:stRef=\"http://ns.adobe.com/xap/1.0/sType/ResourceRef#\"\n"
+        "    xmlns:photoshop=\"http://ns.adobe.com/photoshop/1.0/\"\n"
+        "    xmlns:exif=\"http://ns.adobe.com/exif/1.0/\"\n"
+        "    xmlns:Iptc4xmpCore=\"http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/\"\n"
+        "    xmlns:Iptc4xmpExt=\"http://iptc.org/std/Iptc4xmpExt/2008-02-29/\"\n"
         "    xmlns:sl=\"urn:squareleaf:page:1\"";
     static const char tail[] = "  </rdf:Description>\n"
                                " </rdf:RDF>\n"
                                "</x:xmpmeta>\n"
                                "<?xpacket end=\"r\"?>";
 
+    const sl_when when = sl_when_read(info->words.date);
+
     sl_bytes_text(out, head);
     put_attribute(out, "xmp:CreatorTool", SL_SOFTWARE);
     if (sl_said(info->shot_name))
         put_attribute(out, "dc:source", info->shot_name);
+    if (sl_said(info->date))
+        put_moment(out, "xmp:CreateDate", info->date);
+    if (when.iso[0] != '\0')
+        put_attribute(out, "photoshop:DateCreated", when.iso);
+    if (sl_said(info->words.place))
+        put_attribute(out, "Iptc4xmpCore:Location", info->words.place);
+    if (info->has_position) {
+        put_coordinate(out, "exif:GPSLatitude", info->latitude_deg, "NS");
+        put_coordinate(out, "exif:GPSLongitude", info->longitude_deg, "EW");
+    }
     if (info->ppi > 0)
         put_ppi(out, "sl:writtenPpi", info->ppi);
     if (info->native_ppi > 0) {
@@ -134,6 +240,7 @@ void sl_xmp_write(sl_bytes *out, const sl_page_info *info)
         put_attribute(out, "sl:interpolated", info->interpolated ? "yes" : "no");
     }
     sl_bytes_text(out, ">\n");
+    put_words(out, info);
     if (sl_said(info->shot_name) || sl_said(info->shot_sha256)) {
         sl_bytes_text(out, "   <xmpMM:DerivedFrom rdf:parseType=\"Resource\">\n");
         if (sl_said(info->shot_name))

@@ -403,7 +403,7 @@ static bytes page_of(bytes file, sl_format format, sl_colour_policy policy)
     sl_settings settings = sl_settings_defaults();
     sl_page *page = NULL;
     FILE *to = tmpfile();
-    sl_target target = { to, format, true };
+    sl_target target = { .file = to, .format = format, .with_margin = true };
     sl_error err = { 0 };
     bytes all = { NULL, 0 };
     unsigned char part[65536];

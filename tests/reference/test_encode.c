@@ -18,6 +18,7 @@
 
 #define COUNT(a) (sizeof(a) / sizeof *(a))
 #define DATE "2024:05:06 07:08:09"
+#define DAY "1934:07:02 00:00:00"
 
 /* An eighth of an 8-bit level: what rounding to 1/65536 in two profiles makes of dark tones. */
 enum { NEAR16 = 32 };
@@ -30,7 +31,12 @@ static sl_page_info page_info(double ppi)
 {
     return (sl_page_info){ .ppi = ppi, .date = DATE, .make = "Ash & Elm", .model = "Copy 2",
                            .shot_name = "Gr\xc3\xbcne <Seite> 1.jpg", .shot_sha256 = SHA,
-                           .native_ppi = 226.44, .interpolated = true };
+                           .native_ppi = 226.44, .interpolated = true,
+                           .words = { .caption = "Gr\xc3\xbc\xc3\x9f" "e <from> \"Ada\" & 'Ben'",
+                                      .date = "1934-07-02", .place = "Alder Mere; mill",
+                                      .people = "Ada Pell; Ben <Pell> ;; Cy" },
+                           .has_position = true, .latitude_deg = -12.5,
+                           .longitude_deg = 7.7512345 };
 }
 
 /* A profile as a shot may have: Adobe RGB's primaries and gamma, made by LittleCMS; or its grey. */
@@ -182,7 +188,7 @@ static void check_tiff(const char *path, const sl_encode_params *p, double ppi, 
     assert_true(TIFFGetField(t, 34665, &exif));
     assert_true(TIFFReadEXIFDirectory(t, exif));
     assert_true(TIFFGetField(t, 0x9003, &text));
-    assert_string_equal(text, DATE);
+    assert_string_equal(text, DAY);
     assert_true(TIFFGetField(t, 0x9004, &text));
     assert_string_equal(text, DATE);
     assert_true(TIFFGetField(t, 0xa001, &number));          /* ColorSpace */
@@ -381,7 +387,7 @@ static void libexif_reads_what_was_written(void **state)
         assert_exif(exif, EXIF_IFD_0, EXIF_TAG_X_RESOLUTION, densities[i / 2].x);
         assert_exif(exif, EXIF_IFD_0, EXIF_TAG_Y_RESOLUTION, densities[i / 2].x);
         assert_exif(exif, EXIF_IFD_0, EXIF_TAG_RESOLUTION_UNIT, densities[i / 2].unit);
-        assert_exif(exif, EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_ORIGINAL, DATE);
+        assert_exif(exif, EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_ORIGINAL, DAY);
         assert_exif(exif, EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_DIGITIZED, DATE);
         assert_exif(exif, EXIF_IFD_EXIF, EXIF_TAG_COLOR_SPACE, carried ? "Uncalibrated" : "sRGB");
         assert_exif(exif, EXIF_IFD_EXIF, EXIF_TAG_PIXEL_X_DIMENSION, "61");
@@ -505,12 +511,17 @@ static void exiftool_reads_every_field(void **state)
     static const char *const fields[] = {
         "[EXIF] XResolution: 300\n", "[EXIF] YResolution: 300\n", "[EXIF] ResolutionUnit: 2\n",
         "[EXIF] Make: Ash & Elm\n", "[EXIF] Model: Copy 2\n", "[EXIF] Orientation: 1\n",
-        "[EXIF] Software: squareleaf " SL_VERSION "\n", "[EXIF] DateTimeOriginal: " DATE "\n",
+        "[EXIF] Software: squareleaf " SL_VERSION "\n", "[EXIF] DateTimeOriginal: " DAY "\n",
         "[EXIF] CreateDate: " DATE "\n", "[EXIF] ColorSpace: 65535\n",
         "[XMP] CreatorTool: squareleaf " SL_VERSION "\n",
         "[XMP] Source: Gr\xc3\xbcne <Seite> 1.jpg\n",
         "[XMP] DerivedFromFilePath: Gr\xc3\xbcne <Seite> 1.jpg\n",
         "[XMP] DerivedFromDocumentID: sha256:0123456789abcdef",
+        "[EXIF] ImageDescription: Gr\xc3\xbc\xc3\x9f" "e <from> \"Ada\" & 'Ben'\n",
+        "[XMP] Description: Gr\xc3\xbc\xc3\x9f" "e <from> \"Ada\" & 'Ben'\n",
+        "[XMP] DateCreated: 1934:07:02\n", "[XMP] Location: Alder Mere; mill\n",
+        "[XMP] CreateDate: " DATE "\n", "[XMP] PersonInImage: Ada Pell, Ben <Pell>, Cy\n",
+        "[XMP] GPSLatitude: -12.5\n", "[XMP] GPSLongitude: 7.7512345\n",
         "[XMP] NativePpi: 226.44\n", "[XMP] WrittenPpi: 300\n", "[XMP] Interpolated: yes\n",
     };
     static char output[OUTPUT];
@@ -521,6 +532,55 @@ static void exiftool_reads_every_field(void **state)
     run_over(output, state, SL_FORMAT_UNKNOWN, "exiftool -q -a -G -n -s -s");
     for (size_t k = 0; k < COUNT(fields); k++)
         assert_said_of_each(SL_FORMAT_UNKNOWN, output, fields[k]);
+}
+
+/* What of a date in words becomes one for programs; the rest stays in words. */
+static void exiftool_reads_dates_in_words(void **state)
+{
+    static const struct { const char *date, *created, *original, *circa, *said; } cases[] = {
+        { "1934-07-02", "1934:07:02", DAY, "-", "Hay" },
+        { "1934-07", "1934:07", "-", "-", "Hay" },
+        { "1934", "1934", "-", "-", "Hay" },
+        { "about 1934", "1934", "-", "about 1934", "Hay (about 1934)" },
+        { "c.1934", "1934", "-", "c.1934", "Hay (c.1934)" },
+        { "1934?", "1934", "-", "1934?", "Hay (1934?)" },
+        { "about 1934-07-02", "1934:07:02", "-", "about 1934-07-02", "Hay (about 1934-07-02)" },
+        { "the 1930s", "-", "-", "the 1930s", "Hay (the 1930s)" },
+        { "1934 to 1936", "-", "-", "1934 to 1936", "Hay (1934 to 1936)" },
+        { "before 1934", "-", "-", "before 1934", "Hay (before 1934)" },
+        { "1934-02-30", "-", "-", "1934-02-30", "Hay (1934-02-30)" },
+        { "", "-", "-", "-", "Hay" },
+    };
+    const sl_encode_params p = { .format = SL_FORMAT_JPEG, .width = 8, .height = 8,
+                                 .channels = 3, .bits = 8, .quality = 90 };
+    static char output[OUTPUT];
+    char line[1024];
+    const char *at = output;
+
+    if (!tool_found("exiftool"))
+        skip();
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        sl_page_info info = { .words = { .caption = "Hay", .date = cases[i].date } };
+        char name[16];
+        char path[PATH_ROOM];
+
+        snprintf(name, sizeof name, "date%02zu.jpg", i);
+        encode_to(in(path, state, name), &p, &info);
+    }
+    snprintf(line, sizeof line,
+             "cd '%s' && exiftool -q -f -m -p '$XMP-photoshop:DateCreated|$DateTimeOriginal|"
+             "$XMP-iptcExt:ArtworkCircaDateCreated|$XMP-dc:Description' date*.jpg 2>&1",
+             (const char *)*state);
+    assert_int_equal(tool_output(output, OUTPUT, line), 0);
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        char want[200];
+
+        snprintf(want, sizeof want, "%s|%s|%s|%s\n", cases[i].created, cases[i].original,
+                 cases[i].circa, cases[i].said);
+        if (strncmp(at, want, strlen(want)) != 0)
+            fail_msg("'%s': expected %s in\n%s", cases[i].date, want, at);
+        at += strlen(want);
+    }
 }
 
 /*
@@ -713,6 +773,7 @@ int main(void)
         IN_FOLDER(libexif_reads_what_was_written),
         IN_FOLDER(the_profile_made_here_is_srgb),
         IN_FOLDER(the_grey_profile_made_here_has_srgbs_curve),
+        IN_FOLDER(exiftool_reads_dates_in_words),
         IN_FOLDER(exiftool_reads_every_field),
         IN_FOLDER(exiftool_finds_no_fault),
         IN_FOLDER(tiffinfo_reads_the_density),
