@@ -32,6 +32,9 @@ inspect_SRC := figures.c beyond.c inspect.c source.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
 album_SRC := page.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c corrections.c corrections_file.c correct.c said.c ours.c pictures.c together.c faults.c amend.c likeness.c twins.c record.c
 cli_SRC := main.c args.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c bag.c verify.c
+# names, order, shares and what a run would do
+album_SRC += naming.c order.c
+decode_SRC += date.c
 book_SRC := book.c layout.c pdf.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
@@ -47,6 +50,7 @@ survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c 
 unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
 unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
+unit_TESTS += test_naming.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 reference_TESTS += test_colour.c
 

@@ -156,6 +156,13 @@ sl_status sl_shot_decode(sl_shot **out, const void *bytes, size_t size,
                          const sl_decode_params *params, sl_error *err);
 void sl_shot_free(sl_shot *shot);
 
+/*
+ * When a shot was taken, as sl_shot_decode() tells it in exif.date; "" when that is not known.
+ * Reads the file's tags and decodes no picture.
+ * file  a seekable one, of any kind; its position is anywhere afterwards
+ */
+void sl_shot_date(char date[20], FILE *file);
+
 /* ---- tone: coded samples <-> linear light -------------------------------------------------- */
 
 /*
@@ -716,9 +723,20 @@ typedef enum sl_outcome {
 /* "pass", "look", "reshoot", "failed", "skipped". */
 const char *sl_outcome_name(sl_outcome outcome);
 
+/* Which page comes first. By name: natural order, shot2 before shot10. */
+typedef enum sl_order {
+    SL_ORDER_NAME = 0,
+    SL_ORDER_TIME,                 /* by Exif date, those without one last; then by name */
+    SL_ORDER_RECTOS_VERSOS         /* by name: all right-hand pages, then all left-hand ones */
+} sl_order;
+
 typedef struct sl_album_params {
     sl_settings settings;
-    bool        by_time;           /* order by Exif date, then name; else by name */
+    sl_order    order;
+    bool        versos_reversed;   /* of SL_ORDER_RECTOS_VERSOS: the left-hand pages were shot from
+                                      the album's end to its beginning */
+    char        name[64];          /* pattern of the pages' names, with {album}, {shot}, {page} and
+                                      {state}; "": that of the pages there, or page-{page}-{state} */
     bool        force;             /* replace files that are not ours */
     bool        redo;              /* do all again */
     bool        rehash;            /* trust no time stamps */
@@ -738,12 +756,13 @@ typedef enum sl_word { SL_WORD_NONE = 0, SL_WORD_ACCEPTED, SL_WORD_REFUSED } sl_
 /* One file of the folder and what became of it. Strings live as long as the result. */
 typedef struct sl_album_item {
     const char *shot;              /* name in the folder */
-    const char *page;              /* "page-0001"; NULL of a skipped file */
+    const char *page;              /* "page-0001", its files' name; NULL of a skipped file */
+    const char *label;             /* "1", "12a": its number for people; NULL of a skipped file */
     sl_outcome  outcome;           /* the program's */
     sl_word     word;              /* a person's word, where it stands */
     const char *reason;            /* one sentence: the gravest reason; "" when all is well */
-    const char *replacement;       /* of a page to photograph again: a good page that seems to be
-                                      another shot of it; else NULL */
+    const char *replacement;       /* of a page to photograph again: the number of a good page
+                                      that seems to be another shot of it; else NULL */
     bool        fresh;             /* done in this run, not in an earlier one */
     bool        again;             /* told before, and judged anew beside all the others */
     bool        has_ppi;
@@ -803,7 +822,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
 void sl_album_clear(sl_album *album);
 
 /*
- * What the last run into OUT_DIR was told (settings, by_time, expect), over what is in *params.
+ * What the last run into OUT_DIR was told (settings, order, versos_reversed, expect), over what is in *params.
  * False, and *params unchanged, when there was none. For a later run to go on with: sl_album_run()
  * itself takes params as they are.
  */

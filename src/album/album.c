@@ -14,7 +14,9 @@
 #include "album/match.h"
 #include "album/names.h"
 #include "album/notes.h"
+#include "album/naming.h"
 #include "album/optics.h"
+#include "album/order.h"
 #include "album/report.h"
 #include "album/result.h"
 #include "album/sweep.h"
@@ -137,6 +139,25 @@ static sl_status check_report(const char *out_dir, const sl_album_params *params
     return st;
 }
 
+/* The pattern of the pages' names: a new one, with the album's name in it, or that of before. */
+static sl_status choose_pattern(char **out, const sl_run *run, sl_error *err)
+{
+    const char *before = json_string_value(run->journal->name);
+    const char *slash = strrchr(run->shots_dir, '/');
+    sl_status st;
+
+    if (run->params->name[0] == '\0') {
+        *out = strdup(before != NULL ? before : SL_NAME_PATTERN);
+    } else {
+        st = sl_name_check(run->params->name, err);
+        if (st != SL_OK)
+            return st;
+        *out = sl_name_of_album(run->params->name,
+                                slash != NULL ? slash + 1 : run->shots_dir);
+    }
+    return *out != NULL ? SL_OK : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+}
+
 /* SHA-256 of everything beside the shot that the page's bytes and verdict depend on. */
 static sl_status key_of(char hex[SL_SHA256_HEX], const sl_album_params *params,
                         const sl_optics *optics, sl_error *err)
@@ -153,25 +174,34 @@ static sl_status key_of(char hex[SL_SHA256_HEX], const sl_album_params *params,
     return SL_OK;
 }
 
-/* Exif dates of all shots, for --order time. A shot that cannot be read has none. */
-typedef struct dates {
-    sl_folder              *folder;
-    const sl_decode_params *limits;
-} dates;
-
-static void read_date(void *ctx, size_t index)
+/* Puts the shots in order; what is doubtful of pages and leaves in *doubt. */
+static sl_status order_shots(const state *s, sl_folder *folder, char *doubt, size_t room,
+                             sl_error *err)
 {
-    const dates *d = ctx;
-    sl_entry *entry = &d->folder->entry[index];
-    void *bytes = NULL;
-    size_t size = 0;
-    sl_shot *shot = NULL;
+    const sl_album_params *params = s->run.params;
 
-    if (sl_file_read(&bytes, &size, entry->path, SL_WORK_FILE_MOST, NULL) == SL_OK && size > 0
-        && sl_shot_decode(&shot, bytes, size, d->limits, NULL) == SL_OK)
-        memcpy(entry->date, shot->exif.date, sizeof entry->date);
-    sl_shot_free(shot);
-    free(bytes);
+    if (params->order == SL_ORDER_RECTOS_VERSOS)
+        (void)sl_order_doubt(doubt, room, folder, params->order);
+    if (params->order == SL_ORDER_TIME)
+        sl_order_dates(folder, s->run.context->pool);
+    return sl_order_shots(folder, params->order, params->versos_reversed, err);
+}
+
+/* The order matters when names are given: then, and only then, doubts about it are told. */
+static void say_doubt(const state *s, sl_folder *folder, char *doubt, size_t room)
+{
+    bool fresh = s->run.params->renumber;
+
+    for (size_t i = 0; i < s->total; i++)
+        fresh = fresh || s->work[i].line == NULL;
+    if (!fresh || s->events == NULL || s->events->note == NULL)
+        return;
+    if (s->run.params->order == SL_ORDER_NAME) {
+        sl_order_dates(folder, s->run.context->pool);
+        (void)sl_order_doubt(doubt, room, folder, SL_ORDER_NAME);
+    }
+    if (*doubt != '\0')
+        s->events->note(s->events->ctx, doubt);
 }
 
 /* The shots as works: which page each was or becomes. */
@@ -220,12 +250,16 @@ static void plan_works(state *s, const sl_folder *folder)
     }
 }
 
+static const char *const order_names[] = { "name", "time", "rectos-versos" };
+
 /* Notes the settings for later runs, unless the journal ends with the same. */
 static sl_status remember(sl_run *run, sl_error *err)
 {
     const sl_settings *settings = &run->params->settings;
-    json_t *line = json_pack("{s:o, s:s, s:I}", "settings", sl_report_settings(settings), "order",
-                             run->params->by_time ? "time" : "name", "expect",
+    json_t *line = json_pack("{s:o, s:s, s:b, s:I}", "settings",
+                             sl_report_settings(settings), "order",
+                             order_names[run->params->order], "versos_reversed",
+                             run->params->versos_reversed, "expect",
                              (json_int_t)run->params->expect);
     char *now;
     char *before = NULL;
@@ -256,8 +290,10 @@ bool sl_album_remembered(sl_album_params *params, const char *out_dir)
     if (line == NULL)
         return false;
     sl_report_read_settings(&params->settings, json_object_get(line, "settings"));
-    if (order != NULL)
-        params->by_time = strcmp(order, "time") == 0;
+    for (int k = 0; order != NULL && k <= SL_ORDER_RECTOS_VERSOS; k++)
+        if (strcmp(order, order_names[k]) == 0)
+            params->order = (sl_order)k;
+    params->versos_reversed = json_is_true(json_object_get(line, "versos_reversed"));
     if (expect > 0)
         params->expect = (size_t)expect;
     json_decref(line);
@@ -400,6 +436,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     sl_status st = SL_OK;
     sl_status report;
     size_t said = 0;         /* refusals that were told of */
+    char doubt[400] = "";
 
     if (ids == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -408,13 +445,9 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     s->run.shot_id = ids;
     s->run.shot_count = folder->shots;
     sl_sweep(&s->run);
-    if (s->run.params->by_time) {
-        dates d = { folder, &s->run.params->settings.decode };
-
-        sl_pool_run(s->run.context->pool, read_date, &d, folder->shots);
-        sl_folder_by_date(folder);
-    }
-    st = make_works(s, folder, err);
+    st = order_shots(s, folder, doubt, sizeof doubt, err);
+    if (st == SL_OK)
+        st = make_works(s, folder, err);
     if (st != SL_OK) {
         free(ids);
         return st;
@@ -430,6 +463,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     if (st == SL_OK)
         st = remember(&s->run, err);
     if (st == SL_OK) {
+        say_doubt(s, folder, doubt, sizeof doubt);
         plan_works(s, folder);
         sl_notes_say(s->work, s->total, &s->run, s->events);
         sl_notes_corrections(s->work, s->total, s->works, &s->run, s->events);
@@ -461,9 +495,10 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const volatile int *stop, sl_error *err)
 {
     sl_folder folder = { NULL, 0, 0 };
-    sl_journal journal = { NULL, NULL, NULL, -1, -1, NULL };
+    sl_journal journal = { NULL, NULL, NULL, NULL, -1, -1, NULL };
     sl_corrections corrections = { .path = NULL };
     char *real = NULL;
+    char *pattern = NULL;
     state s = { .events = events };
     sl_status st;
 
@@ -493,6 +528,9 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_journal_open(&journal, out_dir, err);
     if (st == SL_OK)
+        st = choose_pattern(&pattern, &s.run, err);
+    s.run.pattern = pattern;
+    if (st == SL_OK)
         st = make_folders(out_dir, &params->settings, err);
     if (st == SL_OK)
         st = sl_context_new(&s.run.context, params->jobs, err);
@@ -508,6 +546,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (journal.path != NULL)
         sl_journal_close(&journal);
     sl_folder_clear(&folder);
+    free(pattern);
     free(real);
     (void)pthread_cond_destroy(&s.landed);
     (void)pthread_mutex_destroy(&s.gate);

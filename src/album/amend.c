@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "album/names.h"
 #include "album/work.h"
 
 static sl_verdict weight_of(const json_t *reason)
@@ -109,15 +110,5 @@ const json_t *sl_line_reason(const json_t *line, sl_code code)
 
 void sl_line_short_page(char *out, size_t size, const json_t *line)
 {
-    const char *page = json_string_value(json_object_get(line, "page"));
-    const char *number = page != NULL ? strchr(page, '-') : NULL;
-
-    if (number == NULL) {
-        (void)snprintf(out, size, "%s", page != NULL ? page : "?");
-        return;
-    }
-    number++;
-    while (number[0] == '0' && number[1] >= '0' && number[1] <= '9')
-        number++;
-    (void)snprintf(out, size, "page %s", number);
+    (void)snprintf(out, size, "page %s", sl_label_short(sl_line_label(line)));
 }

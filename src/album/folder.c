@@ -118,24 +118,6 @@ static int by_name(const void *a, const void *b)
     return sl_natural_order(p->name, q->name);
 }
 
-static int by_date(const void *a, const void *b)
-{
-    const sl_entry *p = a;
-    const sl_entry *q = b;
-    const bool dated = p->date[0] != '\0';
-    int order;
-
-    if (dated != (q->date[0] != '\0'))
-        return dated ? -1 : 1;
-    order = strcmp(p->date, q->date);
-    return order != 0 ? order : sl_natural_order(p->name, q->name);
-}
-
-void sl_folder_by_date(sl_folder *folder)
-{
-    qsort(folder->entry, folder->shots, sizeof *folder->entry, by_date);
-}
-
 static char *join(const char *folder, const char *name)
 {
     const size_t n = strlen(folder);

@@ -28,9 +28,6 @@ typedef struct sl_folder {
 sl_status sl_folder_list(sl_folder *out, const char *path, sl_error *err);
 void sl_folder_clear(sl_folder *folder);
 
-/* Orders the shots by `date`, those without one last, then by name. */
-void sl_folder_by_date(sl_folder *folder);
-
 /*
  * Natural order: runs of digits compare as numbers, all else byte by byte without regard to
  * ASCII case; names that are equal so far by strcmp(). shot2 comes before shot10.

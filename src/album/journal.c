@@ -21,7 +21,7 @@ static char *path_of(const char *folder, const char *name)
 }
 
 /* Pages under their new names; without a key, so that they are done again. */
-static void rename_pages(sl_journal *j, const json_t *names)
+static void rename_pages(sl_journal *j, const json_t *names, const json_t *labels)
 {
     json_t *renamed = json_object();
     const char *page;
@@ -37,6 +37,9 @@ static void rename_pages(sl_journal *j, const json_t *names)
 
             json_object_set_new(moved, "page", json_string(name));
             json_object_del(moved, "key");
+            json_object_del(moved, "label");
+            if (json_object_get(labels, name) != NULL)
+                json_object_set(moved, "label", json_object_get(labels, name));
             json_object_set_new(renamed, name, moved);
         }
     }
@@ -45,12 +48,19 @@ static void rename_pages(sl_journal *j, const json_t *names)
 }
 
 /* A page that has a name and a shot, and is not made yet. */
-static void name_page(sl_journal *j, const char *page, json_t *shot, json_t *folder)
+static void name_page(sl_journal *j, const char *page, json_t *shot, const json_t *names)
 {
-    if (json_is_string(shot) && json_is_string(folder)
-        && json_object_get(j->by_page, page) == NULL)
-        json_object_set_new(j->by_page, page, json_pack("{s:s, s:O, s:O}", "page", page, "shot",
-                                                        shot, "folder", folder));
+    json_t *folder = json_object_get(names, "folder");
+    json_t *label = json_object_get(json_object_get(names, "labels"), page);
+    json_t *line;
+
+    if (!json_is_string(shot) || !json_is_string(folder)
+        || json_object_get(j->by_page, page) != NULL)
+        return;
+    line = json_pack("{s:s, s:O, s:O}", "page", page, "shot", shot, "folder", folder);
+    if (json_is_string(label))
+        json_object_set(line, "label", label);
+    json_object_set_new(j->by_page, page, line);
 }
 
 static void note_files(sl_journal *j, const json_t *files)
@@ -78,13 +88,17 @@ static void learn(sl_journal *j, json_t *line)
     json_t *shot;
 
     json_object_foreach(json_object_get(line, "names"), named, shot)
-        name_page(j, named, shot, json_object_get(line, "folder"));
+        name_page(j, named, shot, line);
+    if (json_is_string(json_object_get(line, "name"))) {
+        json_decref(j->name);
+        j->name = json_incref(json_object_get(line, "name"));
+    }
     if (json_is_object(json_object_get(line, "settings"))) {
         json_decref(j->settings);
         j->settings = json_incref(line);
     }
     if (json_is_object(json_object_get(line, "renumber")))
-        rename_pages(j, json_object_get(line, "renumber"));
+        rename_pages(j, json_object_get(line, "renumber"), json_object_get(line, "labels"));
     note_files(j, json_object_get(line, "files"));
     if (page == NULL || json_string_value(json_object_get(line, "shot")) == NULL)
         return;
@@ -157,7 +171,7 @@ static sl_status take_lock(sl_journal *j, const char *folder, const char *out_di
 
 sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), NULL, -1, -1, NULL };
+    sl_journal j = { json_object(), json_object(), NULL, NULL, -1, -1, NULL };
     char *folder = path_of(out_dir, ".squareleaf");
     sl_status st = SL_OK;
 
@@ -187,12 +201,13 @@ void sl_journal_close(sl_journal *j)
     json_decref(j->by_page);
     json_decref(j->made);
     json_decref(j->settings);
+    json_decref(j->name);
     if (j->fd >= 0)
         (void)close(j->fd);
     if (j->lock >= 0)
         (void)close(j->lock);
     free(j->path);
-    *j = (sl_journal){ NULL, NULL, NULL, -1, -1, NULL };
+    *j = (sl_journal){ NULL, NULL, NULL, NULL, -1, -1, NULL };
 }
 
 sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
@@ -226,7 +241,7 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
 
 sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), NULL, -1, -1, NULL };
+    sl_journal j = { json_object(), json_object(), NULL, NULL, -1, -1, NULL };
     char *path = path_of(out_dir, ".squareleaf/journal");
     FILE *file = path != NULL ? fopen(path, "rb") : NULL;
     sl_status st = SL_OK;

@@ -2,14 +2,16 @@
  * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line. A line that was cut
  * short by a crash is dropped. There are five kinds:
  *   {"names": {"page-0001": "shot1.jpg", ...}, "folder": ...}  names given to shots, before the
- *       first of their pages is made: they do not depend on where a run was stopped
+ *       first of their pages is made: they do not depend on where a run was stopped. With
+ *       "labels": {"NAME": "0001", ...} for pages whose names do not tell their labels; such a
+ *       page's own line has its "label" too; with "name": the pattern, when it is not the usual one
  *   {"page": "page-0001", "shot": ..., "folder": ..., ...}  added after the page's files are on
  *       disk; replaces earlier lines of this page. A page whose shot is gone stays.
  *   {"files": [{"path": ..., "sha256": ..., "size": ...}, ...]}  files about to get their names:
  *       what a killed run leaves before its page's line is known for ours
  *   {"settings": {...}, "order": "name", "expect": 0}  what a later run goes on with; the last one
  *       counts
- *   {"renumber": {"page-0002": "page-0003", ...}}  pages that have new names from here on and are
+ *   {"renumber": {"page-0002": "page-0003", ...}, "labels": ..., "name": ...}  pages that have new names from here on and are
  *       to be done again under them
  */
 #ifndef SL_ALBUM_JOURNAL_H
@@ -23,6 +25,7 @@ typedef struct sl_journal {
     json_t *by_page;         /* page name -> its latest line */
     json_t *made;            /* output path in OUT_DIR -> {SHA-256: true}, all that we wrote */
     json_t *settings;        /* the last line of settings, or NULL */
+    json_t *name;            /* the pattern of the pages' names; NULL: the usual one */
     int     fd;              /* of the journal, appended to */
     int     lock;            /* held while it is open; the kernel frees it with the process */
     char   *path;

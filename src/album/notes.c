@@ -4,12 +4,13 @@
 #include <string.h>
 
 #include "album/folder.h"
+#include "album/names.h"
 
 enum { TEXT = 400, LISTED_MOST = 300 };
 
 /* ---- lists of pages -------------------------------------------------------------------------- */
 
-/* "1 to 8, 12a, 15": grows by one page name after the other, in order. */
+/* "1 to 8, 12a, 15": grows by one page's label after the other, in order. */
 typedef struct list {
     char          text[TEXT];
     size_t        length;
@@ -32,12 +33,13 @@ static void close_stretch(list *l)
     l->open = false;
 }
 
-static void add_page(list *l, const char *page)
+static void add_page(list *l, const char *label)
 {
-    const char *dash = strchr(page, '-');
     char *letters;
-    const unsigned long n = strtoul(dash != NULL ? dash + 1 : page, &letters, 10);
+    const unsigned long n = strtoul(label, &letters, 10);
 
+    if (*letters == '\0' && l->number > 0 && n == l->number)
+        return;              /* another state of it */
     l->count++;
     if (*letters == '\0' && l->number > 0 && n == l->number + 1) {
         l->number = n;
@@ -103,14 +105,14 @@ static bool was_edited(const json_t *line, const char *out_dir)
 
 static int by_page(const void *a, const void *b)
 {
-    return sl_natural_order(*(const char *const *)a, *(const char *const *)b);
+    return sl_line_order(*(json_t *const *)a, *(json_t *const *)b);
 }
 
 /* Pages with files whose shot is none of the works. */
 static void list_gone(list *l, const sl_work *work, size_t count, const json_t *by_name)
 {
     json_t *gone = json_copy((json_t *)by_name);
-    const char **name = calloc(json_object_size(by_name) + 1, sizeof *name);
+    json_t **sorted = calloc(json_object_size(by_name) + 1, sizeof *sorted);
     const char *page;
     json_t *line;
     size_t n = 0;
@@ -118,13 +120,13 @@ static void list_gone(list *l, const sl_work *work, size_t count, const json_t *
     for (size_t i = 0; i < count; i++)
         json_object_del(gone, work[i].page);
     json_object_foreach(gone, page, line)
-        if (name != NULL && was_made(line))
-            name[n++] = page;
+        if (sorted != NULL && was_made(line))
+            sorted[n++] = line;
     if (n > 0)
-        qsort(name, n, sizeof *name, by_page);
+        qsort(sorted, n, sizeof *sorted, by_page);
     for (size_t i = 0; i < n; i++)
-        add_page(l, name[i]);
-    free(name);
+        add_page(l, sl_line_label(sorted[i]));
+    free(sorted);
     json_decref(gone);
 }
 
@@ -142,12 +144,12 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
         const json_t *line = work[i].line;
 
         if (work[i].keep && !is(line, "program", SL_VERSION))
-            add_page(&older, work[i].page);
+            add_page(&older, work[i].label);
         if (work[i].keep && was_edited(line, run->out_dir))
-            add_page(&edited, work[i].page);
+            add_page(&edited, work[i].label);
         if (!work[i].keep && !run->params->redo && was_made(line)
             && json_object_get(line, "key") != NULL && !same_album(line, run))
-            add_page(&changed, work[i].page);
+            add_page(&changed, work[i].label);
     }
     list_gone(&gone, work, count, run->journal->by_page);
     say(&changed, events, "Done again, for settings or optics are others now", "");
@@ -199,7 +201,7 @@ void sl_notes_corrections(const sl_work *work, size_t count, size_t all, const s
         if (!work[i].keep && work[i].line != NULL && !run->params->redo
             && (json_object_get(work[i].line, "key") == NULL || same_album(work[i].line, run))
             && !is(work[i].line, "key", work[i].key))
-            add_page(&again, work[i].page);
+            add_page(&again, work[i].label);
     say(&again, events, "Done again, as corrected", "");
     for (size_t i = count; i < all; i++) {
         (void)snprintf(text, sizeof text, "No page is made of %.200s: %s", work[i].shot,

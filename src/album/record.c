@@ -8,6 +8,7 @@
 
 #include "album/folder.h"
 #include "album/journal.h"
+#include "album/names.h"
 #include "album/report.h"
 #include "album/work.h"
 #include "base/error.h"
@@ -36,19 +37,6 @@ static const char *words_of(const json_t *page, const char *key)
     const char *text = text_of(json_object_get(page, "words"), key);
 
     return *text != '\0' ? text : NULL;
-}
-
-/* "12a" of "page-0012a". */
-static const char *label_of(const char *page)
-{
-    const char *number = strchr(page, '-');
-
-    if (number == NULL || number[1] == '\0')
-        return page;
-    number++;
-    while (number[0] == '0' && number[1] >= '0' && number[1] <= '9')
-        number++;
-    return number;
 }
 
 /* ---- one page -------------------------------------------------------------------------------- */
@@ -141,7 +129,7 @@ static sl_status take_page(sl_record_page *to, const sl_record *record, const js
     sl_status st;
 
     to->page = text_of(from, "page");
-    to->label = label_of(to->page);
+    to->label = sl_label_short(sl_line_label(from));
     to->shot = text_of(from, "shot");
     to->shot_path = shot_path(line, to->shot);
     to->shot_sha256 = text_of(from, "sha256");
@@ -174,7 +162,7 @@ static void take_unmade(sl_record *record, const sl_journal *journal)
         if (json_object_get(line, "outcome") != NULL)
             continue;
         record->page[record->pages++] = (sl_record_page){
-            .page = name, .label = label_of(name), .shot = shot,
+            .page = name, .label = sl_label_short(sl_line_label(line)), .shot = shot,
             .shot_path = shot_path(line, shot), .shot_sha256 = "",
             .outcome = SL_OUTCOME_FAILED, .gap = SL_GAP_NOT_MADE,
             .why = "The run was stopped before this page was made: run album again." };
@@ -183,7 +171,11 @@ static void take_unmade(sl_record *record, const sl_journal *journal)
 
 static int by_name(const void *a, const void *b)
 {
-    return sl_natural_order(((const sl_record_page *)a)->page, ((const sl_record_page *)b)->page);
+    const sl_record_page *p = a;
+    const sl_record_page *q = b;
+    const int order = sl_natural_order(p->label, q->label);
+
+    return order != 0 ? order : sl_natural_order(p->page, q->page);
 }
 
 static sl_status take_pages(sl_record *record, const record_memory *m, sl_error *err)
@@ -289,7 +281,7 @@ sl_status sl_record_open(sl_record **out, const char *out_dir, sl_error *err)
         record->memory = m;
     }
     if (m != NULL)
-        m->journal = (sl_journal){ NULL, NULL, NULL, -1, -1, NULL };
+        m->journal = (sl_journal){ NULL, NULL, NULL, NULL, -1, -1, NULL };
     if (record == NULL || m == NULL || record->out_dir == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (st == SL_OK)

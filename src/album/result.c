@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "album/names.h"
 #include "album/report.h"
 #include "album/said.h"
 #include "album/together.h"
@@ -23,8 +24,8 @@ static double figure(const json_t *object, const char *key)
 
 json_t *sl_result_page(const json_t *line, const sl_corrections *corrections)
 {
-    static const char *const first[] = { "shot", "sha256", "page", "outcome", "error", "files",
-                                         "review", "replacement" };
+    static const char *const first[] = { "shot", "sha256", "page", "label", "outcome", "error",
+                                         "files", "review", "replacement" };
     json_t *page = json_object();
     const char *key;
     json_t *value;
@@ -66,6 +67,7 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
 
     return (sl_album_item){ .shot = work->shot,
                             .page = work->page,
+                            .label = sl_label_short(work->label),
                             .outcome = sl_line_outcome(work->line),
                             .word = sl_said_of(work->line, work->correction),
                             .reason = gravest(work->line),
@@ -237,7 +239,7 @@ static json_t *skipped_files(const sl_folder *folder)
 
 static int by_page(const void *a, const void *b)
 {
-    return sl_natural_order(*(const char *const *)a, *(const char *const *)b);
+    return sl_line_order(*(json_t *const *)a, *(json_t *const *)b);
 }
 
 /*
@@ -246,8 +248,7 @@ static int by_page(const void *a, const void *b)
  */
 static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run)
 {
-    const json_t *all = run->journal->by_page;
-    const char **name = calloc(json_object_size(all) + 1, sizeof *name);
+    json_t **sorted = calloc(json_object_size(run->journal->by_page) + 1, sizeof *sorted);
     json_t *gone = json_copy(run->journal->by_page);
     json_t *lines = json_array();
     const char *page;
@@ -257,17 +258,25 @@ static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run
     for (size_t i = 0; i < count; i++)
         json_object_del(gone, work[i].page);
     json_object_foreach(run->journal->by_page, page, line)
-        if (name != NULL && json_object_get(line, "outcome") != NULL
+        if (sorted != NULL && json_object_get(line, "outcome") != NULL
             && (json_object_get(gone, page) == NULL
                 || json_array_size(json_object_get(line, "files")) > 0))
-            name[n++] = page;
+            sorted[n++] = line;
     if (n > 0)
-        qsort(name, n, sizeof *name, by_page);
+        qsort(sorted, n, sizeof *sorted, by_page);
     for (size_t i = 0; i < n; i++)
-        json_array_append(lines, json_object_get(all, name[i]));
+        json_array_append(lines, sorted[i]);
     json_decref(gone);
-    free(name);
+    free(sorted);
     return lines;
+}
+
+/* The number, for people, of the page that a good shot became; NULL as `page`. */
+static const char *replacement_label(const char *page, const sl_run *run)
+{
+    const json_t *line = page != NULL ? json_object_get(run->journal->by_page, page) : NULL;
+
+    return line != NULL ? sl_label_short(sl_line_label(line)) : page;
 }
 
 /* One item, its strings in `keep`. `line` is the work's own, or what the others made of it. */
@@ -279,11 +288,13 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
 
     judged.line = line;
     item = sl_result_item(&judged, !work->keep);
-    strings = json_pack("[s, s, s, s?]", item.shot, item.page, item.reason, item.replacement);
+    strings = json_pack("[s, s, s, s, s?]", item.shot, item.page, item.reason, item.label,
+                        replacement_label(item.replacement, run));
     item.shot = json_string_value(json_array_get(strings, 0));
     item.page = json_string_value(json_array_get(strings, 1));
     item.reason = json_string_value(json_array_get(strings, 2));
-    item.replacement = json_string_value(json_array_get(strings, 3));
+    item.label = json_string_value(json_array_get(strings, 3));
+    item.replacement = json_string_value(json_array_get(strings, 4));
     if (line != work->line) {
         json_t *page = sl_result_page(line, run->corrections);
         char *text = sl_report_text(page, 0);
@@ -291,7 +302,7 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
         if (text != NULL)
             text[strlen(text) - 1] = '\0';
         json_array_append_new(strings, json_string(text != NULL ? text : ""));
-        item.json = json_string_value(json_array_get(strings, 4));
+        item.json = json_string_value(json_array_get(strings, 5));
         item.again = true;
         free(text);
         json_decref(page);

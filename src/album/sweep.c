@@ -8,12 +8,19 @@
 
 static const char suffix[] = ".part";
 
-static bool is_page_part(const char *name)
+/* Of a page by its usual name, or by one that the journal knows. */
+static bool is_page_part(const sl_run *run, const char *name)
 {
     const size_t length = strlen(name);
+    const size_t bare = strcspn(name, ".");
+    char page[SL_PAGE_NAME];
 
-    return strncmp(name, "page-", 5) == 0 && length > sizeof suffix - 1
-           && strcmp(name + length - (sizeof suffix - 1), suffix) == 0;
+    if (length < sizeof suffix || bare >= sizeof page
+        || strcmp(name + length - (sizeof suffix - 1), suffix) != 0)
+        return false;
+    memcpy(page, name, bare);
+    page[bare] = '\0';
+    return strncmp(name, "page-", 5) == 0 || json_object_get(run->journal->by_page, page) != NULL;
 }
 
 static void remove_part(const sl_run *run, const char *folder, const char *name)
@@ -37,7 +44,7 @@ static void sweep_pages(const sl_run *run, const char *folder)
     if (dir == NULL)
         return;              /* no such folder: no such pages */
     while ((d = readdir(dir)) != NULL)
-        if (is_page_part(d->d_name))
+        if (is_page_part(run, d->d_name))
             remove_part(run, folder, d->d_name);
     (void)closedir(dir);
 }

@@ -183,7 +183,7 @@ static bool of_another_page(const char *page, const sl_run *run, const char *res
     bool there;
 
     (void)snprintf(name, sizeof name, "%s", slash != NULL ? slash + 1 : rest);
-    name[strcspn(name, ".")] = '\0';
+    name[strcspn(name, ".")] = '\0'; /* a page's name has none */
     dash = strrchr(name, '-');
     if (dash != NULL && (strcmp(dash, "-shot") == 0 || strcmp(dash, "-edges") == 0))
         name[dash - name] = '\0';
@@ -249,6 +249,8 @@ static json_t *new_line(const sl_work *work, const sl_run *run, const char *sha2
                              sl_work_time(&work->entry->stat), "key", work->key, "program",
                              SL_VERSION, "outcome", sl_outcome_name(outcome));
 
+    if (strncmp(work->page, "page-", 5) != 0 || strcmp(work->page + 5, work->label) != 0)
+        json_object_set_new(line, "label", json_string(work->label));
     if (strcmp(work->key, run->key) != 0) /* what the key is without the correction */
         json_object_set_new(line, "album_key", json_string(run->key));
     if (work->correction != NULL && work->correction->replaces != NULL)

@@ -11,7 +11,7 @@
 #include "base/sha256.h"
 #include "squareleaf.h"
 
-enum { SL_PAGE_NAME = 40 };
+enum { SL_PAGE_NAME = 40, SL_PAGE_LABEL = 24 };
 
 /* Bytes of a shot's file; twice what the largest medium-format cameras write. */
 #define SL_WORK_FILE_MOST ((size_t)1 << 30)
@@ -19,7 +19,8 @@ enum { SL_PAGE_NAME = 40 };
 typedef struct sl_work {
     const sl_entry *entry;
     char           *shot;    /* name as JSON holds it */
-    char            page[SL_PAGE_NAME]; /* "page-0001" */
+    char            page[SL_PAGE_NAME]; /* "page-0001": of its files */
+    char            label[SL_PAGE_LABEL]; /* "0001", "0012a": states of one page share it */
     json_t         *line;    /* its journal line: an earlier run's, later this one's; owned */
     bool            keep;    /* an earlier run's page still stands */
     bool            done;    /* `line` is this run's, or is kept */
@@ -37,6 +38,7 @@ typedef struct sl_run {
     const char            *shots_dir; /* its real path, as JSON holds it */
     const char            *out_dir;
     const sl_album_params *params;
+    const char            *pattern;   /* of pages' names, naming.h */
     const sl_optics       *optics;    /* NULL: guessed shot by shot */
     const char            *optics_note;
     const char            *key;       /* of settings and optics */

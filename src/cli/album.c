@@ -112,19 +112,6 @@ static int first_sentence(const char *text)
     return (int)(length > 0 && text[length - 1] == '.' ? length - 1 : length);
 }
 
-/* "page 5" from "page-0005", "page 12a" from "page-0012a". */
-static const char *short_page(const char *page)
-{
-    const char *number = strchr(page, '-');
-
-    if (number == NULL)
-        return page;
-    number++;
-    while (number[0] == '0' && number[1] >= '0' && number[1] <= '9')
-        number++;
-    return number;
-}
-
 /* What counts: a person's word in place of the verdict. */
 static sl_outcome outcome_of(const sl_album_item *item)
 {
@@ -153,12 +140,12 @@ static void list_pages(const sl_album *album, sl_outcome outcome, const char *ti
         }
         if (item->word == SL_WORD_REFUSED)
             (void)fprintf(stderr, "  page %s (%s): refused by a person\n",
-                          short_page(item->page), item->shot);
+                          item->label, item->shot);
         else
-            (void)fprintf(stderr, "  page %s (%s): %.*s%s%s\n", short_page(item->page), item->shot,
+            (void)fprintf(stderr, "  page %s (%s): %.*s%s%s\n", item->label, item->shot,
                           first_sentence(item->reason), item->reason,
                           item->replacement != NULL ? "; a good shot of it seems to be page " : "",
-                          item->replacement != NULL ? short_page(item->replacement) : "");
+                          item->replacement != NULL ? item->replacement : "");
     }
 }
 
@@ -269,9 +256,10 @@ static int run(const arguments *args)
 {
     teller told = { .args = args, .bar = isatty(STDERR_FILENO) && !args->quiet };
     const sl_album_events events = { &told, tell_begin, tell_item, tell_note };
-    const sl_album_params params = {
+    sl_album_params params = {
         .settings = args->settings,
-        .by_time = args->by_time,
+        .order = args->order,
+        .versos_reversed = args->versos_reversed,
         .force = args->force,
         .redo = args->redo,
         .rehash = args->rehash,
@@ -288,6 +276,7 @@ static int run(const arguments *args)
     sl_status st;
     int status;
 
+    (void)snprintf(params.name, sizeof params.name, "%s", args->name != NULL ? args->name : "");
     st = sl_album_run(&album, args->operand[0], args->operand[1], &params, &events, &stop_signal,
                       &err);
     if (told.bar && st != SL_OK)
@@ -307,10 +296,20 @@ static int run(const arguments *args)
     return status;
 }
 
+static bool judge_order(const arguments *args)
+{
+    if (!args->versos_reversed || args->order == SL_ORDER_RECTOS_VERSOS)
+        return true;
+    (void)fputs("squareleaf: --versos-reversed needs --order rectos-versos\n", stderr);
+    return false;
+}
+
 int run_album(const arguments *args)
 {
     arguments all = *args;
 
     recall_settings(&all);
-    return judge_settings(&all) ? run(&all) : EXIT_USAGE;
+    if (!judge_settings(&all) || !judge_order(&all))
+        return EXIT_USAGE;
+    return run(&all);
 }

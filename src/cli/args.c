@@ -200,8 +200,23 @@ static bool take_format(arguments *a, const char *v)
 
 static bool take_order(arguments *a, const char *v)
 {
-    a->by_time = is(v, "time");
-    return a->by_time || is(v, "name");
+    a->order = is(v, "time") ? SL_ORDER_TIME
+               : is(v, "rectos-versos") ? SL_ORDER_RECTOS_VERSOS
+                                        : SL_ORDER_NAME;
+    return a->order != SL_ORDER_NAME || is(v, "name");
+}
+
+static bool take_versos_reversed(arguments *a, const char *v)
+{
+    (void)v;
+    a->versos_reversed = true;
+    return true;
+}
+
+static bool take_name(arguments *a, const char *v)
+{
+    a->name = v;
+    return v[0] != '\0' && strlen(v) < sizeof ((sl_album_params *)NULL)->name;
 }
 
 static bool take_expect(arguments *a, const char *v)
@@ -510,7 +525,10 @@ static const option options[] = {
     { "--colour", WRITES, take_colour, true, "keep or srgb" },
     { "--keep-location", WRITES, take_keep_location, false, NULL },
     { "--format", PAGE, take_format, true, "jpeg, png or tiff" },
-    { "--order", ALBUM, take_order, true, "name or time" },
+    { "--order", ALBUM, take_order, true, "name, time or rectos-versos" },
+    { "--versos-reversed", ALBUM, take_versos_reversed, false, NULL },
+    { "--name", ALBUM, take_name, true,
+      "a pattern of up to 63 characters, like '{album}-{page}-{state}'" },
     { "--expect", ALBUM, take_expect, true, "the number of the album's pages, or none" },
     { "--jobs", WRITES, take_jobs, true, "a whole number from 1 to 256" },
     { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M" },

@@ -41,7 +41,9 @@ typedef struct arguments {
     sl_format   format;          /* --format */
     unsigned    jobs;
     size_t      memory;          /* bytes; 0: half of RAM */
-    bool        by_time;         /* --order time */
+    sl_order    order;
+    bool        versos_reversed;
+    const char *name;            /* --name; NULL: as the pages there */
     const char *optics;
     bool        recalibrate;
     const char *corrections;

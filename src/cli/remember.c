@@ -196,11 +196,14 @@ void recall_settings(arguments *args)
         if (rows[i].show != NULL && !args->quiet)
             rows[i].show(was, &defaults);
     }
-    if (!was_given(args, "--order") && last.by_time) {
-        args->by_time = true;
+    if (!was_given(args, "--order") && last.order != SL_ORDER_NAME) {
+        args->order = last.order;
+        args->versos_reversed = args->versos_reversed || last.versos_reversed;
         news = begin_news(args, news);
         if (!args->quiet)
-            (void)fputs(" --order time", stderr);
+            (void)fprintf(stderr, " --order %s%s",
+                          last.order == SL_ORDER_TIME ? "time" : "rectos-versos",
+                          last.versos_reversed ? " --versos-reversed" : "");
     }
     if (!was_given(args, "--expect") && last.expect > 0) {
         args->expect = last.expect;

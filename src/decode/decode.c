@@ -165,7 +165,7 @@ static sl_status read_by_format(sl_shot *shot, const sl_decode_job *job, sl_erro
 sl_status sl_shot_decode(sl_shot **out, const void *bytes, size_t size,
                          const sl_decode_params *params, sl_error *err)
 {
-    sl_decode_job job = { bytes, size, params != NULL ? *params : sl_decode_defaults() };
+    sl_decode_job job = { bytes, size, params != NULL ? *params : sl_decode_defaults(), false };
     sl_shot *shot = NULL;
     sl_status st;
 

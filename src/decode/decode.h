@@ -9,6 +9,7 @@ typedef struct sl_decode_job {
     const unsigned char *bytes;
     size_t               size;
     sl_decode_params     limits;
+    bool                 tags_only; /* the shot gets no image; HEIF's reader alone knows it */
 } sl_decode_job;
 
 /*

@@ -302,7 +302,7 @@ static sl_status read_all(reader *in, sl_error *err)
         return st;
     in->shot->images = images > 1 ? (size_t)images : 1;
     st = read_exif(in, err);
-    if (st != SL_OK)
+    if (st != SL_OK || in->job->tags_only)
         return st;
     why = heif_decode_image(in->handle, &in->image, heif_colorspace_RGB, chroma, in->options);
     if (why.code != heif_error_Ok)

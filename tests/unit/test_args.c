@@ -94,7 +94,9 @@ static void defaults_are_the_designs(void **state)
     assert_int_equal(a->settings.bits, 0);
     assert_int_equal(a->settings.turn_deg, 0);
     assert_int_equal(a->fail_on, FAIL_LOOK);
-    assert_false(a->by_time || a->force || a->redo || a->rehash || a->json || a->quiet);
+    assert_int_equal(a->order, SL_ORDER_NAME);
+    assert_false(a->versos_reversed || a->name != NULL);
+    assert_false(a->force || a->redo || a->rehash || a->json || a->quiet);
     assert_false(a->page_size_given);
 }
 
@@ -126,7 +128,7 @@ static void values_arrive(void **state)
     a = taken(&o, "album a b --master png --access none --order time --memory 1.5G --fail-on never");
     assert_int_equal(a->settings.master, SL_FORMAT_PNG);
     assert_int_equal(a->settings.access, SL_FORMAT_UNKNOWN);
-    assert_true(a->by_time);
+    assert_int_equal(a->order, SL_ORDER_TIME);
     assert_int_equal(a->memory, 1500000000);
     assert_int_equal(a->fail_on, FAIL_NEVER);
     a = taken(&o, "plan --camera 4032x3024 --page-size a4 --pages 4000 --json");
@@ -205,7 +207,7 @@ static void wrong_values_are_named(void **state)
         { "page a b.tif --limit soft=-1", "CODE=VALUE" },
         { "album a b --master jpeg", "tiff, png or none" },
         { "album a b --access tiff", "jpeg or none" },
-        { "album a b --order size", "name or time" },
+        { "album a b --order size", "name, time or rectos-versos" },
         { "album a b --jobs 0", "1 to 256" },
         { "album a b --jobs 99999999999999999999", "1 to 256" },
         { "album a b --memory 4", "4G" },

@@ -619,6 +619,60 @@ static void tags_are_read_from_every_format(void **state)
     }
 }
 
+/* Every length of a file's head, fewer of the rest, and the whole. */
+static size_t next_size(size_t size, size_t all)
+{
+    if (size >= all)
+        return size + 1;
+    size = size == all / 2 || size < 600 ? size + 1 : size + 97;
+    return size > all ? all : size < all / 2 && size + 97 > all / 2 ? all / 2 : size;
+}
+
+/* The date without the picture: from whole files, and of what is left of cut ones no crash. */
+static void date_needs_no_picture(void **state)
+{
+    const exif_tags tags = { .orientation = 1, .date = "2021:07:31 23:59:58" };
+
+    (void)state;
+    for (int kind = 0; kind < 6; kind++) {
+        exif_tags these = tags;
+        bytes exif;
+        bytes file;
+        char date[20];
+
+        these.big_endian = kind % 2;
+        exif = make_exif(&these);
+        if (kind < 2)
+            file = make_jpeg(&(jpeg_options){ .width = 90, .height = 90, .channels = 3,
+                                              .exif = exif });
+        else if (kind < 4)
+            file = make_png(&(png_options){ .width = 90, .height = 90, .bits = 8,
+                                            .exif = exif, .exif_last = kind % 2 });
+        else
+            file = make_tiff(&(tiff_options){ .width = 9, .height = 9, .bits = 8, .samples = 1,
+                                              .photometric = PHOTOMETRIC_MINISBLACK,
+                                              .compression = COMPRESSION_NONE, .with_exif = 1,
+                                              .mode = kind % 2 ? "wb" : "wl" });
+        for (size_t size = 0; size <= file.size; size = next_size(size, file.size)) {
+            FILE *f = tmpfile();
+
+            assert_non_null(f);
+            assert_int_equal(fwrite(file.data, 1, size, f), size);
+            sl_shot_date(date, f);
+            (void)fclose(f);
+            if (date[0] != '\0' && strcmp(date, tags.date) != 0)
+                fail_msg("kind %d, %zu of %zu bytes: '%s'", kind, size, file.size, date);
+            /* a JPEG's tags are at its head: half of the file is enough */
+            if (kind < 2 && size == file.size / 2)
+                assert_string_equal(date, tags.date);
+        }
+        if (strcmp(date, tags.date) != 0)
+            fail_msg("kind %d: '%s'", kind, date);
+        free(exif.data);
+        free(file.data);
+    }
+}
+
 static void lying_tags_are_left_out(void **state)
 {
     const exif_tags tags = { .orientation = 9, .make = "\x01\x7F  \n", .model = "",
@@ -881,6 +935,7 @@ int main(void)
         cmocka_unit_test(limits_come_before_pixels),
         cmocka_unit_test(scans_are_limited),
         cmocka_unit_test(tags_are_read_from_every_format),
+        cmocka_unit_test(date_needs_no_picture),
         cmocka_unit_test(lying_tags_are_left_out),
         cmocka_unit_test(long_text_is_cut_whole),
         cmocka_unit_test(profiles_are_kept_whole),
