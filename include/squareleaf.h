@@ -862,6 +862,8 @@ typedef struct sl_record_page {
     double          ppi;           /* written; 0 unknown */
     sl_record_file *file;
     size_t          files;
+    sl_record_file *picture;       /* small ones for the review page */
+    size_t          pictures;
     const sl_record_file *access;  /* the JPEG to share, one of `file`; NULL when there is none */
 } sl_record_page;
 
@@ -895,10 +897,11 @@ typedef enum sl_finding {
     SL_FOUND_FAULT,                /* a bag's own lists make no sense */
     SL_FOUND_EXTRA,                /* no list has it */
     SL_FOUND_UNSEEN,               /* a shot that is not where it was, or unreadable */
+    SL_FOUND_UNKNOWN,              /* in an album's folder, somebody else's: a book, notes */
     SL_FOUND_COUNT
 } sl_finding;
 
-/* "missing", "changed", "faulty", "extra", "out of reach". */
+/* "missing", "changed", "faulty", "extra", "out of reach", "not checked". */
 const char *sl_finding_name(sl_finding finding);
 
 /* What happens on the way; any may be NULL. In a path

@@ -69,29 +69,37 @@ static bool is_inside(const char *path)
            && strncmp(path, "../", 3) != 0 && strstr(path, "/../") == NULL;
 }
 
-static sl_status take_files(sl_record_page *to, const json_t *files, sl_error *err)
+static sl_status take_files(sl_record_file **out, size_t *count, const json_t *files,
+                            sl_error *err)
 {
     size_t i;
     const json_t *file;
 
-    to->file = calloc(json_array_size(files) + 1, sizeof *to->file);
-    if (to->file == NULL)
+    *out = calloc(json_array_size(files) + 1, sizeof **out);
+    if (*out == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     json_array_foreach(files, i, file) {
         const char *path = text_of(file, "path");
-        const char *dot = strrchr(path, '.');
 
         if (!is_inside(path))
             return sl_fail(err, SL_ERR_FORMAT, "album",
                            "report.json names a file outside of its folder: %s", path);
-        to->file[to->files] = (sl_record_file){
+        (*out)[(*count)++] = (sl_record_file){
             path, text_of(file, "sha256"),
             (uint64_t)json_integer_value(json_object_get(file, "size")) };
-        if (dot != NULL && strcmp(dot, ".jpg") == 0)
-            to->access = &to->file[to->files];
-        to->files++;
     }
     return SL_OK;
+}
+
+static const sl_record_file *access_of(const sl_record_page *page)
+{
+    for (size_t i = 0; i < page->files; i++) {
+        const char *dot = strrchr(page->file[i].path, '.');
+
+        if (dot != NULL && strcmp(dot, ".jpg") == 0)
+            return &page->file[i];
+    }
+    return NULL;
 }
 
 static bool files_there(const sl_record *record, const sl_record_page *page)
@@ -143,7 +151,11 @@ static sl_status take_page(sl_record_page *to, const sl_record *record, const js
     to->page_mm[0] = json_number_value(json_array_get(mm, 0));
     to->page_mm[1] = json_number_value(json_array_get(mm, 1));
     to->ppi = json_number_value(json_object_get(json_object_get(from, "written"), "ppi"));
-    st = take_files(to, json_object_get(from, "files"), err);
+    st = take_files(&to->file, &to->files, json_object_get(from, "files"), err);
+    if (st == SL_OK)
+        st = take_files(&to->picture, &to->pictures,
+                        json_object_get(json_object_get(from, "review"), "files"), err);
+    to->access = access_of(to);
     to->gap = gap_of(record, to, from);
     return st;
 }
@@ -312,6 +324,7 @@ void sl_record_free(sl_record *record)
     for (size_t i = 0; i < record->pages; i++) {
         free(record->page[i].shot_path);
         free(record->page[i].file);
+        free(record->page[i].picture);
     }
     free(record->page);
     if (m != NULL) {

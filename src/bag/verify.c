@@ -30,7 +30,8 @@ typedef struct checker {
 
 const char *sl_finding_name(sl_finding finding)
 {
-    static const char *const names[] = { "missing", "changed", "faulty", "extra", "out of reach" };
+    static const char *const names[] = { "missing", "changed", "faulty", "extra",
+                                        "out of reach", "not checked" };
 
     return names[finding];
 }
@@ -371,12 +372,20 @@ static sl_status check_shot(checker *c, const sl_record_page *page, const char *
     return st;
 }
 
+static bool lists(const sl_record_file *file, size_t count, const char *path)
+{
+    for (size_t k = 0; k < count; k++)
+        if (strcmp(file[k].path, path) == 0)
+            return true;
+    return false;
+}
+
 static bool is_page_file(const sl_record *record, const char *path)
 {
     for (size_t i = 0; i < record->pages; i++)
-        for (size_t k = 0; k < record->page[i].files; k++)
-            if (strcmp(record->page[i].file[k].path, path) == 0)
-                return true;
+        if (lists(record->page[i].file, record->page[i].files, path)
+            || lists(record->page[i].picture, record->page[i].pictures, path))
+            return true;
     return false;
 }
 
@@ -390,14 +399,10 @@ static sl_status check_other(checker *c, const sl_record *record, const char *re
 
     if (!sl_record_made(record, rest, NULL)) {
         if (starts_with(rest, "masters/") || starts_with(rest, "access/")
-            || starts_with(rest, "unfinished/")) {
+            || starts_with(rest, "unfinished/"))
             find(c, SL_FOUND_EXTRA, rest, "no run made it");
-        } else {
-            char *shown = sl_text_shown(rest);
-
-            note(c, "%s is not checked: no sum of it was recorded", shown != NULL ? shown : "?");
-            free(shown);
-        }
+        else
+            find(c, SL_FOUND_UNKNOWN, rest, "no run made it, and no sum of it was recorded");
         return SL_OK;
     }
     path = sl_tree_path(record->out_dir, rest);
@@ -445,6 +450,8 @@ static sl_status verify_album(checker *c, const char *shots_dir, bool without_sh
 
         for (size_t k = 0; k < page->files && st == SL_OK; k++)
             st = check_page_file(c, record, &page->file[k], err);
+        for (size_t k = 0; k < page->pictures && st == SL_OK; k++)
+            st = check_page_file(c, record, &page->picture[k], err);
     }
     for (size_t i = 0; i < c->tree.count && st == SL_OK; i++)
         if (!is_page_file(record, c->tree.file[i].path))

@@ -205,13 +205,23 @@ static void forget_copy(void *copy)
     free(copy);
 }
 
+/* cairo's own limit for images, px a side. */
+enum { PX_MOST = 32767 };
+
 static sl_status draw_image(sl_pdf *pdf, const sl_box *box, const sl_pdf_page *page, sl_error *err)
 {
-    cairo_surface_t *image = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)page->px[0],
-                                                        (int)page->px[1]);
-    unsigned char *copy = malloc(page->jpeg_size);
+    cairo_surface_t *image;
+    unsigned char *copy;
     cairo_status_t st = CAIRO_STATUS_NO_MEMORY;
 
+    if (page->px[0] > PX_MOST || page->px[1] > PX_MOST)
+        return sl_fail(err, SL_ERR_LIMIT, "book",
+                       "page %s has %zu x %zu px, and a book takes %d: make its access copy smaller "
+                       "with --access-pixels",
+                       page->label, page->px[0], page->px[1], PX_MOST);
+    image = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)page->px[0],
+                                                        (int)page->px[1]);
+    copy = malloc(page->jpeg_size);
     if (copy != NULL) {
         memcpy(copy, page->jpeg, page->jpeg_size);
         st = cairo_surface_set_mime_data(image, CAIRO_MIME_TYPE_JPEG, copy, page->jpeg_size,

@@ -50,6 +50,8 @@ static void tell_finding(void *ctx, sl_finding finding, const char *path, const 
 {
     keeper *k = ctx;
 
+    if (finding == SL_FOUND_UNKNOWN && !k->args->verbose)
+        return;              /* they are counted in the end */
     keeper_clear(k);
     (void)fprintf(stderr, "squareleaf: %s: %s: %s\n", sl_finding_name(finding), path, why);
 }

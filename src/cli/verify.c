@@ -14,17 +14,21 @@ static int exit_of_verified(const sl_verified *v)
 
 static void say_verified(const arguments *args, const sl_verified *v)
 {
+    const size_t unknown = v->found[SL_FOUND_UNKNOWN];
     bool any = false;
 
     (void)fprintf(stderr, "squareleaf: %s: %zu file%s, %.1f MB read: ", args->operand[0], v->files,
                   v->files == 1 ? "" : "s", v->bytes / 1e6);
-    for (int i = 0; i < SL_FOUND_COUNT; i++) {
+    for (int i = 0; i < SL_FOUND_UNKNOWN; i++) {
         if (v->found[i] == 0)
             continue;
         (void)fprintf(stderr, "%s%zu %s", any ? ", " : "", v->found[i],
                       sl_finding_name((sl_finding)i));
         any = true;
     }
+    if (unknown > 0)
+        (void)fprintf(stderr, "%s%zu not checked, for no run made %s%s", any ? ", " : "", unknown,
+                      unknown == 1 ? "it" : "them", any ? "" : "; all else is ");
     (void)fprintf(stderr, "%s.\n", any ? "" : v->is_bag ? "as it was bagged" : "as it was made");
 }
 
