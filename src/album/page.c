@@ -404,7 +404,7 @@ sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char
 /* ---- writing --------------------------------------------------------------------------------- */
 
 /* Rows that are resampled between two rounds of encoding, per thread. */
-enum { BAND_ROWS = 32, TARGETS_MOST = 4 };
+enum { BAND_ROWS = 64, TARGETS_MOST = 4 };
 
 typedef struct map_context {
     const sl_page_map *map;

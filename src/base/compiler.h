@@ -24,6 +24,13 @@ typedef float sl_f4_near __attribute__((vector_size(16), aligned(4), may_alias))
 typedef int sl_i4_near __attribute__((vector_size(16), aligned(4), may_alias));
 typedef float sl_f8_near __attribute__((vector_size(32), aligned(4), may_alias));
 typedef int sl_i8_near __attribute__((vector_size(32), aligned(4), may_alias));
+typedef short sl_s8 __attribute__((vector_size(16)));
+typedef short sl_s4 __attribute__((vector_size(8)));
+typedef short sl_s8_near __attribute__((vector_size(16), aligned(2), may_alias));
+typedef long long sl_l2 __attribute__((vector_size(16)));
+typedef long long sl_l_near __attribute__((aligned(2), may_alias));
+typedef int sl_i_near __attribute__((aligned(2), may_alias));
+#define SL_ALL4(v) ((sl_i4){ (v), (v), (v), (v) })
 #define SL_TO_INT4(v) __builtin_convertvector(v, sl_i4)
 #define SL_TO_FLOAT4(v) __builtin_convertvector(v, sl_f4)
 #define SL_TO_INT8(v) __builtin_convertvector(v, sl_i8)
@@ -35,6 +42,23 @@ typedef int sl_i8_near __attribute__((vector_size(32), aligned(4), may_alias));
 #define SL_CHOOSE4(m, a, b) ((sl_f4)(((sl_i4)(a) & (m)) | ((sl_i4)(b) & ~(m))))
 #define SL_MIN4(a, b) SL_CHOOSE4((a) < (b), a, b)
 #define SL_MAX4(a, b) SL_CHOOSE4((a) > (b), a, b)
+#endif
+/*
+ * SL_PRODUCTS8: of 8 products of 16-bit numbers, each two neighbours summed: 4 of 32 bits.
+ * SL_HELD16: 4 numbers held within -32768 .. 32767, in the first 8 bytes.
+ */
+#if defined(__SSE2__)
+#define SL_PRODUCTS8(a, b) __builtin_ia32_pmaddwd128(a, b)
+#define SL_HELD16(v) ((sl_i4)__builtin_ia32_packssdw128(v, v))
+#else
+#define SL_EVENS4(v) __builtin_convertvector( \
+    __builtin_shufflevector(v, v, 0, 2, 4, 6), sl_i4)
+#define SL_ODDS4(v) __builtin_convertvector( \
+    __builtin_shufflevector(v, v, 1, 3, 5, 7), sl_i4)
+#define SL_PRODUCTS8(a, b) (SL_EVENS4(a) * SL_EVENS4(b) + SL_ODDS4(a) * SL_ODDS4(b))
+#define SL_ABOVE4(v) ((v) > 32767 ? 32767 : (v))
+#define SL_HELD16(v) ((sl_i4)__builtin_shufflevector(__builtin_convertvector( \
+    SL_ABOVE4(v) < -32768 ? -32768 : SL_ABOVE4(v), sl_s4), (sl_s4){ 0 }, 0, 1, 2, 3, 4, 5, 6, 7))
 #endif
 #else
 #define SL_VECTORS 0

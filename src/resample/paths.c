@@ -93,7 +93,42 @@ static void taps_plain(float *out, const sl_tile *tile, const int32_t *x, const 
     }
 }
 
-const sl_path sl_path_plain = { "plain", places_plain, taps_plain, band_plain };
+/* Rounded to nearest; sums may be negative, and >> of these goes down, as with every compiler. */
+static int32_t scaled_down(int32_t sum)
+{
+    return (sum + (1 << (SL_WHOLE_BITS - 1))) >> SL_WHOLE_BITS;
+}
+
+static void whole_plain(int16_t *held, const sl_fixed_tile *tile, const int32_t *x,
+                        const int32_t *y, size_t count, const sl_kernel *kx,
+                        const sl_kernel *ky)
+{
+    for (size_t i = 0; i < count; i++) {
+        const int16_t *wx = sl_whole_row(kx, x[i], kx->whole_bits, kx->whole_lanes);
+        const int16_t *wy = sl_whole_row(ky, y[i], ky->whole_bits, ky->whole_lanes);
+        const int16_t *from = tile->data + sl_tap_first(y[i], ky->taps) * tile->stride
+                              + 8 * sl_tap_first(x[i], kx->taps);
+        int32_t total[4] = { 0, 0, 0, 0 };
+
+        for (size_t k = 0; k < kx->taps; k++) {
+            for (size_t c = 0; c < 4; c++) {
+                const int16_t *pair = from + 8 * k + 2 * c;
+                int32_t sum = 0;
+
+                for (size_t j = 0; j < ky->taps; j += 2, pair += 2 * tile->stride)
+                    sum += wy[j] * pair[0] + wy[j + 1] * pair[1];
+                total[c] += wx[k] * scaled_down(sum);
+            }
+        }
+        for (size_t c = 0; c < 4; c++) {
+            const int32_t v = scaled_down(total[c]);
+
+            held[4 * i + c] = (int16_t)(v < INT16_MIN ? INT16_MIN : v > INT16_MAX ? INT16_MAX : v);
+        }
+    }
+}
+
+const sl_path sl_path_plain = { "plain", places_plain, taps_plain, band_plain, whole_plain };
 
 const sl_path *sl_path_best(void)
 {

@@ -9,6 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "resample/fixed.h"
 #include "resample/kernel.h"
 #include "resample/tile.h"
 
@@ -42,11 +43,21 @@ typedef void (*sl_band_fn)(float acc[SL_LANES], const sl_tile *tile, int32_t x, 
                            size_t first, size_t count, const sl_kernel *kx,
                            const sl_kernel *ky);
 
+/*
+ * The same sums in whole numbers: along y first, rounded to a held light, then along x.
+ * held   4 a pixel, of which the last is idle: the sum, held within -32768 .. 32767
+ * x, y   places in the tile; both kernels have whole weights
+ */
+typedef void (*sl_whole_fn)(int16_t *held, const sl_fixed_tile *tile, const int32_t *x,
+                            const int32_t *y, size_t count, const sl_kernel *kx,
+                            const sl_kernel *ky);
+
 typedef struct sl_path {
     const char  *name;
     sl_places_fn places;
     sl_taps_fn   taps;
     sl_band_fn   band;
+    sl_whole_fn  whole;
 } sl_path;
 
 /* NULL where this build or this machine has none of that kind. The first is the plain twin. */
@@ -70,6 +81,16 @@ static inline size_t sl_tap_row(float *along, int32_t place, unsigned phase_bits
 
     *along = (float)(fraction & ((1u << drop) - 1)) / (float)(1u << drop);
     return fraction >> drop;
+}
+
+/* The row of whole weights nearest to a place; bits and lanes are the kernel's. */
+static inline const int16_t *sl_whole_row(const sl_kernel *kernel, int32_t place, unsigned bits,
+                                          size_t lanes)
+{
+    const unsigned drop = SL_PLACE_BITS - bits;
+    const unsigned fraction = (unsigned)place & ((1u << SL_PLACE_BITS) - 1);
+
+    return kernel->whole + ((fraction + (1u << drop >> 1)) >> drop) * lanes;
 }
 
 /* From lanes to a pixel: colour adds the lanes c and c + 4, grey all as a tree. */

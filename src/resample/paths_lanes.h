@@ -4,6 +4,7 @@
  *   LANES      4 or 8, a divisor of SL_LANES
  *   NAME(x)    the function's name for this path
  *   TARGET     what the functions are compiled for
+ *   IOTA       0, 1 .. LANES - 1 as INTS
  *   FLOATS, INTS, TO_INTS, TO_FLOATS    the types, and conversions between them
  * Of the SL_LANES sums that the plain twin keeps, vector g holds those from g * LANES on.
  */
@@ -16,10 +17,8 @@ enum { NAME(GROUPS) = SL_LANES / LANES };
 TARGET static void NAME(places)(int32_t *place, size_t first, size_t count, const float c[4],
                                 float start, float step, int32_t base)
 {
-    INTS index;
+    INTS index = (int)first + IOTA;
 
-    for (int lane = 0; lane < LANES; lane++)
-        index[lane] = (int)first + lane;
     /* Whole groups of SL_LANES: that much room is there. */
     for (size_t i = 0; i < (count + SL_LANES - 1) / SL_LANES * SL_LANES; i += LANES) {
         const FLOATS t = start + TO_FLOATS(index) * step;

@@ -11,6 +11,7 @@
 
 enum {
     TAPS = 2 * SL_RADIUS,
+    WHOLE_LANES = 8,
     RUN = 64,
     KEPT = 16 * SL_LANES     /* weights made once for a place; the rest for each row again */
 };
@@ -19,6 +20,7 @@ _Static_assert(TAPS == 6, "the rows are written out");
 typedef sl_f4_near vector_near;
 typedef sl_i4_near vector_near_ints;
 #define LANES 4
+#define IOTA ((sl_i4){ 0, 1, 2, 3 })
 #define NAME(x) vector_##x
 #define TARGET
 #define FLOATS sl_f4
@@ -27,6 +29,7 @@ typedef sl_i4_near vector_near_ints;
 #define TO_FLOATS SL_TO_FLOAT4
 #include "resample/paths_lanes.h"
 #undef LANES
+#undef IOTA
 #undef NAME
 #undef TARGET
 #undef FLOATS
@@ -34,7 +37,16 @@ typedef sl_i4_near vector_near_ints;
 #undef TO_INTS
 #undef TO_FLOATS
 
-static const sl_path path_vector = { "vector", vector_places, vector_taps, vector_band };
+#define NAME(x) vector_##x
+#define TARGET
+#define MIX(a, b) (((a) & SL_ALL4(0xffff)) | ((b) & ~SL_ALL4(0xffff)))
+#include "resample/paths_whole.h"
+#undef NAME
+#undef TARGET
+#undef MIX
+
+static const sl_path path_vector = { "vector", vector_places, vector_taps, vector_band,
+                                     vector_whole };
 
 #endif
 
@@ -43,6 +55,7 @@ static const sl_path path_vector = { "vector", vector_places, vector_taps, vecto
 typedef sl_f8_near avx2_near;
 typedef sl_i8_near avx2_near_ints;
 #define LANES 8
+#define IOTA ((sl_i8){ 0, 1, 2, 3, 4, 5, 6, 7 })
 #define NAME(x) avx2_##x
 #define TARGET SL_TARGET_AVX2
 #define FLOATS sl_f8
@@ -51,7 +64,10 @@ typedef sl_i8_near avx2_near_ints;
 #define TO_FLOATS SL_TO_FLOAT8
 #include "resample/paths_lanes.h"
 
-static const sl_path path_avx2 = { "avx2", avx2_places, avx2_taps, avx2_band };
+#define MIX(a, b) ((sl_i4)__builtin_ia32_pblendw128((sl_s8)(a), (sl_s8)(b), 0xAA))
+#include "resample/paths_whole.h"
+
+static const sl_path path_avx2 = { "avx2", avx2_places, avx2_taps, avx2_band, avx2_whole };
 
 #endif
 

@@ -15,6 +15,7 @@
 
 #include "base/error.h"
 #include "resample/bound.h"
+#include "resample/fixed.h"
 #include "resample/levels.h"
 
 enum {
@@ -22,10 +23,11 @@ enum {
     TILE_ROWS = 64,
     ROW_PLACES = TILE_COLUMNS + SL_LANES, /* paths write up to a multiple of SL_LANES */
     /* A grid has cells of 6 px or more, or three along a side: see its steps. */
-    TILE_CELLS = (TILE_COLUMNS / 6 + 2) * (TILE_ROWS / 6 + 2),
-    /* Shot pixels in linear light at once: 4 MB in colour. Where a tile needs more, as with
+    AREA_CELLS = TILE_COLUMNS / 6 + 2,
+    TILE_CELLS = AREA_CELLS * (TILE_ROWS / 6 + 2),
+    /* Shot pixels in linear light at once: 0.5 MB in colour. Where a tile needs more, as with
      * far more shot pixels than the page needs, it is halved; a single pixel goes by bands. */
-    TILE_PIXELS = 1 << 18,
+    TILE_PIXELS = 1 << 15,
     SHOT_MAX = 65535         /* px a side: places are 32-bit */
 };
 
@@ -40,8 +42,16 @@ struct sl_resampler {
     const sl_path     *path;
     sl_grid            grid;
     sl_levels          levels;
+    sl_fixed          *fixed;  /* NULL where all is worked in floats */
     sl_kernel         *kernel; /* [SL_SCALE_STEPS]; those that no cell needs have no tables */
 };
+
+/* Part of an area's row that lies in one column of cells. */
+typedef struct run {
+    size_t cell;
+    size_t column;           /* output px */
+    size_t count;
+} run;
 
 /* What one call works with. */
 typedef struct work {
@@ -50,10 +60,14 @@ typedef struct work {
     size_t         cell_rows;
     size_t         cell;
     size_t         cells;
+    run            run[AREA_CELLS]; /* of the area's columns of cells */
     int32_t       *x;        /* TILE_ROWS x ROW_PLACES; the first row alone when all are inside */
     int32_t       *y;
     unsigned char *outside;  /* as x */
     float         *sum;      /* 4 a pixel of one row */
+    int16_t       *held;     /* as sum, in whole numbers */
+    sl_fixed_tile  fixed;
+    int16_t       *whole;    /* its room: as `light`, in whole numbers */
     float         *light;    /* of `room` floats */
     size_t         room;
     unsigned char *flag;
@@ -95,27 +109,6 @@ static void places_along(int32_t *place, const sl_resampler *r, size_t first, si
                     (int32_t)((long)base - origin));
 }
 
-/* Finds the area's cells and their patches. */
-static void find_cells(work *w, const sl_resampler *r, area a)
-{
-    const sl_grid *grid = &r->grid;
-
-    w->cell_row = sl_grid_cell_of_row(grid, a.row);
-    w->cell_rows = sl_grid_cell_of_row(grid, a.row + a.rows - 1) - w->cell_row + 1;
-    w->cell = sl_grid_cell_of_column(grid, a.column);
-    w->cells = sl_grid_cell_of_column(grid, a.column + a.columns - 1) - w->cell + 1;
-    assert(w->cell_rows * w->cells <= TILE_CELLS);
-    for (size_t n = 0; n < w->cell_rows * w->cells && !grid->direct; n++)
-        sl_grid_patch(&w->patch[n], grid, w->cell_row + n / w->cells, w->cell + n % w->cells);
-}
-
-/* Part of an area's row that lies in one column of cells. */
-typedef struct run {
-    size_t cell;
-    size_t column;           /* output px */
-    size_t count;
-} run;
-
 static run run_of(const sl_resampler *r, area a, size_t cell)
 {
     const size_t first = sl_grid_column(&r->grid, cell);
@@ -126,6 +119,22 @@ static run run_of(const sl_resampler *r, area a, size_t cell)
     return (run){ cell, column, end > column ? end - column : 0 };
 }
 
+/* Finds the area's cells and their patches. */
+static void find_cells(work *w, const sl_resampler *r, area a)
+{
+    const sl_grid *grid = &r->grid;
+
+    w->cell_row = sl_grid_cell_of_row(grid, a.row);
+    w->cell_rows = sl_grid_cell_of_row(grid, a.row + a.rows - 1) - w->cell_row + 1;
+    w->cell = sl_grid_cell_of_column(grid, a.column);
+    w->cells = sl_grid_cell_of_column(grid, a.column + a.columns - 1) - w->cell + 1;
+    assert(w->cells <= AREA_CELLS && w->cell_rows * w->cells <= TILE_CELLS);
+    for (size_t k = 0; k < w->cells; k++)
+        w->run[k] = run_of(r, a, w->cell + k);
+    for (size_t n = 0; n < w->cell_rows * w->cells && !grid->direct; n++)
+        sl_grid_patch(&w->patch[n], grid, w->cell_row + n / w->cells, w->cell + n % w->cells);
+}
+
 /* Places of one row of an area, less the origin (px): 0, or the tile's corner. */
 static void places_of_row(int32_t *x, int32_t *y, const work *w, const sl_resampler *r, area a,
                           size_t row, long origin_x, long origin_y)
@@ -134,7 +143,7 @@ static void places_of_row(int32_t *x, int32_t *y, const work *w, const sl_resamp
     const size_t cell_row = sl_grid_cell_of_row(grid, row);
 
     for (size_t k = 0; k < w->cells; k++) {
-        const run part = run_of(r, a, w->cell + k);
+        const run part = w->run[k];
         int32_t *to_x = x + (part.column - a.column);
         int32_t *to_y = y + (part.column - a.column);
         sl_cubic cubic;
@@ -215,7 +224,7 @@ static bool lies_inside(extent *e, const work *w, const sl_resampler *r, area a)
         return false;
     for (size_t n = 0; n < w->cell_rows * w->cells; n++) {
         const size_t cell_row = w->cell_row + n / w->cells;
-        const run part = run_of(r, a, w->cell + n % w->cells);
+        const run part = w->run[n % w->cells];
         const size_t first = sl_grid_row(&r->grid, cell_row);
         const size_t end = sl_grid_row(&r->grid, cell_row + 1);
         sl_box cell;
@@ -331,47 +340,94 @@ static void encode16(unsigned char *restrict to, const sl_levels levels, const f
     }
 }
 
-/* Writes one row from its sums; outside may be NULL. */
-static void encode_row(unsigned char *to, const sl_resampler *r, float *sum,
-                       const unsigned char *outside, size_t columns)
+/* Writes a run from its sums. */
+static void encode_lights(unsigned char *to, const sl_resampler *r, float *sum, size_t columns)
+{
+    sl_levels_hold(sum, 4 * columns, &r->levels);
+    if (r->params.bits == 8)
+        encode8(to, r->levels, sum, r->shot->channels, columns);
+    else
+        encode16(to, r->levels, sum, r->shot->channels, columns);
+}
+
+static void fill_outside(unsigned char *to, const sl_resampler *r, const unsigned char *outside,
+                         size_t columns)
 {
     const unsigned channels = r->shot->channels;
     const size_t size = r->params.bits / 8;
     const uint16_t wide = (uint16_t)r->fill;
     const unsigned char byte = (unsigned char)r->fill;
 
-    sl_levels_hold(sum, 4 * columns, &r->levels);
-    if (r->params.bits == 8)
-        encode8(to, r->levels, sum, channels, columns);
-    else
-        encode16(to, r->levels, sum, channels, columns);
-    for (size_t i = 0; outside != NULL && i < columns; i++) {
+    for (size_t i = 0; i < columns; i++) {
         for (unsigned c = 0; outside[i] && c < channels; c++)
             memcpy(to + (i * channels + c) * size,
                    size == 1 ? (const void *)&byte : (const void *)&wide, size);
     }
 }
 
-/* Sums and bounds one row of an area whose shot pixels are all in the tile. */
-static void sum_row(work *w, const sl_resampler *r, const sl_tile *tile, area a, size_t row,
-                    const int32_t *all_x, const int32_t *all_y)
+/* Bounds the float sums of a run. */
+static void bound_run(float *sum, const sl_tile *tile, const int32_t *x, const int32_t *y,
+                      size_t count, const sl_kernel *kx, const sl_kernel *ky)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (sl_bound_needed(tile, x[i], y[i], kx, ky))
+            sl_bound(sum + 4 * i, tile, x[i], y[i], kx, ky);
+    }
+}
+
+/* Bounds sums in whole numbers: the few that need it go through floats. */
+static void bound_whole_run(int16_t *held, const sl_tile *tile, const int32_t *x,
+                            const int32_t *y, size_t count, const sl_kernel *kx,
+                            const sl_kernel *ky)
+{
+    for (size_t i = 0; i < count; i++) {
+        float value[4] = { 0.0f };
+
+        if (!sl_bound_needed(tile, x[i], y[i], kx, ky))
+            continue;
+        for (size_t c = 0; c < 3; c++)
+            value[c] = sl_fixed_to_light(held[4 * i + c]);
+        sl_bound(value, tile, x[i], y[i], kx, ky);
+        for (size_t c = 0; c < 3; c++)
+            held[4 * i + c] = sl_fixed_from_light(value[c]);
+    }
+}
+
+static bool goes_whole(const sl_resampler *r, const sl_kernel *kx, const sl_kernel *ky)
+{
+    return r->fixed != NULL && kx->whole != NULL && ky->whole != NULL;
+}
+
+/* One row of an area whose shot pixels are all in the tile: sums, bounds, codes. */
+static void run_row(unsigned char *to, work *w, const sl_resampler *r, const sl_tile *tile,
+                    area a, size_t row, const int32_t *all_x, const int32_t *all_y,
+                    const unsigned char *outside)
 {
     const size_t cell_row = sl_grid_cell_of_row(&r->grid, row);
+    const size_t pixel = (size_t)r->shot->channels * (r->params.bits / 8);
 
     for (size_t k = 0; k < w->cells; k++) {
-        const run part = run_of(r, a, w->cell + k);
+        const run part = w->run[k];
         const sl_kernel *kx = kernel_of(r, r->grid.scale_x, cell_row, part.cell);
         const sl_kernel *ky = kernel_of(r, r->grid.scale_y, cell_row, part.cell);
-        const int32_t *x = all_x + (part.column - a.column);
-        const int32_t *y = all_y + (part.column - a.column);
-        float *sum = w->sum + 4 * (part.column - a.column);
+        const size_t at = part.column - a.column;
+        const int32_t *x = all_x + at;
+        const int32_t *y = all_y + at;
 
-        r->path->taps(sum, tile, x, y, part.count, kx, ky);
-        for (size_t i = 0; i < part.count && tile->any_flag; i++) {
-            if (sl_bound_needed(tile, x[i], y[i], kx, ky))
-                sl_bound(sum + 4 * i, tile, x[i], y[i], kx, ky);
+        if (goes_whole(r, kx, ky)) {
+            r->path->whole(w->held, &w->fixed, x, y, part.count, kx, ky);
+            if (tile->any_flag)
+                bound_whole_run(w->held, tile, x, y, part.count, kx, ky);
+            sl_fixed_encode(to + at * pixel, r->fixed, w->held, part.count);
+        } else {
+            r->path->taps(w->sum, tile, x, y, part.count, kx, ky);
+            if (tile->any_flag)
+                bound_run(w->sum, tile, x, y, part.count, kx, ky);
+            encode_lights(to + at * pixel, r, w->sum, part.count);
         }
     }
+    if (outside != NULL)
+        fill_outside(to, r, outside, a.columns);
 }
 
 /* One pixel whose taps are more than fit: the tile takes one band of their rows after another. */
@@ -393,6 +449,35 @@ static void sum_by_bands(work *w, const sl_resampler *r, sl_tile tile, const sl_
     }
     sl_lanes_close(w->sum, acc, tile.floats);
     sl_bound_end(w->sum, range, tile.floats);
+}
+
+/* The tile in whole numbers, in floats, or both: floats are needed for bounds, too. */
+static void load_tiles(work *w, const sl_resampler *r, sl_tile *tile, const extent *e)
+{
+    bool some_whole = false;
+    bool all_whole = true;
+
+    for (size_t n = 0; n < w->cell_rows * w->cells; n++) {
+        const size_t cell_row = w->cell_row + n / w->cells;
+        const size_t cell = w->cell + n % w->cells;
+        const bool whole = goes_whole(r, kernel_of(r, r->grid.scale_x, cell_row, cell),
+                                      kernel_of(r, r->grid.scale_y, cell_row, cell));
+
+        some_whole = some_whole || whole;
+        all_whole = all_whole && whole;
+    }
+    if (some_whole) {
+        w->fixed = (sl_fixed_tile){ .x = tile->x, .y = tile->y, .width = tile->width,
+                                    .height = tile->height, .data = w->whole };
+        sl_fixed_load(&w->fixed, r->shot, r->fixed);
+    }
+    if (r->fixed != NULL)    /* before the floats come to where it works */
+        sl_tile_flag8(tile, r->shot, r->linear, e->x_taps, e->y_taps,
+                      (unsigned char *)w->light, w->scratch);
+    if (!all_whole || tile->any_flag || r->fixed == NULL)
+        sl_tile_load(tile, r->shot, r->linear);
+    if (r->fixed == NULL)
+        sl_tile_flag(tile, e->x_taps, e->y_taps, w->scratch);
 }
 
 static void run_area(work *w, const sl_resampler *r, area a, unsigned char *to, size_t stride);
@@ -432,7 +517,7 @@ static void run_area(work *w, const sl_resampler *r, area a, unsigned char *to, 
         e = find_places(w, r, a);
     if (e.inside == 0) {
         for (size_t j = 0; j < a.rows; j++)
-            encode_row(to + j * stride, r, w->sum, w->outside + j * ROW_PLACES, a.columns);
+            fill_outside(to + j * stride, r, w->outside + j * ROW_PLACES, a.columns);
         return;
     }
     find_taps(&e, w, r);
@@ -452,11 +537,11 @@ static void run_area(work *w, const sl_resampler *r, area a, unsigned char *to, 
         }
         sum_by_bands(w, r, tile, kernel_of(r, r->grid.scale_x, w->cell_row, w->cell),
                      kernel_of(r, r->grid.scale_y, w->cell_row, w->cell));
-        encode_row(to, r, w->sum, w->outside, 1);
+        encode_lights(to, r, w->sum, 1);
+        fill_outside(to, r, w->outside, 1);
         return;
     }
-    sl_tile_load(&tile, r->shot, r->linear);
-    sl_tile_flag(&tile, e.x_taps, e.y_taps, w->scratch);
+    load_tiles(w, r, &tile, &e);
     if (!inside)
         shift_places(w, &tile, &e, a);
     for (size_t j = 0; j < a.rows; j++) {
@@ -464,8 +549,8 @@ static void run_area(work *w, const sl_resampler *r, area a, unsigned char *to, 
 
         if (inside)
             places_of_row(w->x, w->y, w, r, a, a.row + j, tile.x, tile.y);
-        sum_row(w, r, &tile, a, a.row + j, w->x + at, w->y + at);
-        encode_row(to + j * stride, r, w->sum, inside ? NULL : w->outside + at, a.columns);
+        run_row(to + j * stride, w, r, &tile, a, a.row + j, w->x + at, w->y + at,
+                inside ? NULL : w->outside + at);
     }
 }
 
@@ -478,6 +563,8 @@ static void work_clear(work *w)
     free(w->y);
     free(w->outside);
     free(w->sum);
+    free(w->held);
+    free(w->whole);
     free(w->light);
     free(w->flag);
     free(w->scratch);
@@ -497,11 +584,14 @@ static sl_status work_make(work *out, const sl_resampler *r, sl_error *err)
     w.y = calloc(TILE_ROWS * ROW_PLACES, sizeof *w.y);
     w.outside = malloc(TILE_ROWS * ROW_PLACES);
     w.sum = calloc(4 * ROW_PLACES, sizeof *w.sum);
+    w.held = malloc(4 * ROW_PLACES * sizeof *w.held);
+    w.whole = malloc(sl_fixed_room(TILE_PIXELS) * sizeof *w.whole);
     w.light = malloc(w.room * sizeof *w.light);
     w.flag = malloc(TILE_PIXELS);
     w.scratch = malloc(8 * (size_t)TILE_PIXELS * sizeof *w.scratch);
     if (w.patch == NULL || w.x == NULL || w.y == NULL || w.outside == NULL || w.sum == NULL
-        || w.light == NULL || w.flag == NULL || w.scratch == NULL) {
+        || w.held == NULL || w.whole == NULL || w.light == NULL || w.flag == NULL
+        || w.scratch == NULL) {
         work_clear(&w);
         return sl_fail(err, SL_ERR_NOMEM, "resample", "no memory for a band of rows");
     }
@@ -521,7 +611,7 @@ static sl_status make_kernels(sl_resampler *r, sl_error *err)
 
         if (r->kernel[step].taps == 0) {
             const sl_status status = sl_kernel_make(&r->kernel[step], sl_scale_of_step(step),
-                                                    r->floats, err);
+                                                    r->floats, r->fixed != NULL, err);
 
             if (status != SL_OK)
                 return status;
@@ -592,6 +682,8 @@ sl_status sl_resampler_new(sl_resampler **out, const sl_image *shot, const sl_to
     r->fill = (unsigned)(params->fill * (params->bits == 8 ? 255.0 : 65535.0) + 0.5);
     r->path = sl_path_best();
     status = sl_levels_make(&r->levels, tone, params->bits, err);
+    if (status == SL_OK && shot->bits == 8 && shot->channels == 3 && params->bits == 8)
+        status = sl_fixed_new(&r->fixed, tone, &r->levels, err);
     if (status == SL_OK)
         status = sl_grid_make(&r->grid, map, ctx, params->width, params->height, shot->width,
                               shot->height, err);
@@ -616,6 +708,7 @@ void sl_resampler_free(sl_resampler *resampler)
     free(resampler->kernel);
     sl_grid_clear(&resampler->grid);
     sl_levels_clear(&resampler->levels);
+    sl_fixed_free(resampler->fixed);
     free(resampler);
 }
 

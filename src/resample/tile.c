@@ -195,7 +195,7 @@ static size_t blocks_touched(size_t taps)
     return (taps + BLOCK - 2) / BLOCK + 1;
 }
 
-void sl_tile_flag(sl_tile *tile, size_t x_taps, size_t y_taps, float *scratch)
+static void flag_blocks(sl_tile *tile, size_t x_taps, size_t y_taps, const float *range)
 {
     enum { FAR = 8 };
     const size_t across = blocks(tile->width);
@@ -203,15 +203,7 @@ void sl_tile_flag(sl_tile *tile, size_t x_taps, size_t y_taps, float *scratch)
     const size_t x_touched = blocks_touched(x_taps);
     const size_t y_touched = blocks_touched(y_taps);
 
-    tile->flag_stride = across;
-    for (size_t by = 0; by < down; by++) {
-        for (size_t bx = 0; bx < across; bx++) {
-            float *range = scratch + 8 * (by * across + bx);
-
-            block_range(range, range + 4, tile, bx * BLOCK, by * BLOCK);
-        }
-    }
-    tile->any_flag = is_high(tile, scratch, 0, across, 0, down);
+    tile->any_flag = is_high(tile, range, 0, across, 0, down);
     memset(tile->flag, tile->any_flag, across * down);
     if (!tile->any_flag || x_touched > FAR || y_touched > FAR)
         return;
@@ -221,7 +213,101 @@ void sl_tile_flag(sl_tile *tile, size_t x_taps, size_t y_taps, float *scratch)
         for (size_t bx = 0; bx < across; bx++) {
             const size_t bx_end = bx + x_touched < across ? bx + x_touched : across;
 
-            tile->flag[by * across + bx] = is_high(tile, scratch, bx, bx_end, by, by_end);
+            tile->flag[by * across + bx] = is_high(tile, range, bx, bx_end, by, by_end);
         }
     }
+}
+
+void sl_tile_flag(sl_tile *tile, size_t x_taps, size_t y_taps, float *scratch)
+{
+    const size_t across = blocks(tile->width);
+    const size_t down = blocks(tile->height);
+
+    tile->flag_stride = across;
+    for (size_t by = 0; by < down; by++) {
+        for (size_t bx = 0; bx < across; bx++) {
+            float *range = scratch + 8 * (by * across + bx);
+
+            block_range(range, range + 4, tile, bx * BLOCK, by * BLOCK);
+        }
+    }
+    flag_blocks(tile, x_taps, y_taps, scratch);
+}
+
+/* Least and greatest codes of each column of samples over some rows of the shot. */
+static void code_range(unsigned char *restrict low, unsigned char *restrict high,
+                       const unsigned char *restrict row, size_t samples)
+{
+    for (size_t i = 0; i < samples; i++) {
+        low[i] = row[i] < low[i] ? row[i] : low[i];
+        high[i] = row[i] > high[i] ? row[i] : high[i];
+    }
+}
+
+/* Range of some columns of a block row, from those of its columns. */
+static void block_range8(float range[8], const unsigned char *low, const unsigned char *high,
+                         size_t columns, const float *linear)
+{
+    for (size_t c = 0; c < 3; c++) {
+        unsigned least = 255;
+        unsigned most = 0;
+
+        for (size_t i = 0; i < columns; i++) {
+            least = low[3 * i + c] < least ? low[3 * i + c] : least;
+            most = high[3 * i + c] > most ? high[3 * i + c] : most;
+        }
+        range[c] = linear[least];
+        range[4 + c] = linear[most];
+    }
+    range[3] = range[7] = 0.0f;
+}
+
+void sl_tile_flag8(sl_tile *tile, const sl_image *shot, const float *linear, size_t x_taps,
+                   size_t y_taps, unsigned char *codes, float *scratch)
+{
+    const size_t across = blocks(tile->width);
+    const size_t down = blocks(tile->height);
+    /* What of the tile lies in the frame, at least one column. */
+    const long left = clamp(tile->x, 0, (long)shot->width - 1);
+    const long right = clamp(tile->x + (long)tile->width, left + 1, (long)shot->width);
+    const size_t samples = 3 * (size_t)(right - left);
+    unsigned char *const all_low = codes + 2 * down * samples;
+    unsigned char *const all_high = all_low + samples;
+    float all[8];
+
+    tile->flag_stride = across;
+    memset(codes, 0, (2 * down + 2) * samples);
+    memset(all_low, 255, samples);
+    for (size_t by = 0; by < down; by++) {
+        unsigned char *low = codes + 2 * by * samples;
+        unsigned char *high = low + samples;
+
+        memset(low, 255, samples);
+        for (size_t j = by * BLOCK; j < (by + 1) * BLOCK && j < tile->height; j++) {
+            const long y = clamp(tile->y + (long)j, 0, (long)shot->height - 1);
+
+            code_range(low, high, shot->data + (size_t)y * shot->stride + 3 * (size_t)left,
+                       samples);
+        }
+        code_range(all_low, all_high, low, samples);
+        code_range(all_low, all_high, high, samples);
+    }
+    block_range8(all, all_low, all_high, samples / 3, linear);
+    tile->any_flag = is_high(tile, all, 0, 1, 0, 1);
+    memset(tile->flag, 0, across * down);
+    if (!tile->any_flag)
+        return;
+    for (size_t by = 0; by < down; by++) {
+        const unsigned char *low = codes + 2 * by * samples;
+
+        for (size_t bx = 0; bx < across; bx++) {
+            const long from = tile->x + (long)(bx * BLOCK);
+            const size_t first = (size_t)(clamp(from, left, right - 1) - left);
+            const size_t last = (size_t)(clamp(from + BLOCK - 1, left, right - 1) - left);
+
+            block_range8(scratch + 8 * (by * across + bx), low + 3 * first,
+                         low + samples + 3 * first, last - first + 1, linear);
+        }
+    }
+    flag_blocks(tile, x_taps, y_taps, scratch);
 }

@@ -49,4 +49,11 @@ size_t sl_tile_blocks(size_t width, size_t height);
  */
 void sl_tile_flag(sl_tile *tile, size_t x_taps, size_t y_taps, float *scratch);
 
+/*
+ * The same from an 8-bit colour shot's codes, of which greater ones have more light.
+ * codes  6 bytes for each pixel of a row of the tile, for each row of blocks and once more
+ */
+void sl_tile_flag8(sl_tile *tile, const sl_image *shot, const float *linear, size_t x_taps,
+                   size_t y_taps, unsigned char *codes, float *scratch);
+
 #endif

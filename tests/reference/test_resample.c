@@ -226,18 +226,29 @@ static bool has_opencv(void)
     return true;
 }
 
-static unsigned char *ours(const scene *s, const sl_tone *tone, const sl_image *shot)
+/* One channel of the page: grey goes by floats, colour of 8 bits by whole numbers. */
+static unsigned char *ours(const scene *s, const sl_tone *tone, const sl_image *shot,
+                           unsigned channels)
 {
     const sl_resample_params params = { s->width, s->height, 8, 0.5 };
-    unsigned char *out = malloc(s->width * s->height);
+    const size_t stride = s->width * channels;
+    unsigned char *out = malloc(s->height * stride);
+    sl_image *in = new_image(shot->width, shot->height, channels, 8);
     sl_resampler *r = NULL;
     sl_error err = { 0 };
 
     assert_non_null(out);
-    if (sl_resampler_new(&r, shot, tone, warp_at, &s->map, &params, &err) != SL_OK
-        || sl_resampler_rows(r, 0, s->height, out, s->width, &err) != SL_OK)
+    for (size_t y = 0; y < shot->height; y++) {
+        for (size_t i = 0; i < shot->width * channels; i++)
+            in->data[y * in->stride + i] = shot->data[y * shot->stride + i / channels];
+    }
+    if (sl_resampler_new(&r, in, tone, warp_at, &s->map, &params, &err) != SL_OK
+        || sl_resampler_rows(r, 0, s->height, out, stride, &err) != SL_OK)
         fail_msg("%s", err.detail);
     sl_resampler_free(r);
+    sl_image_free(in);
+    for (size_t i = 0; i < s->width * s->height; i++)
+        out[i] = out[channels * i + channels / 2];
     return out;
 }
 
@@ -282,10 +293,11 @@ static void no_case_is_worse_than_opencv(void **state)
                     scene_of(view, (pattern)kind, contrasts[c].low, contrasts[c].high);
                 const size_t size = s.width * s.height;
                 sl_image *shot = shoot(&s, tone);
-                unsigned char *mine = ours(&s, tone, shot);
+                unsigned char *mine = ours(&s, tone, shot, 3);
+                unsigned char *grey = ours(&s, tone, shot, 1);
                 unsigned char *lanczos4 = read_output(&f, number, ".lanczos4", size);
                 unsigned char *cubic = read_output(&f, number, ".cubic", size);
-                const double a = psnr(&s, tone, mine);
+                const double a = fmin(psnr(&s, tone, mine), psnr(&s, tone, grey));
                 const double b = psnr(&s, tone, lanczos4);
                 const double d = psnr(&s, tone, cubic);
 
@@ -293,6 +305,7 @@ static void no_case_is_worse_than_opencv(void **state)
                               pattern_names[kind], contrasts[c].low, contrasts[c].high, a, b, d,
                               a < b || a < d ? "  worse" : "");
                 worse += a < b || a < d;
+                free(grey);
                 free(mine);
                 free(lanczos4);
                 free(cubic);
