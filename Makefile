@@ -115,6 +115,7 @@ SHARED := -shared -Wl,-soname,libsquareleaf.so.$(SOVERSION) $(if $(SANITIZED),,-
 
 STAGES := base geometry decode border rectify tone resample inspect encode album book bag
 LIB_OBJ := $(foreach d,$(STAGES),$(patsubst %.c,$(BUILD)/src/$(d)/%.o,$($(d)_SRC)))
+LIB_OBJ += $(BUILD)/src/review/parts.o
 CLI_OBJ := $(patsubst %.c,$(BUILD)/src/cli/%.o,$(cli_SRC))
 UNIT_BIN := $(patsubst %.c,$(BUILD)/tests/unit/%,$(unit_TESTS))
 REFERENCE_BIN := $(patsubst %.c,$(BUILD)/tests/reference/%,$(reference_TESTS))
@@ -140,6 +141,23 @@ $(BUILD)/flags: FORCE
 
 $(BUILD)/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
+	$(COMPILE) -c -o $@ $<
+
+# The review page's files as arrays of bytes: od writes them as numbers, sed puts commas between.
+BYTES = od -An -v -tu1 | sed 's/ *\([0-9][0-9]*\)/\1,/g'
+REVIEW_FILES := $(addprefix src/review/,review.html review.css $(review_JS))
+$(BUILD)/src/review/parts.c: $(REVIEW_FILES) Makefile
+	@mkdir -p $(@D)
+	@{ echo '#include "review/parts.h"'; \
+	    echo 'const unsigned char sl_review_page[] = {'; cat src/review/review.html | $(BYTES); \
+	    echo '0 };'; \
+	    echo 'const unsigned char sl_review_style[] = {'; cat src/review/review.css | $(BYTES); \
+	    echo '0 };'; \
+	    echo 'const unsigned char sl_review_script[] = {'; \
+	    { echo "(() => { 'use strict';"; cat $(addprefix src/review/,$(review_JS)); \
+	      echo '})();'; } | $(BYTES); \
+	    echo '0 };'; } > $@
+$(BUILD)/src/review/parts.o: $(BUILD)/src/review/parts.c $(BUILD)/flags
 	$(COMPILE) -c -o $@ $<
 
 # D: no dates or owners inside, so equal objects make an equal archive.

@@ -828,6 +828,14 @@ void sl_album_clear(sl_album *album);
  */
 bool sl_album_remembered(sl_album_params *params, const char *out_dir);
 
+/*
+ * Makes OUT_DIR/review.html again, from the report and the small pictures that the last run left;
+ * no shot is needed.
+ * force  replace a review.html that is not ours
+ * SL_ERR_NO_SHOTS without a report, SL_ERR_BUSY while a run is at work, SL_ERR_EXISTS.
+ */
+sl_status sl_album_review(const char *out_dir, bool force, sl_error *err);
+
 /* ---- what an album's folder holds ------------------------------------------------------------ */
 
 /* Why a page is not whole: what keeps an album from being complete. */

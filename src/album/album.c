@@ -19,6 +19,7 @@
 #include "album/order.h"
 #include "album/report.h"
 #include "album/result.h"
+#include "album/review.h"
 #include "album/sweep.h"
 #include "album/work.h"
 #include "base/error.h"
@@ -427,6 +428,22 @@ static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
     return s->status;
 }
 
+/* A review.html of somebody else's is no reason to fail: the pages are there. */
+static sl_status write_review(const state *s, const sl_album *out, sl_error *err)
+{
+    sl_error why = { SL_OK, NULL, "" };
+    const sl_status st = sl_review_write(out->memory, s->run.shots_dir, &s->run, &why);
+
+    if (st == SL_ERR_EXISTS) {
+        if (s->events != NULL && s->events->note != NULL)
+            s->events->note(s->events->ctx, why.detail);
+        return SL_OK;
+    }
+    if (st != SL_OK && err != NULL)
+        *err = why;
+    return st;
+}
+
 /* ---- the run --------------------------------------------------------------------------------- */
 
 static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const char *out_dir,
@@ -475,6 +492,8 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         say_what_changed(s, out);
         sl_notes_refusals(said, &s->run, s->events);
         st = st == SL_OK ? report : st;
+        if (st == SL_OK)
+            st = write_review(s, out, err);
     }
     free(ids);
     return st;

@@ -502,7 +502,7 @@ enum {
     SHOTS = ALBUM | PAGE | OUTLINE,
     WRITES = ALBUM | PAGE,
     MEASURES = SHOTS | PLAN, /* needs to know the page's size */
-    ALL = MEASURES | BOOK | BAG | VERIFY
+    ALL = MEASURES | BOOK | BAG | VERIFY | REVIEW
 };
 
 static const option options[] = {
@@ -535,7 +535,7 @@ static const option options[] = {
     { "--optics", ALBUM, take_optics, true, "a file" },
     { "--corrections", ALBUM, take_corrections, true, "a file that review.html saved" },
     { "--recalibrate", ALBUM, take_recalibrate, false, NULL },
-    { "--force", WRITES | OUTLINE | BOOK, take_force, false, NULL },
+    { "--force", WRITES | OUTLINE | BOOK | REVIEW, take_force, false, NULL },
     { "--redo", ALBUM, take_redo, false, NULL },
     { "--rehash", ALBUM, take_rehash, false, NULL },
     { "--renumber", ALBUM, take_renumber, false, NULL },
@@ -571,7 +571,7 @@ _Static_assert(OPTIONS <= 64, "arguments.given has a bit for each option");
 
 static const struct { const char *name; command_id command; } commands[] = {
     { "album", ALBUM }, { "page", PAGE }, { "outline", OUTLINE }, { "plan", PLAN },
-    { "book", BOOK }, { "bag", BAG }, { "verify", VERIFY },
+    { "review", REVIEW }, { "book", BOOK }, { "bag", BAG }, { "verify", VERIFY },
 };
 
 /* ---- near misses ----------------------------------------------------------------------------- */
@@ -647,7 +647,8 @@ static bool unknown_command(const char *name)
     if (nearest != NULL)
         (void)snprintf(more, sizeof more, "did you mean %s?", nearest);
     else
-        (void)snprintf(more, sizeof more, "the commands are album, page, outline, plan, book, bag and verify");
+        (void)snprintf(more, sizeof more, "the commands are album, page, outline, plan, review, book, bag and "
+                       "verify");
     return usage("unknown command", name, more);
 }
 
@@ -727,6 +728,7 @@ bool parse_arguments(arguments *args, int argc, char **argv)
         { PAGE, 2, 2, "SHOT OUT_FILE" },
         { OUTLINE, 0, 1, "SHOT" },
         { PLAN, 0, 1, "--camera WxH or a SHOT" },
+        { REVIEW, 1, 1, "OUT_DIR" },
         { BOOK, 2, 2, "OUT_DIR BOOK.pdf" },
         { BAG, 2, 2, "OUT_DIR BAG_DIR" },
         { VERIFY, 1, 1, "a bag, or an OUT_DIR" },

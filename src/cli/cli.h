@@ -25,7 +25,8 @@ enum {
 };
 
 typedef enum command_id {
-    ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8, BOOK = 16, BAG = 32, VERIFY = 64
+    ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8, BOOK = 16, BAG = 32, VERIFY = 64,
+    REVIEW = 128
 } command_id;
 
 typedef enum fail_policy { FAIL_LOOK = 0, FAIL_RESHOOT, FAIL_NEVER } fail_policy;
@@ -105,6 +106,7 @@ int run_album(const arguments *args);
 int run_page(const arguments *args);
 int run_outline(const arguments *args);
 int run_plan(const arguments *args);
+int run_review(const arguments *args);
 int run_book(const arguments *args);
 int run_bag(const arguments *args);
 int run_verify(const arguments *args);

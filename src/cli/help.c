@@ -10,6 +10,7 @@ static const char general[] =
     "  squareleaf outline SHOT              outline and page map as JSON; writes no page\n"
     "  squareleaf plan --camera 4032x3024 --page-size 12x12in   what a camera can do\n"
     "  squareleaf plan SHOT --page-size 12x12in                 how good a test shot is\n"
+    "  squareleaf review OUT_DIR            review.html, to look the pages through, again\n"
     "  squareleaf book OUT_DIR BOOK.pdf     the pages as one PDF\n"
     "  squareleaf bag OUT_DIR BAG_DIR       pages and shots as a BagIt bag, to be stored\n"
     "  squareleaf verify DIR                is every byte of a bag or an OUT_DIR as it was?\n"
@@ -117,6 +118,16 @@ void print_help(command_id command)
                      "  --page-size SIZE      12x12in, 210x297mm, 30x30cm, a4, letter\n"
                      "  --ppi N               wanted px per inch of page (300)\n"
                      "  --pages N             to reckon disk space for (100)\n%s",
+                     last_options);
+        break;
+    case REVIEW:
+        (void)printf("squareleaf review OUT_DIR [options]\n"
+                     "Makes OUT_DIR/review.html again, from the report and the small pictures\n"
+                     "that `squareleaf album` left. Open it in a browser: look the pages through,\n"
+                     "set wrong outlines right, accept or refuse, write captions, and save it all\n"
+                     "as corrections.json for the next `squareleaf album`.\n"
+                     "\n"
+                     "  --force               replace a review.html that is not ours\n%s",
                      last_options);
         break;
     case BOOK:

@@ -88,6 +88,8 @@ static int run_command(const arguments *args)
         return run_page(args);
     case OUTLINE:
         return run_outline(args);
+    case REVIEW:
+        return run_review(args);
     case BOOK:
         return run_book(args);
     case BAG:
