@@ -40,6 +40,11 @@ bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
 encode_SRC += when.c
 
+# The review page: what goes into one script, in the order of use.
+album_SRC += review.c
+cli_SRC += review.c
+review_JS := store.js parts.js head.js card.js outline.js spots.js main.js
+
 # The made scenes stand apart: they know nothing of the code that finds pages.
 scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c render.c save.c scene.c \
               sensor.c sheet.c table.c
