@@ -739,6 +739,7 @@ typedef struct sl_album_params {
                                       {state}; "": that of the pages there, or page-{page}-{state} */
     bool        force;             /* replace files that are not ours */
     bool        redo;              /* do all again */
+    bool        dry_run;           /* tell by events->plan() what would be done; write nothing */
     bool        rehash;            /* trust no time stamps */
     bool        renumber;          /* new page names by place, instead of those of earlier runs */
     unsigned    jobs;              /* threads; 0: one for each processor */
@@ -783,6 +784,8 @@ typedef struct sl_album_events {
     void (*item)(void *ctx, const sl_album_item *item, size_t done, size_t to_do);
     /* before begin(): what a run that goes on should say, a sentence without its full stop */
     void (*note)(void *ctx, const char *text);
+    /* of a dry run, each page in order: why it would be done, NULL when it stands as it is */
+    void (*plan)(void *ctx, const char *page, const char *shot, const char *why);
 } sl_album_events;
 
 /* What is wrong with the album as a whole; said once, not on each page. */

@@ -21,6 +21,7 @@
 #include "album/result.h"
 #include "album/review.h"
 #include "album/sweep.h"
+#include "album/why.h"
 #include "album/work.h"
 #include "base/error.h"
 #include "base/sha256.h"
@@ -137,6 +138,26 @@ static sl_status check_report(const char *out_dir, const sl_album_params *params
                      out_dir);
     free(journal);
     free(report);
+    return st;
+}
+
+/* Makes OUT_DIR what it must be and takes its lock; a dry run only reads what is there. */
+static sl_status open_out_dir(sl_journal *journal, const char *out_dir,
+                              const sl_album_params *params, sl_error *err)
+{
+    sl_status st;
+
+    if (params->dry_run) {
+        st = check_report(out_dir, params, err);
+        return st == SL_OK ? sl_journal_read(journal, out_dir, err) : st;
+    }
+    st = make_folder(out_dir, err);
+    if (st == SL_OK)
+        st = check_report(out_dir, params, err);
+    if (st == SL_OK)
+        st = sl_journal_open(journal, out_dir, err);
+    if (st == SL_OK)
+        st = make_folders(out_dir, &params->settings, err);
     return st;
 }
 
@@ -257,11 +278,11 @@ static const char *const order_names[] = { "name", "time", "rectos-versos" };
 static sl_status remember(sl_run *run, sl_error *err)
 {
     const sl_settings *settings = &run->params->settings;
-    json_t *line = json_pack("{s:o, s:s, s:b, s:I}", "settings",
+    json_t *line = json_pack("{s:o, s:s, s:b, s:I, s:s}", "settings",
                              sl_report_settings(settings), "order",
                              order_names[run->params->order], "versos_reversed",
                              run->params->versos_reversed, "expect",
-                             (json_int_t)run->params->expect);
+                             (json_int_t)run->params->expect, "key", run->key);
     char *now;
     char *before = NULL;
     bool same;
@@ -444,6 +465,19 @@ static sl_status write_review(const state *s, const sl_album *out, sl_error *err
     return st;
 }
 
+/* What the pages' run would do, in place of it. */
+static void tell_plan(const state *s)
+{
+    char why[SL_WHY];
+
+    if (s->events != NULL && s->events->begin != NULL)
+        s->events->begin(s->events->ctx, s->total, s->todo_count, space_needed(s),
+                         space_free(s->run.out_dir));
+    for (size_t i = 0; s->events != NULL && s->events->plan != NULL && i < s->total; i++)
+        s->events->plan(s->events->ctx, s->work[i].page, s->work[i].shot,
+                        sl_why(why, &s->work[i], &s->run) ? why : NULL);
+}
+
 /* ---- the run --------------------------------------------------------------------------------- */
 
 static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const char *out_dir,
@@ -461,7 +495,8 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         ids[i] = (sl_file_id){ folder->entry[i].stat.st_dev, folder->entry[i].stat.st_ino };
     s->run.shot_id = ids;
     s->run.shot_count = folder->shots;
-    sl_sweep(&s->run);
+    if (!s->run.params->dry_run)
+        sl_sweep(&s->run);
     st = order_shots(s, folder, doubt, sizeof doubt, err);
     if (st == SL_OK)
         st = make_works(s, folder, err);
@@ -469,8 +504,11 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         free(ids);
         return st;
     }
-    st = sl_album_optics_get(&s->optics, folder, s->run.params, out_dir, s->run.context,
-                             s->run.stop, err);
+    if (s->run.params->dry_run)
+        st = sl_album_optics_known(&s->optics, s->run.params, out_dir, err);
+    else
+        st = sl_album_optics_get(&s->optics, folder, s->run.params, out_dir, s->run.context,
+                                 s->run.stop, err);
     s->run.optics = s->optics.used ? &s->optics.optics : NULL;
     s->run.optics_note = s->optics.note;
     if (st == SL_OK)
@@ -485,6 +523,10 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         sl_notes_say(s->work, s->total, &s->run, s->events);
         sl_notes_corrections(s->work, s->total, s->works, &s->run, s->events);
         said = s->run.corrections->refusals;
+    }
+    if (st == SL_OK && s->run.params->dry_run) {
+        tell_plan(s);
+    } else if (st == SL_OK) {
         st = do_pages(s, out_dir, err);
         /* the report tells of what was done, also after a full disk or Ctrl-C */
         report = sl_result_write(out, s->work, s->total, s->works, folder, &s->run,
@@ -514,7 +556,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const volatile int *stop, sl_error *err)
 {
     sl_folder folder = { NULL, 0, 0 };
-    sl_journal journal = { NULL, NULL, NULL, NULL, -1, -1, NULL };
+    sl_journal journal = { NULL, NULL, NULL, NULL, NULL, -1, -1, NULL };
     sl_corrections corrections = { .path = NULL };
     char *real = NULL;
     char *pattern = NULL;
@@ -541,19 +583,13 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_corrections_read(&corrections, params->corrections, shots_dir, out_dir, err);
     if (st == SL_OK)
-        st = make_folder(out_dir, err);
-    if (st == SL_OK)
-        st = check_report(out_dir, params, err);
-    if (st == SL_OK)
-        st = sl_journal_open(&journal, out_dir, err);
+        st = open_out_dir(&journal, out_dir, params, err);
     if (st == SL_OK)
         st = choose_pattern(&pattern, &s.run, err);
     s.run.pattern = pattern;
     if (st == SL_OK)
-        st = make_folders(out_dir, &params->settings, err);
-    if (st == SL_OK)
         st = sl_context_new(&s.run.context, params->jobs, err);
-    if (st == SL_OK)
+    if (st == SL_OK && !params->dry_run)
         st = sl_corrections_keep(&corrections, out_dir, err);
     if (st == SL_OK)
         st = run_folder(&s, &folder, out, out_dir, err);
@@ -562,7 +598,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     sl_corrections_clear(&corrections);
     sl_album_optics_clear(&s.optics);
     sl_context_free(s.run.context);
-    if (journal.path != NULL)
+    if (journal.by_page != NULL)
         sl_journal_close(&journal);
     sl_folder_clear(&folder);
     free(pattern);

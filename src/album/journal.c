@@ -96,6 +96,9 @@ static void learn(sl_journal *j, json_t *line)
     if (json_is_object(json_object_get(line, "settings"))) {
         json_decref(j->settings);
         j->settings = json_incref(line);
+        if (json_is_string(json_object_get(line, "key")))
+            json_object_set(j->by_key, json_string_value(json_object_get(line, "key")),
+                            json_object_get(line, "settings"));
     }
     if (json_is_object(json_object_get(line, "renumber")))
         rename_pages(j, json_object_get(line, "renumber"), json_object_get(line, "labels"));
@@ -171,13 +174,14 @@ static sl_status take_lock(sl_journal *j, const char *folder, const char *out_di
 
 sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), NULL, NULL, -1, -1, NULL };
+    sl_journal j = { json_object(), json_object(), NULL, json_object(), NULL, -1, -1, NULL };
     char *folder = path_of(out_dir, ".squareleaf");
     sl_status st = SL_OK;
 
     if (folder != NULL)
         j.path = path_of(folder, "journal");
-    if (folder == NULL || j.path == NULL || j.by_page == NULL || j.made == NULL)
+    if (folder == NULL || j.path == NULL || j.by_page == NULL || j.made == NULL
+        || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (mkdir(folder, 0777) != 0 && errno != EEXIST)
         st = sl_fail_errno(err, errno, "album", folder);
@@ -201,20 +205,21 @@ void sl_journal_close(sl_journal *j)
     json_decref(j->by_page);
     json_decref(j->made);
     json_decref(j->settings);
+    json_decref(j->by_key);
     json_decref(j->name);
     if (j->fd >= 0)
         (void)close(j->fd);
     if (j->lock >= 0)
         (void)close(j->lock);
     free(j->path);
-    *j = (sl_journal){ NULL, NULL, NULL, NULL, -1, -1, NULL };
+    *j = (sl_journal){ NULL, NULL, NULL, NULL, NULL, -1, -1, NULL };
 }
 
 sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
 {
-    char *text = sl_report_text(line, 0);
+    char *text = j->fd >= 0 ? sl_report_text(line, 0) : strdup("");
     const size_t size = text != NULL ? strlen(text) : 0;
-    const off_t before = lseek(j->fd, 0, SEEK_CUR);
+    const off_t before = j->fd >= 0 ? lseek(j->fd, 0, SEEK_CUR) : 0;
     size_t done = 0;
     sl_status st = SL_OK;
 
@@ -228,7 +233,7 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
         else if (errno != EINTR)
             st = sl_fail_errno(err, errno, "album", j->path);
     }
-    if (st == SL_OK && fsync(j->fd) != 0)
+    if (st == SL_OK && j->fd >= 0 && fsync(j->fd) != 0)
         st = sl_fail_errno(err, errno, "album", j->path);
     if (st == SL_OK)
         learn(j, line);
@@ -241,12 +246,13 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
 
 sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), NULL, NULL, -1, -1, NULL };
+    sl_journal j = { json_object(), json_object(), NULL, json_object(), NULL, -1, -1, NULL };
     char *path = path_of(out_dir, ".squareleaf/journal");
     FILE *file = path != NULL ? fopen(path, "rb") : NULL;
     sl_status st = SL_OK;
 
-    if (path == NULL || j.by_page == NULL || j.made == NULL)
+    if (path == NULL || j.by_page == NULL || j.made == NULL
+        || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (file == NULL && errno != ENOENT && errno != ENOTDIR)
         st = sl_fail_errno(err, errno, "album", path);

@@ -9,7 +9,7 @@
  *       disk; replaces earlier lines of this page. A page whose shot is gone stays.
  *   {"files": [{"path": ..., "sha256": ..., "size": ...}, ...]}  files about to get their names:
  *       what a killed run leaves before its page's line is known for ours
- *   {"settings": {...}, "order": "name", "expect": 0}  what a later run goes on with; the last one
+ *   {"settings": {...}, "order": "name", "expect": 0, "key": ...}  what a later run goes on with; the last one
  *       counts
  *   {"renumber": {"page-0002": "page-0003", ...}, "labels": ..., "name": ...}  pages that have new names from here on and are
  *       to be done again under them
@@ -25,8 +25,10 @@ typedef struct sl_journal {
     json_t *by_page;         /* page name -> its latest line */
     json_t *made;            /* output path in OUT_DIR -> {SHA-256: true}, all that we wrote */
     json_t *settings;        /* the last line of settings, or NULL */
+    json_t *by_key;          /* key of settings and optics -> settings */
     json_t *name;            /* the pattern of the pages' names; NULL: the usual one */
-    int     fd;              /* of the journal, appended to */
+    int     fd;              /* of the journal, appended to; -1: it is only read, and added lines
+                                are learnt and not written */
     int     lock;            /* held while it is open; the kernel frees it with the process */
     char   *path;
 } sl_journal;

@@ -5,6 +5,7 @@
 
 #include "album/folder.h"
 #include "album/names.h"
+#include "album/why.h"
 
 enum { TEXT = 400, LISTED_MOST = 300 };
 
@@ -54,7 +55,7 @@ static void add_page(list *l, const char *label)
 /* Says nothing of an empty list. */
 static void say(list *l, const sl_album_events *events, const char *before, const char *after)
 {
-    char text[TEXT + 300];
+    char text[TEXT + SL_WHY + 300];
 
     if (l->count == 0)
         return;
@@ -137,6 +138,8 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
     list older = { "", 0, 0, 0, false };
     list edited = { "", 0, 0, 0, false };
     list gone = { "", 0, 0, 0, false };
+    char which[SL_WHY] = "";
+    char after[SL_WHY + 4] = "";
 
     if (events == NULL || events->note == NULL)
         return;
@@ -148,11 +151,17 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
         if (work[i].keep && was_edited(line, run->out_dir))
             add_page(&edited, work[i].label);
         if (!work[i].keep && !run->params->redo && was_made(line)
-            && json_object_get(line, "key") != NULL && !same_album(line, run))
+            && json_object_get(line, "key") != NULL && !same_album(line, run)) {
             add_page(&changed, work[i].label);
+            sl_why_settings(which, line, run);
+        }
     }
     list_gone(&gone, work, count, run->journal->by_page);
-    say(&changed, events, "Done again, for settings or optics are others now", "");
+    if (*which != '\0')
+        (void)snprintf(after, sizeof after, " (%s)", which);
+    say(&changed, events,
+        run->params->dry_run ? "To be done again, for settings or optics are others now"
+                             : "Done again, for settings or optics are others now", after);
     say(&older, events, "Made by another version of this program and kept",
         "; --redo makes them again");
     say(&edited, events, "Kept as somebody changed them", "");

@@ -276,6 +276,26 @@ sl_status sl_album_optics_get(sl_album_optics *out, const sl_folder *folder,
     return st;
 }
 
+sl_status sl_album_optics_known(sl_album_optics *out, const sl_album_params *params,
+                                const char *out_dir, sl_error *err)
+{
+    char *own = sl_work_path(out_dir, "optics.json");
+    sl_status st = SL_OK;
+
+    memset(out, 0, sizeof *out);
+    if (own == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (params->optics != NULL)
+        st = read_file(out, params->optics, err);
+    else if (!params->settings.whole_frame && !params->settings.has_corners
+             && !params->recalibrate && access(own, F_OK) == 0)
+        st = read_file(out, own, err);
+    else
+        (void)snprintf(out->note, sizeof out->note, "Camera and lens are not solved yet.");
+    free(own);
+    return st;
+}
+
 void sl_album_optics_clear(sl_album_optics *optics)
 {
     for (size_t i = 0; i < optics->count; i++)

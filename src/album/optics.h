@@ -21,6 +21,11 @@ typedef struct sl_album_optics {
 sl_status sl_album_optics_get(sl_album_optics *out, const sl_folder *folder,
                               const sl_album_params *params, const char *out_dir,
                               sl_context *context, const volatile int *stop, sl_error *err);
+/*
+ * The same as far as it is known without solving; else not used, with a note. Writes nothing.
+ */
+sl_status sl_album_optics_known(sl_album_optics *out, const sl_album_params *params,
+                                const char *out_dir, sl_error *err);
 void sl_album_optics_clear(sl_album_optics *optics);
 
 /* The outline found for a work, or NULL. */

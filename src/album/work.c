@@ -231,7 +231,7 @@ void sl_work_remove_files(const json_t *line, bool pictures, const sl_run *run)
 {
     const char *page = json_string_value(json_object_get(line, "page"));
 
-    if (page == NULL)
+    if (page == NULL || run->params->dry_run)
         return;
     remove_former(json_object_get(line, "files"), NULL, page, run);
     if (pictures)

@@ -99,6 +99,15 @@ static void tell_item(void *ctx, const sl_album_item *item, size_t done, size_t 
         print_bar(t, done, to_do);
 }
 
+/* The result of a dry run: a line a page that would be done, and with -v of the others too. */
+static void tell_plan(void *ctx, const char *page, const char *shot, const char *why)
+{
+    const teller *t = ctx;
+
+    if (why != NULL || t->args->verbose)
+        (void)printf("%s\t%s\t%s\n", page, shot, why != NULL ? why : "stands");
+}
+
 /* ---- when it is done ------------------------------------------------------------------------- */
 
 /* A reason without its advice: up to the first full stop, without it. */
@@ -255,13 +264,14 @@ static int exit_of_album(const arguments *args, const sl_album *album)
 static int run(const arguments *args)
 {
     teller told = { .args = args, .bar = isatty(STDERR_FILENO) && !args->quiet };
-    const sl_album_events events = { &told, tell_begin, tell_item, tell_note };
+    const sl_album_events events = { &told, tell_begin, tell_item, tell_note, tell_plan };
     sl_album_params params = {
         .settings = args->settings,
         .order = args->order,
         .versos_reversed = args->versos_reversed,
         .force = args->force,
         .redo = args->redo,
+        .dry_run = args->dry_run,
         .rehash = args->rehash,
         .renumber = args->renumber,
         .jobs = args->jobs,
@@ -283,6 +293,8 @@ static int run(const arguments *args)
         (void)fputc('\n', stderr);
     if (album.count > 0)
         tell_summary(args, &album);
+    else if (st == SL_OK && args->dry_run && !args->quiet)
+        (void)fputs("squareleaf: a dry run: nothing was written\n", stderr);
     if (st == SL_ERR_CANCELLED) {
         (void)fprintf(stderr, "squareleaf: stopped; run the same command again to go on\n");
         status = EXIT_SIGNAL + stop_signal;

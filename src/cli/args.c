@@ -213,6 +213,13 @@ static bool take_versos_reversed(arguments *a, const char *v)
     return true;
 }
 
+static bool take_dry_run(arguments *a, const char *v)
+{
+    (void)v;
+    a->dry_run = true;
+    return true;
+}
+
 static bool take_name(arguments *a, const char *v)
 {
     a->name = v;
@@ -527,6 +534,7 @@ static const option options[] = {
     { "--format", PAGE, take_format, true, "jpeg, png or tiff" },
     { "--order", ALBUM, take_order, true, "name, time or rectos-versos" },
     { "--versos-reversed", ALBUM, take_versos_reversed, false, NULL },
+    { "--dry-run", ALBUM, take_dry_run, false, NULL },
     { "--name", ALBUM, take_name, true,
       "a pattern of up to 63 characters, like '{album}-{page}-{state}'" },
     { "--expect", ALBUM, take_expect, true, "the number of the album's pages, or none" },

@@ -53,6 +53,7 @@ typedef struct arguments {
     bool        redo;
     bool        rehash;
     bool        renumber;
+    bool        dry_run;
     bool        forget;          /* --forget: nothing is as in the last run */
     fail_policy fail_on;
     const char *draw;

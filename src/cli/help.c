@@ -67,6 +67,7 @@ void print_help(command_id command)
                      "  --order WHAT          of the pages: name (shot2 before shot10), time, or\n"
                      "                        rectos-versos: all right-hand, then all left-hand\n"
                      "                        pages; --versos-reversed: these from the album's end\n"
+                     "  --dry-run             only tell what would be done, and why\n"
                      "  --name PATTERN        of the files, from {album} {shot} {page} {state}\n"
                      "                        (page-{page}-{state})\n"
                      "  --expect N            the album's pages: more or fewer are told of\n"
