@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "album/bands.h"
 #include "album/chain.h"
 #include "album/save.h"
 #include "base/error.h"
@@ -403,9 +404,6 @@ sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char
 
 /* ---- writing --------------------------------------------------------------------------------- */
 
-/* Rows that are resampled between two rounds of encoding, per thread. */
-enum { BAND_ROWS = 64, TARGETS_MOST = 4 };
-
 typedef struct map_context {
     const sl_page_map *map;
     double             unit_per_px;
@@ -420,79 +418,7 @@ static sl_point map_px(const void *ctx, double column, double row)
                              (row + 0.5 - m->margin) * m->unit_per_px);
 }
 
-/* One round: consecutive bands of rows, resampled by as many threads. */
-typedef struct round_work {
-    const sl_resampler *resampler;
-    size_t              first;
-    size_t              rows;
-    unsigned char      *data;
-    size_t              stride;
-    sl_status           status[64];
-    sl_error            error[64];
-} round_work;
-
-static void resample_band(void *ctx, size_t index)
-{
-    round_work *w = ctx;
-    const size_t from = index * BAND_ROWS;
-    const size_t count = w->rows - from < BAND_ROWS ? w->rows - from : BAND_ROWS;
-
-    w->status[index] = sl_resampler_rows(w->resampler, w->first + from, count,
-                                         w->data + from * w->stride, w->stride, &w->error[index]);
-}
-
-/* 16-bit samples to 8 by rounding; `out` may not overlap. */
-static void narrow(unsigned char *out, const void *in, size_t count)
-{
-    const uint16_t *wide = in;
-
-    for (size_t i = 0; i < count; i++)
-        out[i] = (unsigned char)((wide[i] * 255u + 32767u) / 65535u);
-}
-
-typedef struct sink {
-    sl_writer *writer;
-    sl_colour *colour;       /* to sRGB; NULL: as resampled */
-    size_t     skip;         /* px of margin that this target leaves out */
-    size_t     width;
-    size_t     height;
-    unsigned   bits;
-} sink;
-
-/* Hands the rows of one round to one target. */
-static sl_status feed(const sink *s, const round_work *w, unsigned channels, unsigned bits,
-                      unsigned char *work, sl_error *err)
-{
-    const size_t pixel = (size_t)channels * (bits / 8);
-    size_t first = w->first > s->skip ? w->first : s->skip;
-    size_t end = w->first + w->rows;
-    const unsigned char *rows;
-
-    if (end > s->skip + s->height)
-        end = s->skip + s->height;
-    if (first >= end)
-        return SL_OK;
-    rows = w->data + (first - w->first) * w->stride + s->skip * pixel;
-    if (s->bits == bits && s->colour == NULL)
-        return sl_writer_rows(s->writer, rows, end - first, w->stride, err);
-    for (; first < end; first++, rows += w->stride) {
-        const unsigned char *row = rows;
-        sl_status st;
-
-        if (s->bits != bits) {
-            narrow(work, rows, s->width * channels);
-            row = work;
-        }
-        if (s->colour != NULL)
-            sl_colour_rows(s->colour, work, 0, row, 0, s->width, 1);
-        st = sl_writer_rows(s->writer, work, 1, s->width * channels * (s->bits / 8), err);
-        if (st != SL_OK)
-            return st;
-    }
-    return SL_OK;
-}
-
-static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target, size_t margin,
+static sl_status open_sink(sl_sink *s, const sl_page *page, const sl_target *target, size_t margin,
                            unsigned bits, sl_error *err)
 {
     const sl_shot *shot = page->shot;
@@ -530,10 +456,9 @@ static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target
         .quality = page->settings.quality,
         .compression = page->settings.compression,
     };
-
     sl_status st = SL_OK;
 
-    *s = (sink){ NULL, NULL, margin - around, params.width, params.height, params.bits };
+    *s = (sl_sink){ NULL, NULL, margin - around, params.width, params.height, params.bits };
     if (convert)
         st = sl_colour_new(&s->colour, shot->icc, shot->icc_size, params.channels, params.bits,
                            err);
@@ -542,63 +467,18 @@ static sl_status open_sink(sink *s, const sl_page *page, const sl_target *target
     return sl_writer_new(&s->writer, target->file, &params, &info, err);
 }
 
-static sl_status write_rounds(const sl_resampler *resampler, const sink *sinks, size_t count,
-                              size_t width, size_t height, unsigned channels, unsigned bits,
-                              sl_context *context, const volatile int *stop, sl_error *err)
-{
-    sl_pool *pool = context != NULL ? context->pool : NULL;
-    const size_t threads = pool != NULL ? sl_pool_threads(pool) : 1;
-    const size_t bands = threads < 64 ? threads : 64;
-    const size_t pixel = (size_t)channels * (bits / 8);
-    round_work *w = calloc(1, sizeof *w);
-    unsigned char *work = malloc(width * pixel);
-    sl_status st = SL_OK;
-
-    if (w != NULL)
-        w->data = malloc(bands * BAND_ROWS * width * pixel);
-    if (w == NULL || w->data == NULL || work == NULL) {
-        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-        goto done;
-    }
-    w->resampler = resampler;
-    w->stride = width * pixel;
-    for (w->first = 0; w->first < height && st == SL_OK; w->first += w->rows) {
-        size_t n;
-
-        if (stop != NULL && *stop != 0) {
-            st = sl_fail(err, SL_ERR_CANCELLED, "album", "stopped");
-            break;
-        }
-        w->rows = height - w->first < bands * BAND_ROWS ? height - w->first : bands * BAND_ROWS;
-        n = (w->rows + BAND_ROWS - 1) / BAND_ROWS;
-        sl_pool_run(pool, resample_band, w, n);
-        for (size_t i = 0; i < n && st == SL_OK; i++) {
-            st = w->status[i];
-            if (st != SL_OK && err != NULL)
-                *err = w->error[i];
-        }
-        for (size_t i = 0; i < count && st == SL_OK; i++)
-            st = feed(&sinks[i], w, channels, bits, work, err);
-    }
-done:
-    if (w != NULL)
-        free(w->data);
-    free(w);
-    free(work);
-    return st;
-}
-
 /* All targets at the page's own size: one resampling serves them. */
 static sl_status write_together(sl_page *page, const sl_target *target, size_t count,
                                 sl_context *context, const volatile int *stop, sl_error *err)
 {
-    sink sinks[TARGETS_MOST] = { { NULL, NULL, 0, 0, 0, 0 } };
+    sl_sink sinks[SL_SINKS_MOST] = { { NULL, NULL, 0, 0, 0, 0 } };
     sl_resampler *resampler = NULL;
     const sl_image *image = page->shot->image;
     size_t margin = 0;
     unsigned bits = 8;
     map_context map;
     sl_resample_params params;
+    sl_bands_params bands;
     sl_status st;
 
     for (size_t i = 0; i < count; i++) {
@@ -611,12 +491,13 @@ static sl_status write_together(sl_page *page, const sl_target *target, size_t c
     }
     map = (map_context){ &page->rectified.map, 1 / page->px_per_unit, (double)margin };
     params = (sl_resample_params){ page->width + 2 * margin, page->height + 2 * margin, bits, FILL };
+    bands = (sl_bands_params){ params.width, params.height, image->channels, bits };
     st = sl_resampler_new(&resampler, image, page->tone, map_px, &map, &params, err);
     for (size_t i = 0; i < count && st == SL_OK; i++)
         st = open_sink(&sinks[i], page, &target[i], margin, bits, err);
     if (st == SL_OK)
-        st = write_rounds(resampler, sinks, count, params.width, params.height, image->channels,
-                          bits, context, stop, err);
+        st = sl_bands_write(resampler, sinks, count, &bands,
+                            context != NULL ? context->pool : NULL, stop, err);
     for (size_t i = 0; i < count && st == SL_OK; i++)
         st = sl_writer_finish(sinks[i].writer, err);
     if (st == SL_OK)
@@ -659,11 +540,11 @@ static sl_page view_small(const sl_page *page, size_t long_side)
 sl_status sl_page_write(sl_page *page, const sl_target *target, size_t count,
                         sl_context *context, const volatile int *stop, sl_error *err)
 {
-    sl_target whole[TARGETS_MOST];
+    sl_target whole[SL_SINKS_MOST];
     size_t wholes = 0;
     sl_status st = SL_OK;
 
-    if (!page->has_map || page->shot->image->data == NULL || count == 0 || count > TARGETS_MOST)
+    if (!page->has_map || page->shot->image->data == NULL || count == 0 || count > SL_SINKS_MOST)
         return sl_fail(err, SL_ERR_ARG, "album", "there is no page to write");
     for (size_t i = 0; i < count; i++)
         if (!is_small(page, &target[i]))
