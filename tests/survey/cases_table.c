@@ -289,7 +289,9 @@ void survey_letter(survey_shot *shot, scene_chance *chance)
     *letter = scene_sheet_default();
     letter->mm[0] = sizes[n][0];
     letter->mm[1] = sizes[n][1];
-    letter->paper = survey_lucky(chance, 2) ? PAPER_WHITE : PAPER_CREAM;
+    letter->paper = s->table == TABLE_WHITE || s->table == TABLE_LINEN ? PAPER_KRAFT
+                    : survey_lucky(chance, 2)                          ? PAPER_WHITE
+                                                                       : PAPER_CREAM;
     letter->seed = scene_below(chance, 100000);
     letter->turn = survey_angle(chance, 8);
     for (int k = 0; k < 2; k++)
