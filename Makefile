@@ -203,6 +203,7 @@ test: all tests
 SANITIZE := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 asan:
 	ASAN_OPTIONS=detect_leaks=1:strict_string_checks=1:detect_stack_use_after_return=1 \
+	LSAN_OPTIONS=suppressions=$(CURDIR)/tests/support/lsan.supp:print_suppressions=0 \
 	UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 TEST_TIMEOUT=$${TEST_TIMEOUT:-1200} \
 	$(MAKE) BUILD=build-asan WERROR=0 CFLAGS='-O1 $(SANITIZE) $(CFLAGS)' \
 	    LDFLAGS='$(SANITIZE) $(LDFLAGS)' test

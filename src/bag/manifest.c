@@ -22,6 +22,18 @@ void sl_manifest_put(FILE *file, const char *sum, const char *path)
     (void)fputc('\n', file);
 }
 
+/* A string of bytes that no terminator follows; NULL when out of memory. */
+static char *string_of(const char *bytes, size_t size)
+{
+    char *text = malloc(size + 1);
+
+    if (text != NULL) {
+        memcpy(text, bytes, size);
+        text[size] = '\0';
+    }
+    return text;
+}
+
 /* ---- reading --------------------------------------------------------------------------------- */
 
 /* The three characters that are encoded, and no other: earlier bags have a plain % in names. */
@@ -103,7 +115,7 @@ static sl_status take_line(sl_manifest *m, const char *text, size_t size, int su
         at++;
     if (size - at > 2 && strncmp(text + at, "./", 2) == 0)
         at += 2;
-    path = strndup(text + at, size - at);
+    path = string_of(text + at, size - at);
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
     decode_path(path);
@@ -119,7 +131,7 @@ static sl_status take_line(sl_manifest *m, const char *text, size_t size, int su
         fault(ctx, "a file is listed twice");
         return SL_OK;
     }
-    line->sum[sum] = strndup(text, digits);
+    line->sum[sum] = string_of(text, digits);
     if (line->sum[sum] == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
     for (char *c = line->sum[sum]; *c != '\0'; c++)
@@ -192,7 +204,7 @@ char *sl_tag_value(const void *text, size_t size, const char *label)
             line += n + 1;
             while (line < p && (*line == ' ' || *line == '\t'))
                 line++;
-            return strndup(line, (size_t)(p - line));
+            return string_of(line, (size_t)(p - line));
         }
         p += p < end;
     }

@@ -26,6 +26,8 @@ struct sl_pdf {
     int              write_errno; /* of the first write that failed */
     cairo_surface_t *surface;
     cairo_t         *cairo;
+    PangoFontMap    *fonts;  /* our own: nothing outlives the book */
+    PangoContext    *context;
     int              pages;
 };
 
@@ -68,6 +70,9 @@ sl_status sl_pdf_new(sl_pdf **out, FILE *file, const char *title, sl_error *err)
     pdf->file = file;
     pdf->surface = cairo_pdf_surface_create_for_stream(put, pdf, 72, 72);
     pdf->cairo = cairo_create(pdf->surface);
+    pdf->fonts = pango_cairo_font_map_new();
+    pdf->context = pango_font_map_create_context(pdf->fonts);
+    pango_cairo_update_context(pdf->cairo, pdf->context);
     cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_TITLE, title);
     cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_CREATOR,
                                    "squareleaf " SL_VERSION);
@@ -84,6 +89,8 @@ sl_status sl_pdf_new(sl_pdf **out, FILE *file, const char *title, sl_error *err)
 void sl_pdf_free(sl_pdf *pdf)
 {
     if (pdf != NULL) {
+        g_object_unref(pdf->context);
+        g_object_unref(pdf->fonts);
         cairo_destroy(pdf->cairo);
         cairo_surface_destroy(pdf->surface);
         free(pdf);
@@ -105,7 +112,7 @@ sl_status sl_pdf_finish(sl_pdf *pdf, sl_error *err)
 static PangoLayout *set_text(const sl_pdf *pdf, const char *text, const char *font, double width,
                              double most)
 {
-    PangoLayout *layout = pango_cairo_create_layout(pdf->cairo);
+    PangoLayout *layout = pango_layout_new(pdf->context);
     PangoFontDescription *face = pango_font_description_from_string(font);
 
     pango_layout_set_font_description(layout, face);
