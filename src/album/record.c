@@ -18,6 +18,9 @@
 /* Bytes of a report: a thousand times that of an album of a hundred pages. */
 static const size_t REPORT_MOST = (size_t)1 << 30;
 
+/* The longest side that --page-size takes. */
+static const double MM_MOST = 10000;
+
 /* What the record's strings live in. */
 typedef struct record_memory {
     json_t    *report;
@@ -148,8 +151,12 @@ static sl_status take_page(sl_record_page *to, const sl_record *record, const js
                                                : "";
     to->words = (sl_words){ words_of(from, "caption"), words_of(from, "date"),
                             words_of(from, "place"), words_of(from, "people") };
-    to->page_mm[0] = json_number_value(json_array_get(mm, 0));
-    to->page_mm[1] = json_number_value(json_array_get(mm, 1));
+    for (size_t i = 0; i < 2; i++) {
+        const double side = json_number_value(json_array_get(mm, i));
+        const double other = json_number_value(json_array_get(mm, 1 - i));
+
+        to->page_mm[i] = side > 0 && side < MM_MOST && other > 0 && other < MM_MOST ? side : 0;
+    }
     to->ppi = json_number_value(json_object_get(json_object_get(from, "written"), "ppi"));
     st = take_files(&to->file, &to->files, json_object_get(from, "files"), err);
     if (st == SL_OK)

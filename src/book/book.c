@@ -33,6 +33,9 @@ static const struct rung { double ppi; int quality; } ladder[] = {
 
 enum { RUNGS = sizeof ladder / sizeof *ladder, SAMPLE = 6 };
 
+/* The most that a side of a PDF's page has (ISO 32000-1, annex C). */
+static const double PT_MOST = 14400;
+
 /* Of a file beside its JPEGs: objects of one page, and fonts. Measured: 1.1 kB and 15 kB a font. */
 static const double PAGE_BYTES = 1500;
 static const double FILE_BYTES = 40000;
@@ -195,6 +198,10 @@ static sl_status add_page(sl_pdf *pdf, sl_book *told, const binder *b, const sl_
         note_words(b, page, &words);
     }
     layout = sl_layout_of(l->mm, params->paper, words.height);
+    if (layout.width > PT_MOST || layout.height > PT_MOST)
+        return sl_fail(err, SL_ERR_LIMIT, "book",
+                       "page %s is longer than the 200 inches that a PDF can have: give --paper",
+                       page->label);
     if (page->words.caption != NULL)
         soften(bookmark, page->words.caption);
     else

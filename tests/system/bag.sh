@@ -188,6 +188,19 @@ ends 'a typo' 64 'did you mean --without-shots' "$program" bag fine bag7 --witho
 run sh -c 'ulimit -f 50; exec "$1" bag fine bag7' sh "$program"
 equal 'disk full' 74 "$status"
 absent 'none of these made one' bag7 bag7.part fine/bag nowhere
+# A run that is stopped leaves no half bag. The large file is a hole: it takes time, not room.
+dd if=/dev/null of=fine/large.bin bs=1000000 seek=300 2> /dev/null
+"$program" bag fine bag8 -q > stdout 2> stderr &
+pid=$!
+for wait in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20; do
+    [ -d bag8.part ] && break
+    sleep 0.05
+done
+kill -TERM $pid
+wait $pid
+equal 'stopped by a signal' 143 $?
+absent 'no half bag is left' bag8 bag8.part
+rm fine/large.bin
 ends 'odd names' 0 '' "$program" bag fine -- "-it's a \"bag\"
  é"
 ends 'can be verified' 0 'as it was bagged' "$program" verify -- "-it's a \"bag\"
