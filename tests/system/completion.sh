@@ -37,7 +37,8 @@ offered() {
     fi
 }
 
-offered 'all commands' '--help --version album bag book outline page plan verify' squareleaf ''
+commands=$(squareleaf --help | sed -n 's/^  squareleaf \([a-z]*\) .*/\1/p' | sort -u | tr '\n' ' ')
+offered 'all commands' "--help --version ${commands% }" squareleaf ''
 offered 'one command' 'page' squareleaf pa
 offered 'two commands' 'bag book' squareleaf b
 offered 'an option' '--master' squareleaf album shots pages --mas
@@ -52,7 +53,7 @@ offered 'names of files are left to bash' '' squareleaf page sho
 offered 'no such command' '' squareleaf pagge --m
 
 # Every option that --help names is offered.
-for command in album page outline plan book bag verify; do
+for command in $commands; do
     squareleaf $command --help | grep -oE -- '--[a-z][a-z-]+' | sort -u | tr '\n' ' ' > "$dir/help"
     printf '%s ' "$(offers squareleaf $command --)" > "$dir/offered"
     check "$command: all options" diff "$dir/help" "$dir/offered"
