@@ -144,6 +144,8 @@ typedef struct sl_decode_params {
     size_t   max_pixels;     /* width x height */
     size_t   max_memory;     /* bytes the decoder and the frame may take together */
     unsigned max_scans;      /* of a progressive JPEG: libjpeg-turbo's LJT-01-004 */
+    unsigned orientation;    /* 1..8: the picture is turned by this, whatever its tag says (1: it
+                                stays as stored); 0: as the tag says */
 } sl_decode_params;
 
 sl_decode_params sl_decode_defaults(void);
@@ -452,7 +454,8 @@ typedef enum sl_code {
     SL_CODE_WEAK_OUTLINE, SL_CODE_RIVAL, SL_CODE_UNSURE_SHAPE, SL_CODE_SIZE_DIFFERS,
     SL_CODE_SOFT, SL_CODE_GLARE, SL_CODE_CLIPPED, SL_CODE_UNEVEN_LIGHT, SL_CODE_FEW_PIXELS,
     SL_CODE_PATCH, SL_CODE_STICKS_OUT, SL_CODE_SAME_PAGE, SL_CODE_WHICH_WAY_UP,
-    SL_CODE_MORE_IMAGES, SL_CODE_HAND_CORRECTED, SL_CODE_COUNT
+    SL_CODE_MORE_IMAGES, SL_CODE_HAND_CORRECTED,
+    SL_CODE_FROM_PLACE, SL_CODE_ODD_PLACE, SL_CODE_COUNT
 } sl_code;
 
 /* "no-page", "several-pages", ...: the report's stable names. */
@@ -507,6 +510,13 @@ typedef struct sl_inspect_params {
 } sl_inspect_params;
 
 sl_inspect_params sl_inspect_defaults(void);
+
+/*
+ * Adds a reason behind those of its weight; the verdict follows. For what only a caller knows.
+ * text  printf's, one sentence to act on; a reason too many is left out
+ */
+void sl_inspection_add(sl_inspection *inspection, sl_code code, double value, double limit,
+                       const char *unit, sl_verdict weight, const char *text, ...);
 
 /*
  * rectified  NULL: no page
@@ -625,6 +635,9 @@ typedef struct sl_page {
     size_t        width;           /* of the cropped page, px */
     size_t        height;
     size_t        margin_px;       /* around it in masters */
+    bool          from_place;      /* the outline was found from where the other pages lie */
+    unsigned      own_tag;         /* the shot's orientation tag where the album's commonest was
+                                      taken in its place; else 0 */
     double        filled;          /* share of the written image that lay outside the shot */
     sl_words      words;           /* for its files; borrowed: the caller sets them before writing */
 } sl_page;

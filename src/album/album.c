@@ -182,12 +182,15 @@ static sl_status choose_pattern(char **out, const sl_run *run, sl_error *err)
 
 /* SHA-256 of everything beside the shot that the page's bytes and verdict depend on. */
 static sl_status key_of(char hex[SL_SHA256_HEX], const sl_album_params *params,
-                        const sl_optics *optics, sl_error *err)
+                        const sl_optics *optics, const sl_place *place, sl_error *err)
 {
     json_t *all = json_pack("{s:o, s:o}", "settings", sl_report_settings(&params->settings),
                             "optics", optics != NULL ? sl_report_optics(optics) : json_null());
-    char *text = all != NULL ? sl_report_text(all, 0) : NULL;
+    char *text;
 
+    if (place != NULL)
+        json_object_set_new(all, "place", sl_place_write(place));
+    text = all != NULL ? sl_report_text(all, 0) : NULL;
     json_decref(all);
     if (text == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -511,8 +514,9 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
                                  s->run.stop, err);
     s->run.optics = s->optics.used ? &s->optics.optics : NULL;
     s->run.optics_note = s->optics.note;
+    s->run.place = s->optics.place.known ? &s->optics.place : NULL;
     if (st == SL_OK)
-        st = key_of(s->key, s->run.params, s->run.optics, err);
+        st = key_of(s->key, s->run.params, s->run.optics, s->run.place, err);
     if (st == SL_OK)
         st = sl_correct_keys(s->work, s->total, &s->run, err);
     if (st == SL_OK)

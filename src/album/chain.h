@@ -2,6 +2,7 @@
 #ifndef SL_ALBUM_CHAIN_H
 #define SL_ALBUM_CHAIN_H
 
+#include "album/place.h"
 #include "base/pool.h"
 #include "squareleaf.h"
 
@@ -17,10 +18,13 @@ struct sl_context {
 sl_status sl_page_seek(sl_page **out, const void *bytes, size_t size, const char *name,
                        const sl_settings *settings, const sl_outline *known, sl_error *err);
 
-/* sl_page_find() with a known outline, as above. The same bytes with it and without. */
+/*
+ * sl_page_find() with a known outline, as above: the same bytes with it and without; and with the
+ * place where the album's pages lie, or NULL.
+ */
 sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const char *name,
                         const sl_settings *settings, const sl_optics *optics,
-                        const sl_outline *known, sl_error *err);
+                        const sl_place *place, const sl_outline *known, sl_error *err);
 
 /*
  * The second half: map, verdict and size of the output from page's outline, optics and settings.

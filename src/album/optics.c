@@ -69,6 +69,7 @@ static sl_status read_file(sl_album_optics *out, const char *path, sl_error *err
     root = json_loadb(bytes, size, 0, NULL);
     optics = json_object_get(root, "optics");
     note = json_string_value(json_object_get(root, "note"));
+    sl_place_read(&out->place, json_object_get(root, "place"));
     if (json_is_null(optics)) {
         out->used = false;
         (void)snprintf(out->note, sizeof out->note, "%s", note != NULL ? note : "");
@@ -88,9 +89,10 @@ static sl_status read_file(sl_album_optics *out, const char *path, sl_error *err
 
 static sl_status write_file(const sl_album_optics *o, const char *path, sl_error *err)
 {
-    json_t *root = json_pack("{s:i, s:s, s:s, s:o}", "schema", 1, "program",
+    json_t *root = json_pack("{s:i, s:s, s:s, s:o, s:o}", "schema", 1, "program",
                              "squareleaf " SL_VERSION, "note", o->note, "optics",
-                             o->used ? sl_report_optics(&o->optics) : json_null());
+                             o->used ? sl_report_optics(&o->optics) : json_null(), "place",
+                             sl_place_write(&o->place));
     char *text = root != NULL ? sl_report_text(root, 1) : NULL;
     sl_part part;
     sl_status st;
@@ -209,6 +211,27 @@ static size_t choose_shots(survey *s)
     return count;
 }
 
+/* The place as the file holds it. */
+static sl_status round_trip_place(sl_album_optics *out, sl_error *err)
+{
+    json_t *object;
+    char *text;
+    json_t *again;
+
+    if (!out->place.known)
+        return SL_OK;
+    object = sl_place_write(&out->place);
+    text = object != NULL ? sl_report_text(object, 0) : NULL;
+    again = text != NULL ? json_loads(text, 0, NULL) : NULL;
+    sl_place_read(&out->place, again);
+    json_decref(object);
+    free(text);
+    if (again == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    json_decref(again);
+    return SL_OK;
+}
+
 /* The values as the file holds them: a later run, which reads the file, must not differ. */
 static sl_status round_trip(sl_album_optics *out, sl_error *err)
 {
@@ -238,6 +261,10 @@ static sl_status solve_over_album(sl_album_optics *out, const sl_folder *folder,
         solve(out, &s, count);
     if (st == SL_OK && out->used)
         st = round_trip(out, err);
+    if (st == SL_OK) {
+        sl_place_find(&out->place, s.page, count);
+        st = round_trip_place(out, err);
+    }
     for (size_t k = 0; k < count; k++) {
         if (s.page[k] != NULL && s.page[k]->outline->found) {
             out->found[out->count] = s.page[k]->outline;

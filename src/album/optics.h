@@ -7,6 +7,7 @@
 typedef struct sl_album_optics {
     sl_optics   optics;
     bool        used;        /* false: each page is fitted with what its own tags say */
+    sl_place    place;       /* where the pages lie, frozen in the same file */
     char        note[200];   /* one sentence for people and the report */
     sl_outline *found[SL_OPTICS_PAGES]; /* outlines that the solving found, for the second pass */
     size_t      index[SL_OPTICS_PAGES]; /* of the works that they belong to */

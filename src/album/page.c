@@ -289,10 +289,26 @@ static sl_source source_of(const sl_page *page)
     return is_frontal(page->outline) ? SL_SOURCE_SCANNER : SL_SOURCE_CAMERA;
 }
 
+/* What the album's place did to the page. */
+static void add_place(sl_page *page)
+{
+    if (page->own_tag != 0)
+        sl_inspection_add(&page->inspection, SL_CODE_WHICH_WAY_UP, page->own_tag, 0, "tag",
+                          SL_LOOK,
+                          "The camera took this shot for turned otherwise than the rest, though the "
+                          "page lies where the others lie. It was turned like them: check that it "
+                          "stands upright.");
+    if (page->from_place)
+        sl_inspection_add(&page->inspection, SL_CODE_FROM_PLACE, 1, 0, "", SL_PASS,
+                          "The outline could hardly be seen and was found from where the album's "
+                          "other pages lie.");
+}
+
 static sl_status inspect(sl_page *page, sl_error *err)
 {
     const sl_settings *s = &page->settings;
     sl_inspect_params params = sl_inspect_defaults();
+    sl_status st;
 
     memcpy(params.page_mm, s->page_mm, sizeof params.page_mm);
     memcpy(params.limit, s->limit, sizeof params.limit);
@@ -300,8 +316,11 @@ static sl_status inspect(sl_page *page, sl_error *err)
     params.min_ppi = s->min_ppi > 0 ? s->min_ppi : s->ppi / 2;
     params.images = page->shot->images;
     params.source = source_of(page);
-    return sl_inspect(&page->inspection, page->shot->image, page->tone, page->outline,
+    st = sl_inspect(&page->inspection, page->shot->image, page->tone, page->outline,
                       page->has_map ? &page->rectified : NULL, &params, err);
+    if (st == SL_OK)
+        add_place(page);
+    return st;
 }
 
 /* An album's optics are those of one camera at one focal length; another shot's tags rule. */
@@ -377,17 +396,39 @@ sl_status sl_page_judge(sl_page *page, sl_error *err)
     return st;
 }
 
+/* The shot once more, turned as most of the album's are. On failure *page is as it was. */
+static sl_status seek_other_way_up(sl_page **page, const void *bytes, size_t size,
+                                   const char *name, const sl_place *place, sl_error *err)
+{
+    sl_settings settings = (*page)->settings;
+    sl_page *turned = NULL;
+    sl_status st;
+
+    settings.decode.orientation = place->orientation;
+    st = sl_page_seek(&turned, bytes, size, name, &settings, NULL, err);
+    if (st != SL_OK)
+        return st;
+    turned->own_tag = turned->shot->exif.orientation;
+    sl_page_free(*page);
+    *page = turned;
+    return SL_OK;
+}
+
 sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const char *name,
                         const sl_settings *settings, const sl_optics *optics,
-                        const sl_outline *known, sl_error *err)
+                        const sl_place *place, const sl_outline *known, sl_error *err)
 {
     sl_page *page = NULL;
     sl_status st = sl_page_seek(&page, bytes, size, name, settings, known, err);
 
-    if (st != SL_OK)
-        return st;
-    page->optics = choose_optics(&page->optics, optics);
-    st = sl_page_judge(page, err);
+    if (st == SL_OK && place != NULL && sl_place_wrong_way_up(place, page))
+        st = seek_other_way_up(&page, bytes, size, name, place, err);
+    if (st == SL_OK && place != NULL)
+        st = sl_place_help(place, page, err);
+    if (st == SL_OK) {
+        page->optics = choose_optics(&page->optics, optics);
+        st = sl_page_judge(page, err);
+    }
     if (st != SL_OK) {
         sl_page_free(page);
         return st;
@@ -399,7 +440,7 @@ sl_status sl_page_chain(sl_page **out, const void *bytes, size_t size, const cha
 sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char *name,
                        const sl_settings *settings, const sl_optics *optics, sl_error *err)
 {
-    return sl_page_chain(out, bytes, size, name, settings, optics, NULL, err);
+    return sl_page_chain(out, bytes, size, name, settings, optics, NULL, NULL, err);
 }
 
 /* ---- writing --------------------------------------------------------------------------------- */

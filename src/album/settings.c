@@ -49,6 +49,7 @@ json_t *sl_report_settings(const sl_settings *s)
     json_object_set_new(all, "min_ppi", json_real(s->min_ppi > 0 ? s->min_ppi : s->ppi / 2));
     json_object_set_new(all, "margin_mm", json_real(s->margin_mm));
     json_object_set_new(all, "turn", json_integer(s->turn_deg));
+    json_object_set_new(all, "ignore_orientation", json_boolean(s->decode.orientation == 1));
     json_object_set_new(all, "whole_frame", json_boolean(s->whole_frame));
     json_object_set_new(all, "corners", s->has_corners ? corners(s->corners) : json_null());
     json_object_set_new(all, "exact", json_boolean(s->exact));
@@ -141,6 +142,8 @@ void sl_report_read_settings(sl_settings *s, const json_t *from)
     read_number(&s->min_ppi, from, "min_ppi", 0, 4800);
     read_number(&s->margin_mm, from, "margin_mm", 0, 200);
     s->turn_deg = turn % 90 == 0 ? turn : s->turn_deg;
+    if (read_bool(s->decode.orientation == 1, from, "ignore_orientation"))
+        s->decode.orientation = 1;
     s->whole_frame = read_bool(s->whole_frame, from, "whole_frame");
     read_corners(s, from);
     s->exact = read_bool(s->exact, from, "exact");

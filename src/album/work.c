@@ -398,7 +398,7 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
             return journal(work, run, line, err);
         }
         st = sl_page_chain(&page, bytes, size, work->entry->name, &work->settings,
-                           run->optics, work->outline, &why);
+                           run->optics, run->place, work->outline, &why);
     }
     free(bytes);
     if (st != SL_OK)

@@ -7,6 +7,7 @@
 #include "album/corrections.h"
 #include "album/folder.h"
 #include "album/journal.h"
+#include "album/place.h"
 #include "base/file.h"
 #include "base/sha256.h"
 #include "squareleaf.h"
@@ -41,6 +42,7 @@ typedef struct sl_run {
     const char            *pattern;   /* of pages' names, naming.h */
     const sl_optics       *optics;    /* NULL: guessed shot by shot */
     const char            *optics_note;
+    const sl_place        *place;     /* of the pages in their pictures */
     const char            *key;       /* of settings and optics */
     sl_corrections        *corrections; /* refusals are added before and after the pages */
     const volatile int    *stop;

@@ -106,6 +106,13 @@ static bool take_turn(arguments *a, const char *v)
     return true;
 }
 
+static bool take_ignore_orientation(arguments *a, const char *v)
+{
+    (void)v;
+    a->settings.decode.orientation = 1;
+    return true;
+}
+
 static bool take_corners(arguments *a, const char *v)
 {
     if (is(v, "frame")) {
@@ -346,6 +353,8 @@ static double *limit_of(arguments *a, sl_code code)
     case SL_CODE_NO_PAGE:
     case SL_CODE_CUT:
     case SL_CODE_HAND_CORRECTED:
+    case SL_CODE_WHICH_WAY_UP:
+    case SL_CODE_FROM_PLACE:
         return NULL;
     case SL_CODE_FEW_PIXELS:
         return &a->settings.min_ppi; /* --min-ppi by its other name */
@@ -520,6 +529,7 @@ static const option options[] = {
     { "--min-ppi", SHOTS, take_min_ppi, true, "a number from 1 to 4800" },
     { "--margin", WRITES, take_margin, true, "a length up to 200mm, like 5mm or 0.25in" },
     { "--turn", SHOTS, take_turn, true, "0, 90, 180 or 270" },
+    { "--ignore-orientation", SHOTS, take_ignore_orientation, false, NULL },
     { "--corners", SHOTS, take_corners, true,
       "eight numbers x,y,x,y,x,y,x,y in px of the upright shot, or frame" },
     { "--exact", SHOTS, take_exact, false, NULL },

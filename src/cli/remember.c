@@ -54,6 +54,13 @@ static void show_turn(const sl_settings *s, const sl_settings *d)
         (void)fprintf(stderr, " --turn %u", s->turn_deg);
 }
 
+static void show_ignore_orientation(const sl_settings *s, const sl_settings *d)
+{
+    (void)d;
+    if (s->decode.orientation == 1)
+        (void)fputs(" --ignore-orientation", stderr);
+}
+
 static void show_corners(const sl_settings *s, const sl_settings *d)
 {
     (void)d;
@@ -145,6 +152,7 @@ static const struct {
     { "--min-ppi", FIELD(min_ppi), show_min_ppi },
     { "--margin", FIELD(margin_mm), show_margin },
     { "--turn", FIELD(turn_deg), show_turn },
+    { "--ignore-orientation", FIELD(decode.orientation), show_ignore_orientation },
     { "--corners", FIELD(whole_frame), NULL },
     { "--corners", FIELD(has_corners), NULL },
     { "--corners", FIELD(corners), show_corners },

@@ -97,6 +97,11 @@ sl_status sl_decode_budget(const sl_decode_job *job, size_t width, size_t height
     return SL_OK;
 }
 
+unsigned sl_decode_way_up(const sl_shot *shot, const sl_decode_job *job)
+{
+    return job->limits.orientation != 0 ? job->limits.orientation : shot->exif.orientation;
+}
+
 sl_status sl_decode_damaged(sl_error *err, const char *format, const char *reason)
 {
     return sl_fail(err, SL_ERR_FORMAT, "decode",

@@ -23,6 +23,9 @@ sl_status sl_decode_tiff(sl_shot *shot, const sl_decode_job *job, sl_error *err)
 sl_status sl_decode_heif(sl_shot *shot, const sl_decode_job *job, sl_error *err);
 #endif
 
+/* The orientation that the picture is turned by: the caller's, else its tag's. */
+unsigned sl_decode_way_up(const sl_shot *shot, const sl_decode_job *job);
+
 /*
  * Whether a frame of width x height may be made, `extra` bytes of the decoder's own beside it.
  * SL_ERR_LIMIT names figure and limit. To be asked before anything that large is allocated.

@@ -267,6 +267,7 @@ static sl_status open_file(reader *in, sl_error *err)
     /* pages are decoded side by side already */
     heif_context_set_max_decoding_threads(in->context, 0);
     in->options->strict_decoding = 1;
+    in->options->ignore_transformations = in->job->limits.orientation == 1;
     why = heif_context_read_from_memory_without_copy(in->context, in->job->bytes, in->job->size,
                                                      NULL);
     if (why.code == heif_error_Ok)

@@ -249,7 +249,7 @@ static void read_pixels(reader *in, const sl_upright *to)
     const bool inks = in->info.out_color_space == JCS_CMYK;
     sl_image *image = in->shot->image;
     const size_t stride = width * (size_t)in->info.output_components;
-    const bool straight = in->shot->exif.orientation == 1 && !inks;
+    const bool straight = sl_decode_way_up(in->shot, in->job) == 1 && !inks;
 
     if (!straight) {
         in->band = malloc(stride * SL_BAND_ROWS);
@@ -329,7 +329,7 @@ static void read_all(reader *in)
     if (st != SL_OK)
         give_up(in, st);
     st = sl_upright_new(&to, &in->shot->image, info->image_width, info->image_height, channels,
-                        8, in->shot->exif.orientation, in->err);
+                        8, sl_decode_way_up(in->shot, in->job), in->err);
     if (st != SL_OK)
         give_up(in, st);
     st = sl_decode_keep_icc(in->shot, in->icc, in->icc_size, in->err);

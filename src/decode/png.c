@@ -230,7 +230,7 @@ static void read_all(reader *in)
     if (st != SL_OK)
         give_up(in, st);
     st = sl_upright_new(&to, &in->shot->image, width, height, channels, bits,
-                        in->shot->exif.orientation, in->err);
+                        sl_decode_way_up(in->shot, in->job), in->err);
     if (st != SL_OK)
         give_up(in, st);
     if (png_get_iCCP(png, info, &name, &method, &icc, &icc_size) != 0) {

@@ -418,7 +418,7 @@ static sl_status read_plain(sl_shot *shot, const layout *in, sl_tiff *file, sl_e
     if (st != SL_OK)
         return st;
     st = sl_upright_new(&to, &shot->image, in->width, in->height, in->channels, in->image_bits,
-                        shot->exif.orientation, err);
+                        sl_decode_way_up(shot, file->job), err);
     if (st != SL_OK)
         return st;
     work.planes = malloc(unit * planes);
@@ -500,7 +500,7 @@ static sl_status read_converted(sl_shot *shot, const layout *in, sl_tiff *file, 
         return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
                        "a TIFF of a rare kind (%.100s): save it as 8 or 16-bit RGB first",
                        reason);
-    st = sl_upright_new(&to, &shot->image, in->width, in->height, 3, 8, shot->exif.orientation,
+    st = sl_upright_new(&to, &shot->image, in->width, in->height, 3, 8, sl_decode_way_up(shot, file->job),
                         err);
     if (st != SL_OK)
         goto done;

@@ -32,6 +32,8 @@ static const char *const names[SL_CODE_COUNT] = {
     [SL_CODE_WHICH_WAY_UP] = "which-way-up",
     [SL_CODE_MORE_IMAGES] = "more-images",
     [SL_CODE_HAND_CORRECTED] = "hand-corrected",
+    [SL_CODE_FROM_PLACE] = "from-place",
+    [SL_CODE_ODD_PLACE] = "odd-place",
 };
 
 const char *sl_code_name(sl_code code)
@@ -68,17 +70,17 @@ sl_inspect_params sl_inspect_defaults(void)
     p.limit[SL_CODE_SAME_PAGE] = 90;       /* % alike, as correlation */
     p.limit[SL_CODE_STICKS_OUT] = 3;       /* mm */
     p.limit[SL_CODE_MORE_IMAGES] = 1;
+    p.limit[SL_CODE_ODD_PLACE] = 4;        /* % larger or smaller than its neighbours */
     return p;
 }
 
 static void add(sl_inspection *out, sl_code code, double value, double limit, const char *unit,
                 sl_verdict weight, const char *text, ...) SL_PRINTF(7, 8);
 
-static void add(sl_inspection *out, sl_code code, double value, double limit, const char *unit,
-                sl_verdict weight, const char *text, ...)
+static void insert(sl_inspection *out, sl_code code, double value, double limit, const char *unit,
+                   sl_verdict weight, const char *text, va_list args)
 {
     sl_reason *r;
-    va_list args;
     size_t at = 0;
 
     if (out->reason_count == SL_REASONS_MAX)
@@ -91,11 +93,29 @@ static void add(sl_inspection *out, sl_code code, double value, double limit, co
     out->reason_count++;
     *r = (sl_reason){ .code = code, .value = value, .limit = limit, .unit = unit,
                       .weight = weight };
-    va_start(args, text);
     (void)vsnprintf(r->text, sizeof r->text, text, args);
-    va_end(args);
     if (weight > out->verdict)
         out->verdict = weight;
+}
+
+static void add(sl_inspection *out, sl_code code, double value, double limit, const char *unit,
+                sl_verdict weight, const char *text, ...)
+{
+    va_list args;
+
+    va_start(args, text);
+    insert(out, code, value, limit, unit, weight, text, args);
+    va_end(args);
+}
+
+void sl_inspection_add(sl_inspection *out, sl_code code, double value, double limit,
+                       const char *unit, sl_verdict weight, const char *text, ...)
+{
+    va_list args;
+
+    va_start(args, text);
+    insert(out, code, value, limit, unit, weight, text, args);
+    va_end(args);
 }
 
 static void judge_cut(sl_inspection *out, const sl_outline *outline)

@@ -121,6 +121,55 @@ json 'in the report' "$out/report.json" '[p.get("replacement") for p in j["pages
     "page-0002"'
 rm -rf "$out"
 
+# ---- place and way up ------------------------------------------------------------------------
+
+shots=$dir/stand
+mkdir "$shots"
+for n in 1 2 3 4; do shot "$shots/s$n.jpg" seed=$n roll=0.01 shift=0.$n,0; done
+# black paper on black felt, dark: alone it is not found, or cut
+shot "$shots/s5.jpg" seed=6 roll=0.01 paper=black table=felt exposure=0.3
+run "$program" album "$shots" "$out" $small --fail-on never
+json 'a weak outline is found where the others lie, and says so' "$out/report.json" \
+    '(lambda p: p["verdict"] != "reshoot" and max(abs(a - b) for c, d in zip(p["corners"],
+    j["pages"][3]["corners"]) for a, b in zip(c, d)) < 6
+    and "from-place" in [r["code"] for r in p["reasons"]])(j["pages"][4])'
+json 'the others are as they are' "$out/report.json" 'all("from-place" not in
+    [r["code"] for r in p["reasons"]] for p in j["pages"][:4])'
+json 'the place is frozen with the optics' "$out/optics.json" \
+    'j["place"]["pages"] >= 4 and len(j["place"]["corners"]) == 4'
+first=$(sums "$out")
+run "$program" album "$shots" "$dir/fresh" $small --jobs 1 --fail-on never
+equal 'the same bytes with --jobs 1' "$first" "$(sums "$dir/fresh")"
+rm -rf "$dir/fresh"
+files=$(inodes "$out")
+shot "$shots/s6.jpg" seed=7 roll=0.01 shift=30,0
+ends 'a later shot elsewhere' 1 '6 shots, 1 to do' "$program" album "$shots" "$out"
+equal 'changes no earlier page' "$files" "$(inodes "$out" | grep -v 0006)"
+says 'and is doubted' 'page 6 (s6.jpg): The page lies elsewhere' "$dir/stderr"
+rm -rf "$out" "$shots/s5.jpg" "$shots/s6.jpg"
+if have exiftool; then
+    exiftool -q -overwrite_original -n -Orientation=6 "$shots"/*.jpg
+    run "$program" album "$shots" "$dir/right" $small
+    exiftool -q -overwrite_original -n -Orientation=1 "$shots/s3.jpg"
+    ends 'a tag that was guessed' 1 'page 3 (s3.jpg): The camera took this shot for turned' \
+        "$program" album "$shots" "$out" $small
+    json 'the commonest is taken' "$out/report.json" \
+        'j["pages"][2]["corners"] == json.load(open(sys.argv[1].replace("/out/",
+    "/right/")))["pages"][2]["corners"] and j["pages"][2]["verdict"] == "look"
+    and [r["code"] for r in j["pages"][2]["reasons"]] == ["which-way-up"]'
+    ends '--ignore-orientation: all as stored' 0 '4 pass' \
+        "$program" album "$shots" "$out" --ignore-orientation --recalibrate
+    json 'is in the report' "$out/report.json" 'j["settings"]["ignore_orientation"]
+    and all(p["width"] == 1008 for p in j["pages"])'
+    ends 'is remembered' 0 'as in the last run:.* --ignore-orientation' \
+        "$program" album "$shots" "$out"
+    run "$program" outline "$shots/s1.jpg" --ignore-orientation
+    json 'outline knows it too' "$dir/stdout" 'j["width"] == 1008'
+    rm -rf "$out" "$dir/right"
+else
+    skip 'orientation tags' exiftool
+fi
+
 # ---- light -----------------------------------------------------------------------------------
 
 shots=$dir/dark

@@ -9,7 +9,9 @@
 #include <cmocka.h>
 
 #include "album/amend.h"
+#include "album/consensus.h"
 #include "album/faults.h"
+#include "album/place.h"
 #include "album/likeness.h"
 #include "album/twins.h"
 
@@ -155,15 +157,126 @@ static void what_most_pages_have_in_common_is_said_once(void **state)
     }
 }
 
-/* ---- two shots of one page ------------------------------------------------------------------- */
-
-static const char letters[] = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz+";
-
 static double noise(unsigned *state)
 {
     *state = *state * 1664525u + 1013904223u; /* Numerical Recipes, 2nd ed., section 7.1 */
     return (double)(*state >> 8) / (1 << 24) - 0.5;
 }
+
+/* ---- place ----------------------------------------------------------------------------------- */
+
+static json_t *page_at(int number, double x, double y, double side)
+{
+    json_t *line = page_line(number, 1, 0, 0);
+    json_t *report = json_object_get(line, "report");
+
+    json_object_set_new(report, "width", json_integer(4000));
+    json_object_set_new(report, "height", json_integer(3000));
+    json_object_set_new(report, "corners",
+                        json_pack("[[f,f],[f,f],[f,f],[f,f]]", x, y, x + side, y, x + side,
+                                  y + side, x, y + side));
+    return line;
+}
+
+/* A frame of the page's own proportions, printed on it; a page that was pushed aside. */
+static void a_page_unlike_its_neighbours_is_looked_at(void **state)
+{
+    unsigned seed = 5;
+
+    (void)state;
+    for (int hand = 0; hand < 2; hand++) {
+        json_t *lines = json_array();
+
+        for (int i = 0; i < 30; i++) {
+            const double away = (hand ? 400 : 20) * noise(&seed);
+            const double side = (i == 12 ? 2200 : 2600) * (1 + (hand ? 0.3 : 0.004) * noise(&seed));
+
+            json_array_append_new(lines, page_at(i + 1, (i == 12 ? 800 : 600) + away
+                                                            + (i == 20 ? 500 : 0),
+                                                 i == 12 ? 400 : 200, side));
+        }
+        sl_consensus_doubt(lines, 0.04);
+        for (size_t i = 0; i < 30; i++)
+            assert_string_equal(outcome(lines, i),
+                                !hand && (i == 12 || i == 20) ? "look" : "pass");
+        json_decref(lines);
+    }
+}
+
+/* The camera is set up anew, nearer, half way through the album. */
+static void a_new_set_up_is_no_doubt(void **state)
+{
+    json_t *lines = json_array();
+
+    (void)state;
+    for (int i = 0; i < 40; i++)
+        json_array_append_new(lines, page_at(i + 1, i < 20 ? 600 : 500, 200, i < 20 ? 2400 : 2600));
+    sl_consensus_doubt(lines, 0.04);
+    for (size_t i = 0; i < 40; i++)
+        assert_string_equal(outcome(lines, i), "pass");
+    json_decref(lines);
+}
+
+static void set_page(sl_page *page, sl_shot *shot, sl_outline *outline, unsigned tag, double shift)
+{
+    const bool across = tag >= 5;
+    const double w = across ? 3000 : 4000;
+    const double h = across ? 4000 : 3000;
+    const sl_point stored[4] = { { 700 + shift, 200 }, { 3300 + shift, 210 },
+                                 { 3290 + shift, 2810 }, { 690 + shift, 2800 } };
+
+    *page = (sl_page){ .shot = shot, .outline = outline,
+                       .optics = { .width = (size_t)w, .height = (size_t)h } };
+    shot->exif.orientation = tag;
+    shot->format = SL_FORMAT_JPEG;
+    outline->found = true;
+    for (size_t k = 0; k < 4; k++) /* Exif, tag 274: how the stored picture is to be turned */
+        outline->corner[k] = tag == 6   ? (sl_point){ w - 1 - stored[k].y, stored[k].x }
+                             : tag == 8 ? (sl_point){ stored[k].y, h - 1 - stored[k].x }
+                             : tag == 3 ? (sl_point){ w - 1 - stored[k].x, h - 1 - stored[k].y }
+                                        : stored[k];
+}
+
+static void a_place_is_that_of_most_pages_as_stored(void **state)
+{
+    static const unsigned tag[6] = { 6, 6, 1, 6, 8, 3 };
+    static sl_shot shot[6];
+    static sl_outline outline[6];
+    static sl_page page[6];
+    sl_page *list[6];
+    sl_place place;
+    sl_place again;
+    json_t *json;
+
+    (void)state;
+    for (size_t i = 0; i < 6; i++) {
+        set_page(&page[i], &shot[i], &outline[i], tag[i], i == 5 ? 500 : 4.0 * (double)i);
+        list[i] = &page[i];
+    }
+    sl_place_find(&place, list, 6);
+    assert_true(place.known);
+    assert_int_equal(place.pages, 5);
+    assert_int_equal(place.orientation, 6);
+    assert_int_equal(place.width, 4000);
+    assert_true(fabs(place.corner[0].x - 708) < 1e-9 && fabs(place.corner[2].y - 2810) < 1e-9);
+    for (size_t i = 0; i < 6; i++) /* the last lies elsewhere: its camera was turned */
+        assert_int_equal(sl_place_wrong_way_up(&place, &page[i]), i == 2 || i == 4);
+    json = sl_place_write(&place);
+    sl_place_read(&again, json);
+    assert_true(again.known && again.orientation == 6 && again.height == 3000);
+    assert_true(fabs(again.corner[3].x - place.corner[3].x) < 1e-12);
+    json_decref(json);
+    sl_place_find(&place, list, 2);
+    assert_false(place.known);
+    for (size_t i = 0; i < 6; i++)
+        set_page(&page[i], &shot[i], &outline[i], 1, 600.0 * (double)i);
+    sl_place_find(&place, list, 6);
+    assert_false(place.known);
+}
+
+/* ---- two shots of one page ------------------------------------------------------------------- */
+
+static const char letters[] = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz+";
 
 /* Pictures in a row of frames: `frames` the layout, `seed` what is in it, `grain` the shot. */
 static void draw_likeness(sl_likeness out, unsigned seed, bool frames, double contrast,
@@ -347,6 +460,9 @@ int main(void)
         cmocka_unit_test(a_wrong_size_is_said_once),
         cmocka_unit_test(reasons_are_gravest_first),
         cmocka_unit_test(what_most_pages_have_in_common_is_said_once),
+        cmocka_unit_test(a_page_unlike_its_neighbours_is_looked_at),
+        cmocka_unit_test(a_new_set_up_is_no_doubt),
+        cmocka_unit_test(a_place_is_that_of_most_pages_as_stored),
         cmocka_unit_test(one_page_twice_is_found_whichever_way_up),
         cmocka_unit_test(blank_pages_and_layouts_are_not_one_page),
         cmocka_unit_test(what_the_album_has_in_common_makes_no_twins),

@@ -1,0 +1,14 @@
+/* A page that is another size in its picture, or lies elsewhere, than those before and after it. */
+#ifndef SL_ALBUM_CONSENSUS_H
+#define SL_ALBUM_CONSENSUS_H
+
+#include <jansson.h>
+
+/*
+ * Where camera and table stay put, as on a stand, neighbours tell more than proportions can: a
+ * frame printed on the page may have the page's own. Such a page is `look`, odd-place.
+ * limit  size against the neighbours', share; places are given half as much again
+ */
+void sl_consensus_doubt(json_t *lines, double limit);
+
+#endif
