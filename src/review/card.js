@@ -50,10 +50,12 @@ function figures(p) {
     const add = (what, value) => value && list.append(el('dt', {}, what), el('dd', {}, value));
     const w = p.written;
 
-    if (p.page_mm)
-        add('Size in print', `${round(p.page_mm[0], 1)} x ${round(p.page_mm[1], 1)} mm, `
-            + `${round(p.page_mm[0] / 25.4, 2)} x ${round(p.page_mm[1] / 25.4, 2)} in`);
-    else if (w) add('Size in print', 'not known');
+    if (p.page_mm) {
+        add('Size in print', `${round(p.page_mm[0], 1)} x ${round(p.page_mm[1], 1)} mm`);
+        add('', `${round(p.page_mm[0] / 25.4, 2)} x ${round(p.page_mm[1] / 25.4, 2)} in`);
+    } else if (w) {
+        add('Size in print', 'not known');
+    }
     if (w) add('Written', `${w.width} x ${w.height} px` + (w.ppi ? ` at ${round(w.ppi, 0)} ppi` : ''));
     if (p.native_ppi) add('The shot holds', `${round(p.native_ppi.p5, 0)} ppi`);
     if (p.inside_error_mm !== undefined && p.inside_error_mm !== null)
@@ -77,7 +79,7 @@ function changesText(p) {
 
 function reasonList(p) {
     const list = p.error ? [p.error] : (p.reasons || []).map((r) => r.text);
-    if (!list.length) return el('p', {}, 'Nothing stands against this page.');
+    if (!list.length) return el('p', { class: 'fine' }, 'Nothing stands against this page.');
     return el('ul', { class: 'reasons' }, ...list.map((t) => el('li', {}, t)));
 }
 
@@ -171,7 +173,7 @@ function makeCard(p) {
     const leave = button('Leave out', () =>
         store.set(p.sha256, 'leave_out', !store.get(p.sha256, 'leave_out')));
     const more = button('Words, size, place', () => card.open(more.getAttribute('aria-expanded') !== 'true'),
-        { 'aria-expanded': 'false' });
+        { 'aria-expanded': 'false', class: 'wide' });
     const mark = el('input', { type: 'checkbox', on: { change: () => {
         if (mark.checked) marked.add(p);
         else marked.delete(p);
@@ -191,9 +193,9 @@ function makeCard(p) {
             el('div', { class: 'row acts' },
                 p.outcome === 'failed' || !p.files.length ? null : accept,
                 p.outcome === 'failed' ? null : refuse,
-                p.review ? button('Set the outline', () => openOutline(p)) : null,
                 p.files.length ? button('Turn left', () => { turnBy(p, -90); store.changed(p.sha256); }) : null,
                 p.files.length ? button('Turn right', () => { turnBy(p, 90); store.changed(p.sha256); }) : null,
+                p.review ? button('Set the outline', () => openOutline(p)) : null,
                 leave, more)));
     const card = {
         node,
@@ -214,6 +216,8 @@ function makeCard(p) {
             state.replaceChildren(out ? el('b', {}, 'Left out') : verdict(kindOf(p)));
             accept.setAttribute('aria-pressed', String(Boolean(w && w.says === 'accepted')));
             refuse.setAttribute('aria-pressed', String(Boolean(w && w.says === 'refused')));
+            /* a word is about an outline, and this one has not been seen yet */
+            accept.disabled = refuse.disabled = store.edited(p.sha256).includes('corners');
             leave.setAttribute('aria-pressed', String(Boolean(out)));
             word.textContent = w ? `${verdictWords[w.says].split(':')[0]} by ${w.who || 'a person'}, `
                 + `${(w.when || '').slice(0, 10)}. The program said: ${verdictWords[p.outcome].toLowerCase()}.` : '';

@@ -53,6 +53,10 @@ const group = el('div', { class: 'row', role: 'group', 'aria-label': 'For all ma
 toolbar.append(el('div', { class: 'inner' },
     el('div', { class: 'row' }, el('label', {}, 'Show', filter),
         el('label', { class: 'tick' }, firstBox, 'Those that need a person first'),
+        button('Mark all shown', () => {
+            for (const p of inOrder().filter(shown)) setMark(p, true);
+            drawTools();
+        }),
         el('span', { class: 'grow' }), el('label', {}, 'Your name', whoInput)),
     group));
 
@@ -68,12 +72,8 @@ function drawTools() {
         for (const p of list) if (!wordOf(p) || wordOf(p).says !== says) say(p, says);
         store.changed(null);
     };
-    group.replaceChildren(
-        button('Mark all shown', () => {
-            for (const p of inOrder().filter(shown)) setMark(p, true);
-            drawTools();
-        }),
-        ...(marked.size ? [el('b', {}, `${marked.size} marked:`),
+    group.hidden = !marked.size;
+    group.replaceChildren(...(marked.size ? [el('b', {}, `${marked.size} marked:`),
             button('Accept them', put(acceptable, 'accepted')), button('Refuse them', put(can, 'refused')),
             button('Turn them left', () => forMarked((p) => turnBy(p, -90))),
             button('Turn them right', () => forMarked((p) => turnBy(p, 90))),
@@ -136,8 +136,8 @@ function drawFoot() {
         const text = `squareleaf album ${quote(shots)} ${quote(out)}`;
         const code = el('code', { class: 'command', id: 'command' }, text);
         const said = el('span', { role: 'status' });
-        parts.push(el('p', {}, 'Saved. Put corrections.json beside the shots or into the folder of this page '
-            + '(a number in its name, as in corrections (1).json, does no harm), then run:'), code,
+        parts.push(el('p', {}, 'Saved. Move corrections.json beside the shots or into the folder of this page '
+            + '(a number in its name does no harm), then run:'), code,
         el('div', { class: 'row' }, button('Copy the command', () => copy(text, code).then(() => {
             said.textContent = 'Copied.';
         }), { id: 'copy' }), said, button('Save again', save),

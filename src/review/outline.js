@@ -177,10 +177,11 @@ function openOutline(p) {
     const strip = (i) => {
         const img = el('img', { src: edgeFile, alt: '' });
         img.style.top = -100 * (2 * side + i * p.review.strip) / p.review.strip + '%';
-        const box = el('div', { class: 'strip' }, img, el('i', {}));
+        const what = ['Top', 'Right', 'Bottom', 'Left'][i];
+        const box = el('div', { class: 'strip', role: 'img', 'aria-label': what + ' edge' }, img,
+            el('i', {}));
         box.style.aspectRatio = `${2 * side} / ${p.review.strip}`;
-        return el('figure', {}, box, el('figcaption', { class: 'quiet' },
-            `${['Top', 'Right', 'Bottom', 'Left'][i]} edge of the page as it was found; the page is below the line`));
+        return [el('span', { class: 'quiet' }, what), box];
     };
 
     /* ---- the dialog ---- */
@@ -213,14 +214,19 @@ function openOutline(p) {
     const dialog = el('dialog', { 'aria-labelledby': 'outline-title' },
         el('header', { class: 'row' },
             el('h2', { id: 'outline-title' }, `The outline of page ${label(p.page)}`), live,
-            el('span', { class: 'grow' }), larger),
+            el('span', { class: 'grow' }), larger, take,
+            button('Leave it as it was', () => dialog.close())),
+        wrong,
         el('div', { class: 'bench' }, loupes[0].node,
             el('div', { class: 'whole' }, el('div', { class: 'frame' }, fit),
                 el('p', { class: 'quiet' }, 'Point into the shot: the nearest corner comes. Then point '
-                    + 'in its window, or use the arrow keys, to set it to the pixel.')),
+                    + 'in its window, or use the arrow keys, to set it to the pixel.'),
+                el('div', { class: 'strips' },
+                    el('p', { class: 'quiet' }, 'Along the edges as they were found: the page is below '
+                        + 'the dashed line, the table above it.'),
+                    ...[0, 1, 2, 3].flatMap(strip))),
             loupes[1].node, loupes[3].node, loupes[2].node),
-        el('div', { class: 'strips' }, strip(0), strip(1), strip(2), strip(3)), wrong,
-        el('div', { class: 'row acts' }, take, button('Leave it as it was', () => dialog.close()),
+        el('div', { class: 'row acts' },
             store.base(p.sha256).corners || store.edited(p.sha256).includes('corners')
                 ? button('Let the program find it', () => {
                     for (const f of ['corners', 'size', 'exact']) store.put(p.sha256, f, null);

@@ -34,6 +34,7 @@ function openSpots() {
         const next = list.findIndex((q) => !checkOf(q));
         i = next < 0 ? (i + 1) % list.length : next;
         draw();
+        dialog.querySelector('h2').focus();
     }
 
     function window5(p) {
@@ -43,7 +44,7 @@ function openSpots() {
         const told = el('p', { class: 'quiet' });
         const boxes = places.map(([what, fx, fy]) => {
             const img = el('img', { src: href(file), alt: `Page ${label(p.page)}, ${what}, at full size` });
-            const box = el('div', { class: 'spot' }, img, el('span', {}, what));
+            const box = el('div', { class: fx === .5 ? 'spot tall' : 'spot' }, img, el('span', {}, what));
             const put = () => {
                 img.style.left = (box.clientWidth - img.naturalWidth) * fx + 'px';
                 img.style.top = (box.clientHeight - img.naturalHeight) * fy + 'px';
@@ -66,7 +67,7 @@ function openSpots() {
             draw();
         };
         holder.replaceChildren(
-            el('div', { class: 'row' }, el('h2', { id: 'spot-title' }, `Spot check: page ${label(p.page)}`),
+            el('div', { class: 'row' }, el('h2', { id: 'spot-title', tabindex: -1 }, `Spot check: page ${label(p.page)}`),
                 el('span', { class: 'quiet' }, `${i + 1} of ${list.length}; ${done} done`),
                 last ? el('b', {}, `Ticked: ${last.result}`) : ''),
             ...window5(p),
@@ -87,4 +88,5 @@ function openSpots() {
     document.body.append(dialog);
     draw();
     dialog.showModal();
+    dialog.querySelector('h2').focus();
 }
