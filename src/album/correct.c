@@ -117,6 +117,8 @@ static sl_status give_up(const json_t *line, const char *how, const sl_run *run,
                      text_of(line, "shot"), "folder", text_of(line, "folder"), how, true);
     if (gone == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (json_object_get(line, "label") != NULL)
+        json_object_set(gone, "label", json_object_get(line, "label"));
     if (strcmp(how, "retired") != 0) {
         if (json_object_get(line, "review") != NULL)
             json_object_set(gone, "review", json_object_get(line, "review"));

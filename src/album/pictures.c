@@ -22,7 +22,7 @@ enum {
     FILES = 3
 };
 
-static const char *const endings[FILES] = { "", "-shot", "-edges" };
+static const char *const endings[FILES] = { "", ".shot", ".edges" };
 
 /* ---- pixels ---------------------------------------------------------------------------------- */
 

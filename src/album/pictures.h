@@ -3,8 +3,8 @@
  * nor HEIC, and a hundred masters would be too much for them.
  *
  *   review/page-0001.jpg        the flat page, 640 px
- *   review/page-0001-shot.jpg   the upright shot, at most 1400 px, by a whole factor
- *   review/page-0001-edges.jpg  at the shot's own px: four windows about the corners, two above
+ *   review/page-0001.shot.jpg   the upright shot, at most 1400 px, by a whole factor
+ *   review/page-0001.edges.jpg  at the shot's own px: four windows about the corners, two above
  *                               two, then four strips along the edges, one below another: top,
  *                               right, bottom, left, each as it is walked clockwise, the page
  *                               below its middle line

@@ -178,15 +178,11 @@ static void close_outputs(outputs *out)
 static bool of_another_page(const char *page, const sl_run *run, const char *rest)
 {
     const char *slash = strrchr(rest, '/');
-    const char *dash;
     char name[SL_PAGE_NAME + 24];
     bool there;
 
     (void)snprintf(name, sizeof name, "%s", slash != NULL ? slash + 1 : rest);
     name[strcspn(name, ".")] = '\0'; /* a page's name has none */
-    dash = strrchr(name, '-');
-    if (dash != NULL && (strcmp(dash, "-shot") == 0 || strcmp(dash, "-edges") == 0))
-        name[dash - name] = '\0';
     (void)pthread_mutex_lock(run->mutex);
     there = json_object_get(run->journal->by_page, name) != NULL;
     (void)pthread_mutex_unlock(run->mutex);

@@ -20,7 +20,7 @@ function drawOver(p, over) {
 }
 
 function shotPicture(p) {
-    const file = pictureOf(p, '-shot');
+    const file = pictureOf(p, '.shot');
     if (!file) return { node: el('div', { class: 'frame' }, el('p', { class: 'none' }, 'No picture of this shot')) };
     const over = svg('svg', { class: 'over', viewBox: `0 0 ${p.width} ${p.height}`,
         preserveAspectRatio: 'none', 'aria-hidden': 'true' });

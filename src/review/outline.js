@@ -27,8 +27,8 @@ function openOutline(p) {
     const order = seen(corners);         /* order[i]: index of the corner shown at place i */
     const made = seen(p.corners || corners);
     const scale = p.review.scale;
-    const shotFile = href(pictureOf(p, '-shot'));
-    const edgeFile = href(pictureOf(p, '-edges'));
+    const shotFile = href(pictureOf(p, '.shot'));
+    const edgeFile = href(pictureOf(p, '.edges'));
     const side = p.review.window;
     const back = document.activeElement;
     let zoom = 1;
