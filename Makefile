@@ -134,7 +134,7 @@ SOFILE := libsquareleaf.so.$(VERSION)
 PROGRAM := $(BUILD)/squareleaf
 MAN := $(BUILD)/squareleaf.1
 
-.PHONY: all tests test asan memcheck bench demo survey install uninstall clean help FORCE
+.PHONY: all tests test asan memcheck bench bench-quality demo survey install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -222,6 +222,14 @@ demo: all
 bench: all
 	scripts/bench --built $(BUILD)
 
+bench-quality: $(BUILD)/bench/quality
+	$(BUILD)/bench/quality
+
+# It shares its pictures with the tests.
+$(BUILD)/bench/quality: tests/bench/quality.c tests/support/patterns.h $(STATIC)
+	@mkdir -p $(@D)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
+
 $(BUILD)/bench/%: tests/bench/%.c $(STATIC)
 	@mkdir -p $(@D)
 	$(COMPILE) $(LDFLAGS) -o $@ $< $(STATIC) $(SL_LIBS)
@@ -262,7 +270,7 @@ help:
 	@echo 'make            library, program and manual, into $(BUILD)/'
 	@echo 'make test       unit, reference and system tests (needs cmocka; skips by name what else it lacks)'
 	@echo 'make demo       make a small album, flatten it, say where to look'
-	@echo 'make bench      measure speed and memory'
+	@echo 'make bench      measure speed and memory, and make bench-quality: what resampling does'
 	@echo 'make survey     1,000 made shots of every kind: how often the page is found, and truly'
 	@echo 'make asan       build in build-asan/ with the address and undefined sanitizers, and test'
 	@echo 'make memcheck   the unit tests under valgrind'
