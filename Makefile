@@ -58,6 +58,7 @@ unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool
 unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
 unit_TESTS += test_naming.c
+unit_TESTS += test_corrections.c
 reference_TESTS := test_geometry.c test_resample.c test_encode.c test_decode.c
 reference_TESTS += test_colour.c
 

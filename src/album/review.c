@@ -52,7 +52,7 @@ static json_t *page_of(const json_t *page)
 {
     static const char *const keys[] = {
         "page", "shot", "sha256", "outcome", "error", "width", "height", "corners", "outline_key",
-        "correction", "native_ppi", "written", "page_mm", "inside_error_mm", "sharpness",
+        "correction", "words", "native_ppi", "written", "page_mm", "inside_error_mm", "sharpness",
         "evenness", "tilt_deg", NULL
     };
     static const char *const of_a_reason[] = { "code", "text", NULL };

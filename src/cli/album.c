@@ -249,6 +249,8 @@ static void tell_summary(const arguments *args, const sl_album *album)
                           album->item[i].reason);
     (void)fprintf(stderr, "Pages: %s/masters, %s/access; figures: %s/report.csv\n",
                   args->operand[1], args->operand[1], args->operand[1]);
+    (void)fprintf(stderr, "Look the pages through in a browser: %s/review.html\n",
+                  args->operand[1]);
 }
 
 static int exit_of_album(const arguments *args, const sl_album *album)

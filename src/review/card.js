@@ -92,12 +92,19 @@ function linkList(p) {
 
 /* ---- saying ---------------------------------------------------------------------------------- */
 
+/* What is said of the page, here or in a table of captions that the last run read. */
+const textOf = (p, key) => {
+    const said = store.get(p.sha256, key);
+    return said !== undefined ? said : !store.edited(p.sha256).includes(key) && p.words
+        && p.words[key] || '';
+};
+
 function field(p, key, text, props) {
     const long = props && props.long;
     const input = el(long ? 'textarea' : 'input', Object.assign({ dir: 'auto',
         on: { change: () => store.set(p.sha256, key, input.value.trim()) } },
     long ? { rows: 2 } : { type: 'text' }, props && props.hint ? { placeholder: props.hint } : {}));
-    input.value = store.get(p.sha256, key) || '';
+    input.value = textOf(p, key);
     return el('label', { class: long ? 'wide' : '' }, text, input);
 }
 
@@ -209,7 +216,7 @@ function makeCard(p) {
         draw() {
             const w = wordOf(p);
             const out = store.get(p.sha256, 'leave_out');
-            const text = store.get(p.sha256, 'caption');
+            const text = textOf(p, 'caption');
             const done = checkOf(p);
             const turned = (turnOf(p) - turnMade(p) + 360) % 360;
 
