@@ -1,14 +1,11 @@
 /*
  * Long edges of the small copy.
  *
- * 1. Segments: regions of px whose gradient directions agree, grown from the strongest px
- *    (region growing after Burns, Hanson & Riseman, PAMI 8(4), 1986; tolerance 22.5 degrees as
- *    in von Gioi et al., PAMI 32(4), 2010). No rectangle is demanded of a region, only that it
- *    is long and thin: a bowed edge stays one segment.
- * 2. Lines: each long segment in turn takes in the segments that lie on its continuation, with
- *    a parabola through all. A page's side is often in pieces: a chequered cloth hides every
- *    other part of it, a print glued to the edge another.
- * 3. Support: where along the whole line, across the picture, there is an edge on it.
+ * Each segment in turn, those first that have the most to carry on with, takes in the segments that
+ * lie on its continuation, with a parabola through all. A page's side is often in pieces: a
+ * chequered cloth hides every other part of it, a print glued to the edge another, and stripes on
+ * the page cut it into many short ones. Then its support: where along the whole line, across the
+ * picture, there is an edge on it.
  */
 #include "border/search.h"
 
@@ -17,232 +14,19 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "border/segments.h"
 
 enum {
-    STRENGTH_BINS = 512,
-    SEGMENTS_MAX = 4000,
-    KNOTS_MAX = 16,          /* of one segment */
     SEEDS = 140,             /* segments that may start a line */
     LINES_MAX = 96
 };
 
-static const double COS_TWICE_TOLERANCE = 0.70710678; /* cos of twice 22.5 degrees */
-static const double LEAST_LENGTH = 9;                 /* of a segment, px */
 static const double GAP = 60;                         /* that a short line may bridge, px */
+/* A bold page edge and the faint grain of the wood beyond it are two lines, however they run. */
+static const double UNLIKE = 3;
+static const double LONG = 45;                        /* px; a segment with a direction of its own */
+static const double ON_LINE = 1.5;                    /* px */
 static const float LIKELY_COS = 0.95f;                /* 18 degrees: a bow turns a line */
-static const double THINNEST = 0.10;                  /* its rms width over its length, at most */
-
-/* A segment's course: weighted means of its px in slices along it. */
-typedef struct segment {
-    sl_point knot[KNOTS_MAX];
-    size_t   knots;
-    double   length;
-    sl_point along;
-    bool     taken;
-} segment;
-
-typedef struct segments {
-    segment *item;
-    size_t   count;
-} segments;
-
-/* ---- segments -------------------------------------------------------------------------------- */
-
-static size_t strength_bin(float strength)
-{
-    const float q = strength * 4;                     /* bins per code */
-
-    return STRENGTH_BINS - 1 - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1);
-}
-
-/* px in order of falling strength, by counting sort; only those over the threshold. The others
-   are `used`: no region may take them. */
-static uint32_t *strongest_first(const sl_small *small, unsigned char *used, size_t *count)
-{
-    const size_t n = small->width * small->height;
-    const float least = (float)small->threshold;
-    size_t start[STRENGTH_BINS] = { 0 };
-    uint32_t *order;
-    size_t total = 0;
-
-    for (size_t i = 0; i < n; i++) {
-        used[i] = !(small->strength[i] >= least);
-        if (!used[i])
-            start[strength_bin(small->strength[i])]++;
-    }
-    for (size_t k = 0; k < STRENGTH_BINS; k++) {
-        const size_t here = start[k];
-
-        start[k] = total;
-        total += here;
-    }
-    order = malloc((total + 1) * sizeof *order);
-    if (order == NULL)
-        return NULL;
-    for (size_t i = 0; i < n; i++)
-        if (!used[i])
-            order[start[strength_bin(small->strength[i])]++] = (uint32_t)i;
-    *count = total;
-    return order;
-}
-
-/* Grows one region from `seed` into member[], of px that are not `used`; returns its size. */
-static size_t grow(uint32_t *member, const sl_small *small, unsigned char *used, uint32_t seed)
-{
-    const ptrdiff_t w = (ptrdiff_t)small->width;
-    double cos2 = small->twice[2 * seed];
-    double sin2 = small->twice[2 * seed + 1];
-    size_t count = 1;
-
-    member[0] = seed;
-    used[seed] = 1;
-    for (size_t k = 0; k < count; k++) {
-        const uint32_t p = member[k];
-        const double norm = sqrt(cos2 * cos2 + sin2 * sin2);
-
-        for (int dy = -1; dy <= 1; dy++) {
-            for (int dx = -1; dx <= 1; dx++) {
-                /* strength is 0 on the frame, so that it is used and p never on it */
-                const size_t q = (size_t)((ptrdiff_t)p + w * dy + dx);
-
-                if (used[q])
-                    continue;
-                if (small->twice[2 * q] * cos2 + small->twice[2 * q + 1] * sin2
-                    < COS_TWICE_TOLERANCE * norm)
-                    continue;
-                used[q] = 1;
-                cos2 += small->twice[2 * q];
-                sin2 += small->twice[2 * q + 1];
-                member[count++] = (uint32_t)q;
-            }
-        }
-    }
-    return count;
-}
-
-/* Principal axis of a region, weighted by strength; false when it is no long thin thing. */
-static bool measure(segment *seg, const sl_small *small, const uint32_t *member, size_t count)
-{
-    const uint32_t w = (uint32_t)small->width;
-    double sum = 0;
-    double mx = 0;
-    double my = 0;
-    double cxx = 0;
-    double cxy = 0;
-    double cyy = 0;
-    double t0 = 1e30;
-    double t1 = -1e30;
-    double weight[KNOTS_MAX] = { 0 };
-
-    for (size_t k = 0; k < count; k++) {
-        const double s = small->strength[member[k]];
-
-        sum += s;
-        mx += s * (double)(member[k] % w);
-        my += s * (double)(member[k] / w);
-    }
-    mx /= sum;
-    my /= sum;
-    for (size_t k = 0; k < count; k++) {
-        const double s = small->strength[member[k]];
-        const double dx = (double)(member[k] % w) - mx;
-        const double dy = (double)(member[k] / w) - my;
-
-        cxx += s * dx * dx;
-        cxy += s * dx * dy;
-        cyy += s * dy * dy;
-    }
-    {
-        const double angle = 0.5 * atan2(2 * cxy, cxx - cyy);
-        const double root = sqrt((cxx - cyy) * (cxx - cyy) + 4 * cxy * cxy);
-
-        seg->along = (sl_point){ cos(angle), sin(angle) };
-        seg->length = sqrt(fmax(0, (cxx + cyy - root) / (2 * sum))); /* width for now */
-    }
-    for (size_t k = 0; k < count; k++) {
-        const double t = ((double)(member[k] % w) - mx) * seg->along.x
-                         + ((double)(member[k] / w) - my) * seg->along.y;
-
-        t0 = fmin(t0, t);
-        t1 = fmax(t1, t);
-    }
-    if (t1 - t0 < LEAST_LENGTH || seg->length > THINNEST * (t1 - t0) + 0.5)
-        return false;
-    seg->length = t1 - t0;
-    seg->knots = (size_t)fmin(fmax(2, seg->length / 12), KNOTS_MAX);
-    seg->taken = false;
-    memset(seg->knot, 0, sizeof seg->knot);
-    for (size_t k = 0; k < count; k++) {
-        const double s = small->strength[member[k]];
-        const double x = (double)(member[k] % w);
-        const double y = (double)(member[k] / w);
-        const double t = (x - mx) * seg->along.x + (y - my) * seg->along.y;
-        size_t i = (size_t)((t - t0) / seg->length * (double)seg->knots);
-
-        if (i >= seg->knots)
-            i = seg->knots - 1;
-        seg->knot[i].x += s * x;
-        seg->knot[i].y += s * y;
-        weight[i] += s;
-    }
-    {
-        size_t kept = 0;
-
-        for (size_t i = 0; i < seg->knots; i++)
-            if (weight[i] > 0)
-                seg->knot[kept++] = (sl_point){ seg->knot[i].x / weight[i],
-                                                seg->knot[i].y / weight[i] };
-        seg->knots = kept;
-    }
-    return seg->knots >= 2;
-}
-
-static int by_length(const void *a, const void *b)
-{
-    const segment *s = a;
-    const segment *t = b;
-
-    if (s->length != t->length)
-        return s->length < t->length ? 1 : -1;
-    /* equal lengths: by place, so that the order never depends on the sort */
-    if (s->knot[0].y != t->knot[0].y)
-        return s->knot[0].y < t->knot[0].y ? -1 : 1;
-    return (s->knot[0].x > t->knot[0].x) - (s->knot[0].x < t->knot[0].x);
-}
-
-static sl_status find_segments(segments *out, const sl_small *small, sl_error *err)
-{
-    const size_t n = small->width * small->height;
-    size_t total = 0;
-    unsigned char *used = malloc(n);
-    uint32_t *order = used != NULL ? strongest_first(small, used, &total) : NULL;
-    uint32_t *member = malloc((total + 1) * sizeof *member);
-    sl_status st = SL_OK;
-
-    out->count = 0;
-    out->item = malloc(SEGMENTS_MAX * sizeof *out->item);
-    if (order == NULL || member == NULL || used == NULL || out->item == NULL) {
-        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
-        goto done;
-    }
-    for (size_t k = 0; k < total && out->count < SEGMENTS_MAX; k++) {
-        if (!used[order[k]]) {
-            const size_t count = grow(member, small, used, order[k]);
-
-            if (count >= (size_t)LEAST_LENGTH
-                && measure(&out->item[out->count], small, member, count))
-                out->count++;
-        }
-    }
-    qsort(out->item, out->count, sizeof *out->item, by_length);
-done:
-    free(used);
-    free(member);
-    free(order);
-    return st;
-}
-
-/* ---- lines ----------------------------------------------------------------------------------- */
 
 static sl_point across_of(sl_point along)
 {
@@ -363,13 +147,15 @@ static void refit(sl_line *line, const sl_point *knot, size_t count)
  * Does the segment lie on the line's continuation? The gap between may be as long as a check of
  * a cloth or a print glued to the edge, but not so long that chance would fill it.
  */
-static bool joins(const sl_line *line, const segment *seg)
+static bool joins(const sl_line *line, double strength, const sl_segment *seg)
 {
     const double agree = fabs(seg->along.x * line->along.x + seg->along.y * line->along.y);
     const double reach = fmax(GAP, 0.35 * (line->end - line->start));
     double gap = 1e30;
 
     if (agree < 0.985)       /* 10 degrees */
+        return false;
+    if (seg->strength > UNLIKE * strength || strength > UNLIKE * seg->strength)
         return false;
     for (size_t i = 0; i < seg->knots; i++) {
         double t;
@@ -389,16 +175,16 @@ static bool joins(const sl_line *line, const segment *seg)
 typedef struct workshop {
     float    (*along)[2];    /* of every segment, close together: most are ruled out by them */
     uint32_t *likely;        /* segments that run about the line's way */
-    bool     *member;        /* of `likely` */
+    unsigned char *member;   /* of `likely`: the pass that it joined in; 0: none */
     sl_point *knot;
 } workshop;
 
-static bool workshop_new(workshop *w, const segments *segs)
+static bool workshop_new(workshop *w, const sl_segments *segs)
 {
     const size_t n = segs->count + 1;
 
     *w = (workshop){ malloc(n * sizeof *w->along), malloc(n * sizeof *w->likely),
-                     malloc(n * sizeof *w->member), malloc(n * KNOTS_MAX * sizeof *w->knot) };
+                     malloc(n * sizeof *w->member), malloc(n * SL_KNOTS_MAX * sizeof *w->knot) };
     if (w->along == NULL || w->likely == NULL || w->member == NULL || w->knot == NULL)
         return false;
     for (size_t i = 0; i < segs->count; i++) {
@@ -416,40 +202,76 @@ static void workshop_clear(workshop *w)
     free(w->along);
 }
 
-/* Takes in the segments on the line's continuation; those are then taken. */
-static void extend(sl_line *line, segments *segs, workshop *w)
+/* Do all of a segment's knots lie on the line? */
+static bool holds(const sl_line *line, const sl_segment *seg)
+{
+    for (size_t k = 0; k < seg->knots; k++) {
+        double t;
+        double offset;
+
+        place_on_line(&t, &offset, line, seg->knot[k]);
+        if (fabs(offset) > ON_LINE)
+            return false;
+    }
+    return true;
+}
+
+/* Segments that run about the line's way; none is a member yet. */
+static size_t find_likely(workshop *w, const sl_line *line, const sl_segments *segs)
 {
     const float x = (float)line->along.x;
     const float y = (float)line->along.y;
-    size_t before = 0;
     size_t likely = 0;
 
     for (size_t i = 0; i < segs->count; i++)
         if (fabsf(w->along[i][0] * x + w->along[i][1] * y) > LIKELY_COS)
             w->likely[likely++] = (uint32_t)i;
     memset(w->member, 0, likely * sizeof *w->member);
+    return likely;
+}
+
+/*
+ * Takes in the segments on the continuation of the line, which begins with segment `seed`. A page's
+ * side and the grain of the wood beyond it may touch at a small angle: newcomers that would draw
+ * the line away from what it had are left alone. Members that lie on the line in the end are
+ * taken: they begin no line of their own.
+ */
+static void extend(sl_line *line, const sl_segment *seed, sl_segments *segs, workshop *w)
+{
+    const size_t likely = find_likely(w, line, segs);
+    size_t had = 0;
+
     for (int pass = 0; pass < 4; pass++) {
+        const sl_line last = *line;
         size_t joined = 0;
+        size_t stay = 0;
         size_t knots = 0;
 
         for (size_t i = 0; i < likely; i++) {
-            const segment *seg = &segs->item[w->likely[i]];
+            const sl_segment *seg = &segs->item[w->likely[i]];
 
-            if (!w->member[i] && joins(line, seg))
-                w->member[i] = true;
-            if (w->member[i]) {
+            if (w->member[i] == 0 && joins(line, seed->strength, seg))
+                w->member[i] = (unsigned char)(pass + 1);
+            if (w->member[i] != 0) {
                 joined++;
                 for (size_t k = 0; k < seg->knots; k++)
                     w->knot[knots++] = seg->knot[k];
             }
         }
-        if (joined == before)
+        if (joined == had)
             break;
-        before = joined;
         refit(line, w->knot, knots);
+        for (size_t i = 0; i < likely; i++)
+            stay += w->member[i] != 0 && w->member[i] <= pass
+                    && holds(line, &segs->item[w->likely[i]]);
+        if (stay * 10 < had * 9 || !holds(line, seed)) {
+            *line = last;
+            break;
+        }
+        had = joined;
     }
     for (size_t i = 0; i < likely; i++)
-        if (w->member[i])
+        if (w->member[i] != 0 && holds(line, &segs->item[w->likely[i]]))
             segs->item[w->likely[i]].taken = true;
 }
 
@@ -546,7 +368,7 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
     }
     free(sorted);
     line->weight = sl_line_support(line, line->start, line->end);
-    line->weight *= line->weight / (line->end - line->start);
+    line->weight *= line->weight / (line->end - line->start) * sl_boldness((double)usual, small);
     return SL_OK;
 }
 
@@ -594,26 +416,36 @@ void sl_lines_clear(sl_lines *lines)
     *lines = (sl_lines){ NULL, 0 };
 }
 
+/* A line of one segment; a short one says too little of its direction itself. */
+static sl_line first_line(const sl_segment *seg)
+{
+    sl_line line = { .origin = seg->knot[seg->knots / 2], .along = seg->along,
+                     .start = -seg->length / 2, .end = seg->length / 2 };
+
+    if (seg->length >= LONG)
+        refit(&line, seg->knot, seg->knots);
+    return line;
+}
+
 sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
 {
-    segments segs = { NULL, 0 };
+    sl_segments segs = { NULL, 0 };
     workshop shop = { NULL, NULL, NULL, NULL };
     sl_status st;
 
     *out = (sl_lines){ calloc(SEEDS + 4, sizeof *out->line), 0 };
-    st = find_segments(&segs, small, err);
+    st = sl_segments_find(&segs, small, err);
     if (st == SL_OK && (out->line == NULL || !workshop_new(&shop, &segs)))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
 
     for (size_t i = 0, seeds = 0; st == SL_OK && i < segs.count && seeds < SEEDS; i++) {
-        sl_line line = { .along = segs.item[i].along, .origin = segs.item[i].knot[0] };
+        sl_line line = first_line(&segs.item[i]);
         bool fresh = true;
 
         if (segs.item[i].taken)
             continue;
         seeds++;
-        refit(&line, segs.item[i].knot, segs.item[i].knots);
-        extend(&line, &segs, &shop);
+        extend(&line, &segs.item[i], &segs, &shop);
         for (size_t k = 0; k < out->count && fresh; k++)
             fresh = !same_line(&out->line[k], &line);
         if (fresh) {
@@ -637,6 +469,6 @@ sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
     if (st != SL_OK)
         sl_lines_clear(out);
     workshop_clear(&shop);
-    free(segs.item);
+    sl_segments_clear(&segs);
     return st;
 }

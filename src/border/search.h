@@ -49,7 +49,7 @@ typedef struct sl_line {
     double   bow;            /* 1/px */
     double   start;          /* t of the first and last supported px; start < 0 < end */
     double   end;
-    double   weight;         /* px that carry an edge, times their share of the length */
+    double   weight;         /* px that carry an edge, times their share and their boldness */
     bool     frame;          /* a side of the picture's frame: no edge of its own */
     float   *support;        /* edge px from t = -reach up to t, one entry per px */
     int      reach;

@@ -1,0 +1,327 @@
+/*
+ * Segments: regions of px whose gradient directions agree, grown from the strongest px (region
+ * growing after Burns, Hanson & Riseman, PAMI 8(4), 1986; tolerance 22.5 degrees as in von Gioi et
+ * al., PAMI 32(4), 2010). No rectangle is demanded of a region, only that it is long and thin: a
+ * bowed edge stays one segment.
+ *
+ * Which of them lie together is told by votes for lines (Duda & Hart, CACM 15(1), 1972): a short
+ * segment for all directions that it may have, a long one for its own.
+ */
+#include "border/segments.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/error.h"
+
+enum {
+    STRENGTH_BINS = 512,
+    SEGMENTS_MAX = 4000,
+    DIRECTIONS = 180         /* of the votes, a degree each */
+};
+
+static const double COS_TWICE_TOLERANCE = 0.70710678; /* cos of twice 22.5 degrees */
+static const float FLANK = 0.25f;                     /* of a region's boldest px: no part of it */
+static const double LEAST_LENGTH = 9;                 /* of a segment, px */
+static const double THINNEST = 0.10;                  /* its rms width over its length, at most */
+static const double VOTE_PX = 3;                      /* across a line */
+static const double VOTE_ERROR = 45;                  /* degrees of direction error times length */
+
+static size_t strength_bin(float strength)
+{
+    const float q = strength * 4;                     /* bins per code */
+
+    return STRENGTH_BINS - 1 - (q < STRENGTH_BINS - 1 ? (size_t)q : STRENGTH_BINS - 1);
+}
+
+/* px in order of falling strength, by counting sort; only those over the threshold. The others
+   are `used`: no region may take them. */
+static uint32_t *strongest_first(const sl_small *small, unsigned char *used, size_t *count)
+{
+    const size_t n = small->width * small->height;
+    const float least = (float)small->threshold;
+    size_t start[STRENGTH_BINS] = { 0 };
+    uint32_t *order;
+    size_t total = 0;
+
+    for (size_t i = 0; i < n; i++) {
+        used[i] = !(small->strength[i] >= least);
+        if (!used[i])
+            start[strength_bin(small->strength[i])]++;
+    }
+    for (size_t k = 0; k < STRENGTH_BINS; k++) {
+        const size_t here = start[k];
+
+        start[k] = total;
+        total += here;
+    }
+    order = malloc((total + 1) * sizeof *order);
+    if (order == NULL)
+        return NULL;
+    for (size_t i = 0; i < n; i++)
+        if (!used[i])
+            order[start[strength_bin(small->strength[i])]++] = (uint32_t)i;
+    *count = total;
+    return order;
+}
+
+/*
+ * Grows one region from `seed` into member[], of px that are not `used`; returns its size. A bold
+ * edge takes no part in the faint grain of what it borders on; px too faint for it that touch it
+ * are its own flanks, and are used up.
+ */
+static size_t grow(uint32_t *member, const sl_small *small, unsigned char *used, uint32_t seed)
+{
+    const ptrdiff_t w = (ptrdiff_t)small->width;
+    const float least = FLANK * small->strength[seed];
+    double cos2 = small->twice[2 * seed];
+    double sin2 = small->twice[2 * seed + 1];
+    size_t count = 1;
+
+    member[0] = seed;
+    used[seed] = 1;
+    for (size_t k = 0; k < count; k++) {
+        const uint32_t p = member[k];
+        const double norm = sqrt(cos2 * cos2 + sin2 * sin2);
+
+        for (int dy = -1; dy <= 1; dy++) {
+            for (int dx = -1; dx <= 1; dx++) {
+                /* strength is 0 on the frame, so that it is used and p never on it */
+                const size_t q = (size_t)((ptrdiff_t)p + w * dy + dx);
+
+                if (used[q])
+                    continue;
+                if (small->twice[2 * q] * cos2 + small->twice[2 * q + 1] * sin2
+                    < COS_TWICE_TOLERANCE * norm)
+                    continue;
+                used[q] = 1;
+                if (small->strength[q] < least)
+                    continue;
+                cos2 += small->twice[2 * q];
+                sin2 += small->twice[2 * q + 1];
+                member[count++] = (uint32_t)q;
+            }
+        }
+    }
+    return count;
+}
+
+double sl_boldness(double strength, const sl_small *small)
+{
+    return sqrt(fmin(strength / small->threshold, 16));
+}
+
+/* Principal axis of a region, weighted by strength; false when it is no long thin thing. */
+static bool measure(sl_segment *seg, const sl_small *small, const uint32_t *member, size_t count)
+{
+    const uint32_t w = (uint32_t)small->width;
+    double sum = 0;
+    double mx = 0;
+    double my = 0;
+    double cxx = 0;
+    double cxy = 0;
+    double cyy = 0;
+    double t0 = 1e30;
+    double t1 = -1e30;
+    double weight[SL_KNOTS_MAX] = { 0 };
+
+    for (size_t k = 0; k < count; k++) {
+        const double s = small->strength[member[k]];
+
+        sum += s;
+        mx += s * (double)(member[k] % w);
+        my += s * (double)(member[k] / w);
+    }
+    mx /= sum;
+    my /= sum;
+    seg->strength = sum / (double)count;
+    for (size_t k = 0; k < count; k++) {
+        const double s = small->strength[member[k]];
+        const double dx = (double)(member[k] % w) - mx;
+        const double dy = (double)(member[k] / w) - my;
+
+        cxx += s * dx * dx;
+        cxy += s * dx * dy;
+        cyy += s * dy * dy;
+    }
+    {
+        const double angle = 0.5 * atan2(2 * cxy, cxx - cyy);
+        const double root = sqrt((cxx - cyy) * (cxx - cyy) + 4 * cxy * cxy);
+
+        seg->along = (sl_point){ cos(angle), sin(angle) };
+        seg->length = sqrt(fmax(0, (cxx + cyy - root) / (2 * sum))); /* width for now */
+    }
+    for (size_t k = 0; k < count; k++) {
+        const double t = ((double)(member[k] % w) - mx) * seg->along.x
+                         + ((double)(member[k] / w) - my) * seg->along.y;
+
+        t0 = fmin(t0, t);
+        t1 = fmax(t1, t);
+    }
+    if (t1 - t0 < LEAST_LENGTH || seg->length > THINNEST * (t1 - t0) + 0.5)
+        return false;
+    seg->length = t1 - t0;
+    seg->worth = seg->length * sl_boldness(seg->strength, small);
+    seg->knots = (size_t)fmin(fmax(2, seg->length / 12), SL_KNOTS_MAX);
+    seg->taken = false;
+    memset(seg->knot, 0, sizeof seg->knot);
+    for (size_t k = 0; k < count; k++) {
+        const double s = small->strength[member[k]];
+        const double x = (double)(member[k] % w);
+        const double y = (double)(member[k] / w);
+        const double t = (x - mx) * seg->along.x + (y - my) * seg->along.y;
+        size_t i = (size_t)((t - t0) / seg->length * (double)seg->knots);
+
+        if (i >= seg->knots)
+            i = seg->knots - 1;
+        seg->knot[i].x += s * x;
+        seg->knot[i].y += s * y;
+        weight[i] += s;
+    }
+    {
+        size_t kept = 0;
+
+        for (size_t i = 0; i < seg->knots; i++)
+            if (weight[i] > 0)
+                seg->knot[kept++] = (sl_point){ seg->knot[i].x / weight[i],
+                                                seg->knot[i].y / weight[i] };
+        seg->knots = kept;
+    }
+    return seg->knots >= 2;
+}
+
+/* What is whole counts for more than what would have to be put together. */
+static int by_promise(const void *a, const void *b)
+{
+    const sl_segment *s = a;
+    const sl_segment *t = b;
+
+    const double p = s->together + 2 * s->worth;
+    const double q = t->together + 2 * t->worth;
+
+    if (p != q)
+        return p < q ? 1 : -1;
+    /* equals: by place, so that the order never depends on the sort */
+    if (s->knot[0].y != t->knot[0].y)
+        return s->knot[0].y < t->knot[0].y ? -1 : 1;
+    return (s->knot[0].x > t->knot[0].x) - (s->knot[0].x < t->knot[0].x);
+}
+
+/* Votes for lines by their direction and distance from the picture's corner. */
+typedef struct votes {
+    float *cell;             /* [DIRECTIONS][distances] */
+    size_t distances;
+    double zero;             /* distance of the first cell, px */
+} votes;
+
+/* Directions that a segment votes for: first .. first + count - 1, wrapped round. */
+static void ballot(int *first, int *count, double *error, const sl_segment *seg)
+{
+    const double degrees = atan2(seg->along.y, seg->along.x) * 57.29577951308232;
+
+    *error = fmin(fmax(VOTE_ERROR / seg->length, 0.5), 6);
+    *first = (int)lround(degrees - *error);
+    *count = (int)lround(degrees + *error) - *first + 1;
+}
+
+static float *cell_of(const votes *v, const sl_segment *seg, int direction)
+{
+    const int wrapped = ((direction % DIRECTIONS) + DIRECTIONS) % DIRECTIONS;
+    const double angle = wrapped / 57.29577951308232;
+    const sl_point middle = seg->knot[seg->knots / 2];
+    const double distance = middle.y * cos(angle) - middle.x * sin(angle);
+    const size_t k = (size_t)((distance - v->zero) / VOTE_PX);
+
+    return &v->cell[(size_t)wrapped * v->distances + k];
+}
+
+/* Gives each segment the worth of the richest line that it may lie on, and that line's way. */
+static bool vote(sl_segments *segs, const sl_small *small)
+{
+    const double most = (double)(small->width + small->height);
+    votes v = { .distances = (size_t)(2 * most / VOTE_PX) + 3, .zero = -most - VOTE_PX };
+
+    v.cell = calloc(DIRECTIONS * v.distances, sizeof *v.cell);
+    if (v.cell == NULL)
+        return false;
+    for (size_t i = 0; i < segs->count; i++) {
+        const sl_segment *seg = &segs->item[i];
+        int first;
+        int count;
+        double error;
+
+        ballot(&first, &count, &error, seg);
+        for (int k = 0; k < count; k++)
+            *cell_of(&v, seg, first + k) += (float)seg->worth;
+    }
+    for (size_t i = 0; i < segs->count; i++) {
+        sl_segment *seg = &segs->item[i];
+        int first;
+        int count;
+        int best = 0;
+        double error;
+
+        ballot(&first, &count, &error, seg);
+        seg->together = 0;
+        for (int k = 0; k < count; k++) {
+            const float *cell = cell_of(&v, seg, first + k);
+            /* a line's votes fall into two neighbours as often as into one */
+            const double here = (double)(*cell + fmaxf(cell[-1], cell[1]));
+
+            if (here > seg->together) {
+                seg->together = here;
+                best = first + k;
+            }
+        }
+        if (error > 1) {
+            const double angle = best / 57.29577951308232;
+
+            seg->along = (sl_point){ cos(angle), sin(angle) };
+        }
+    }
+    free(v.cell);
+    return true;
+}
+
+void sl_segments_clear(sl_segments *segs)
+{
+    free(segs->item);
+    *segs = (sl_segments){ NULL, 0 };
+}
+
+sl_status sl_segments_find(sl_segments *out, const sl_small *small, sl_error *err)
+{
+    const size_t n = small->width * small->height;
+    size_t total = 0;
+    unsigned char *used = malloc(n);
+    uint32_t *order = used != NULL ? strongest_first(small, used, &total) : NULL;
+    uint32_t *member = malloc((total + 1) * sizeof *member);
+    sl_status st = SL_OK;
+
+    out->count = 0;
+    out->item = malloc(SEGMENTS_MAX * sizeof *out->item);
+    if (order == NULL || member == NULL || used == NULL || out->item == NULL) {
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+        goto done;
+    }
+    for (size_t k = 0; k < total && out->count < SEGMENTS_MAX; k++) {
+        if (!used[order[k]]) {
+            const size_t count = grow(member, small, used, order[k]);
+
+            if (count >= (size_t)LEAST_LENGTH
+                && measure(&out->item[out->count], small, member, count))
+                out->count++;
+        }
+    }
+    if (!vote(out, small))
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    else
+        qsort(out->item, out->count, sizeof *out->item, by_promise);
+done:
+    free(used);
+    free(member);
+    free(order);
+    return st;
+}
+
