@@ -9,5 +9,5 @@ const char *sl_version(void)
 #else
            "; HEIC not in this build\n"
 #endif
-           "writes TIFF, PNG, JPEG";
+           "writes TIFF, PNG, JPEG; PDF (cairo, Pango)";
 }
