@@ -3,7 +3,9 @@
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "album/names.h"
 #include "album/work.h"
@@ -106,6 +108,24 @@ const json_t *sl_line_reason(const json_t *line, sl_code code)
         if (has_code(reason, code))
             return reason;
     return NULL;
+}
+
+bool sl_line_still_there(const json_t *line, const char *out_dir)
+{
+    const json_t *files = json_object_get(line, "files");
+    bool there = json_array_size(files) == 0;
+    size_t i;
+    const json_t *file;
+
+    json_array_foreach(files, i, file) {
+        const char *rest = json_string_value(json_object_get(file, "path"));
+        char *path = rest != NULL ? sl_work_path(out_dir, rest) : NULL;
+        struct stat st;
+
+        there = there || (path != NULL && stat(path, &st) == 0);
+        free(path);
+    }
+    return there;
 }
 
 void sl_line_short_page(char *out, size_t size, const json_t *line)

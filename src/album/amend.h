@@ -17,6 +17,9 @@ void sl_amend_add(json_t *lines, size_t index, sl_code code, double value, doubl
 /* Reasons of this code that say `look` become remarks: the whole album's fault says it. */
 void sl_amend_excuse(json_t *lines, size_t index, sl_code code);
 
+/* False when the line's page was taken away: it had files, and none of them is there. */
+bool sl_line_still_there(const json_t *line, const char *out_dir);
+
 /* The line's reason of a code; NULL when it has none. */
 const json_t *sl_line_reason(const json_t *line, sl_code code);
 

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "album/amend.h"
+#include "album/names.h"
 #include "album/work.h"
 
 void sl_fault_add(json_t *faults, const char *code, double value, double limit, const char *unit,
@@ -30,18 +31,33 @@ static bool shows_a_page(const json_t *line)
            && json_is_array(json_object_get(json_object_get(line, "report"), "corners"));
 }
 
-void sl_fault_page_count(json_t *faults, const json_t *lines, size_t expect)
+void sl_fault_page_count(json_t *faults, const json_t *lines, const char *out_dir,
+                         size_t expect)
 {
-    const size_t all = json_array_size(lines);
-    size_t pages = 0;
+    json_t *seen;
+    json_t *shown;
+    size_t all;
+    size_t pages;
     size_t i;
     const json_t *line;
     char empty[80] = "";
 
     if (expect == 0)
         return;
-    json_array_foreach(lines, i, line)
-        pages += shows_a_page(line);
+    seen = json_object();
+    shown = json_object();
+    /* shots of one page in several states (a flap open, a flap closed) share its label */
+    json_array_foreach(lines, i, line) {
+        if (!sl_line_still_there(line, out_dir))
+            continue;
+        json_object_set_new(seen, sl_line_label(line), json_true());
+        if (shows_a_page(line))
+            json_object_set_new(shown, sl_line_label(line), json_true());
+    }
+    all = json_object_size(seen);
+    pages = json_object_size(shown);
+    json_decref(seen);
+    json_decref(shown);
     if (pages == expect)
         return;
     if (pages < all)

@@ -14,8 +14,12 @@
 void sl_fault_add(json_t *faults, const char *code, double value, double limit, const char *unit,
                   const char *text, ...) SL_PRINTF(6, 7);
 
-/* More or fewer pages than `expect`; nothing when that is 0. */
-void sl_fault_page_count(json_t *faults, const json_t *lines, size_t expect);
+/*
+ * More or fewer pages than `expect`; nothing when that is 0. States of one page are one, and a page
+ * that was taken away is none.
+ */
+void sl_fault_page_count(json_t *faults, const json_t *lines, const char *out_dir,
+                         size_t expect);
 
 /*
  * The stated size against what most pages measure, and each page's proportions against the

@@ -10,10 +10,10 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "album/amend.h"
 #include "album/likeness.h"
+#include "album/naming.h"
 #include "album/work.h"
 
 enum { SIDE = SL_LIKENESS_SIDE, CELLS = SL_LIKENESS_CELLS, TURNS = 4 };
@@ -319,24 +319,6 @@ static const char *text_of(const json_t *line, const char *key)
     return text != NULL ? text : "";
 }
 
-/* Files of a page that somebody took away are no twin's. */
-static bool still_there(const json_t *line, const char *out_dir)
-{
-    const json_t *files = json_object_get(line, "files");
-    bool there = json_array_size(files) == 0;
-    size_t i;
-    const json_t *file;
-
-    json_array_foreach(files, i, file) {
-        char *path = sl_work_path(out_dir, text_of(file, "path"));
-        struct stat st;
-
-        there = there || (path != NULL && stat(path, &st) == 0);
-        free(path);
-    }
-    return there;
-}
-
 static void note_one(twins *t, size_t other, double alike)
 {
     for (size_t i = 0; i < t->count && i < NAMED; i++)
@@ -352,8 +334,14 @@ static void note_one(twins *t, size_t other, double alike)
 static void note_pair(twins *all, const json_t *lines, const char *out_dir, size_t a, size_t b,
                       double alike)
 {
-    if (!still_there(json_array_get(lines, a), out_dir)
-        || !still_there(json_array_get(lines, b), out_dir))
+    const char *shot_a = text_of(json_array_get(lines, a), "shot");
+    const char *shot_b = text_of(json_array_get(lines, b), "shot");
+
+    /* a flap open and a flap closed: two shots of one page that were meant */
+    if (strcmp(shot_a, shot_b) != 0 && sl_shot_same_page(shot_a, shot_b))
+        return;
+    if (!sl_line_still_there(json_array_get(lines, a), out_dir)
+        || !sl_line_still_there(json_array_get(lines, b), out_dir))
         return;
     note_one(&all[a], b, alike);
     note_one(&all[b], a, alike);
@@ -487,10 +475,10 @@ static void tell(json_t *lines, const json_t *before, size_t index, const twins 
     else if (!bad && good == SIZE_MAX)
         advice = "That one is to be photographed again; this one can take its place.";
     else if (same_file)
-        advice = "Take one of the two shots and its page away.";
+        advice = "Leave one of the two out in review.html, or take the shot and its page away.";
     else
-        advice = "Keep the better shot and take the other and its page away, or leave both if "
-                 "they are two pages.";
+        advice = "Keep the better one and leave the other out in review.html, or take that shot "
+                 "and its page away. If they are two pages, accept both.";
     sl_amend_add(lines, index, SL_CODE_SAME_PAGE, same_file ? 100 : 100 * t->alike[0],
                  100 * limit, "%", SL_LOOK,
                  same_file ? "This is the same file as %s. %s"

@@ -96,7 +96,7 @@ json 'in the report' "$out/report.json" \
     '[(p["verdict"], p["outcome"], [r["code"] for r in p["reasons"]]) for p in j["pages"]] ==
     [("look", "look", ["same-page"])] + [("pass", "pass", [])] * 3
     + [("look", "look", ["same-page"])]'
-says 'in report.csv' '^page-0001,leaf1.jpg,look,.*Keep the better' "$out/report.csv"
+says 'in report.csv' '^page-0001,leaf1.jpg,look,.*Keep the better one' "$out/report.csv"
 first=$(sums "$out" | grep report)
 ends 'a second run ends alike' 1 'all done before' "$program" album "$shots" "$out"
 equal 'in the same report' "$first" "$(sums "$out" | grep report)"
@@ -112,9 +112,15 @@ cp "$shots/leaf3.jpg" "$shots/leaf6.jpg"
 ends 'the same file, though it is blank' 1 'leaf6.jpg): This is the same file as page 3' \
     "$program" album "$shots" "$out"
 rm "$shots/leaf6.jpg" "$out"/*/page-0006.*
+shot "$shots/leaf8--flap-open.jpg" seed=8 paper=white
+cp "$shots/leaf8--flap-open.jpg" "$shots/leaf8--flap-closed.jpg"
+ends 'two states of one page are meant, and one page' 0 '6 pass' \
+    "$program" album "$shots" "$out" --expect 5
+rm "$shots"/leaf8--* "$out"/*/*flap-*
+run "$program" album "$shots" "$out" --expect none
 shot "$shots/leaf7.jpg" seed=4 paper=white fill=1.05 shift=0,-9 # cut by the frame
 ends 'a good shot is proposed in the place of one that is cut' 2 \
-    'page 7 (leaf7.jpg): The top edge .*; a good shot of it seems to be page 2$' \
+    'page 8 (leaf7.jpg): The top edge .*; a good shot of it seems to be page 2$' \
     "$program" album "$shots" "$out"
 says 'and asked to be looked at' 'page 2 (leaf2.jpg): This seems to be the same page' "$dir/stderr"
 json 'in the report' "$out/report.json" '[p.get("replacement") for p in j["pages"]][-1] ==
