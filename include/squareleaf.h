@@ -743,6 +743,8 @@ typedef enum sl_order {
     SL_ORDER_RECTOS_VERSOS         /* by name: all right-hand pages, then all left-hand ones */
 } sl_order;
 
+enum { SL_SHARES_MOST = 1000 };
+
 typedef struct sl_album_params {
     sl_settings settings;
     sl_order    order;
@@ -755,6 +757,9 @@ typedef struct sl_album_params {
     bool        dry_run;           /* tell by events->plan() what would be done; write nothing */
     bool        rehash;            /* trust no time stamps */
     bool        renumber;          /* new page names by place, instead of those of earlier runs */
+    unsigned    share;             /* make only every `shares`th page, from the `share`th on: 1 to
+                                      `shares`; sl_album_gather() joins them */
+    unsigned    shares;            /* 0: all pages; at most SL_SHARES_MOST */
     unsigned    jobs;              /* threads; 0: one for each processor */
     size_t      memory;            /* bytes for pages in flight; 0: half of RAM */
     const char *optics;            /* file to take camera and lens from; NULL: OUT_DIR's own */
@@ -836,6 +841,16 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const sl_album_params *params, const sl_album_events *events,
                        const volatile int *stop, sl_error *err);
 void sl_album_clear(sl_album *album);
+
+/*
+ * Joins what shares made, in OUT_DIR itself and in other folders, into OUT_DIR and its report: the
+ * result is that of one run. A page that no share has made counts as failed.
+ * out  filled on success; sl_album_clear() in every case
+ * SL_ERR_NO_SHOTS (no share there), SL_ERR_EXISTS (shares of other shots, settings or optics; files
+ * that are not ours, unless `force`), SL_ERR_BUSY, and those of reading and writing.
+ */
+sl_status sl_album_gather(sl_album *out, const char *out_dir, const char *const *share_dirs,
+                          size_t count, bool force, const sl_album_events *events, sl_error *err);
 
 /*
  * What the last run into OUT_DIR was told (settings, order, versos_reversed, expect), over what is in *params.

@@ -20,6 +20,7 @@
 #include "album/report.h"
 #include "album/result.h"
 #include "album/review.h"
+#include "album/shares.h"
 #include "album/sweep.h"
 #include "album/why.h"
 #include "album/work.h"
@@ -40,6 +41,7 @@ typedef struct state {
     size_t                *todo;      /* indices of works, in order */
     size_t                 todo_count;
     size_t                 total;     /* works that become pages */
+    size_t                 mine;      /* those that this share makes; of a whole run all */
     size_t                 works;     /* all; the last ones are left out */
     const sl_album_events *events;
     pthread_mutex_t        mutex;     /* journal */
@@ -123,6 +125,21 @@ static sl_status check_folders(const char *shots_dir, const char *out_dir, sl_er
     return SL_OK;
 }
 
+static sl_status check_share(const sl_album_params *params, sl_error *err)
+{
+    if (params->shares == 0)
+        return SL_OK;
+    if (params->share < 1 || params->share > params->shares || params->shares > SL_SHARES_MOST)
+        return sl_fail(err, SL_ERR_ARG, "album", "--share %u/%u: 1/1 to %d/%d", params->share,
+                       params->shares, SL_SHARES_MOST, SL_SHARES_MOST);
+    if (params->renumber || params->dry_run || params->recalibrate)
+        return sl_fail(err, SL_ERR_ARG, "album",
+                       "--share does not go with --%s: do that with all pages",
+                       params->renumber ? "renumber" : params->dry_run ? "dry-run"
+                                                                       : "recalibrate");
+    return SL_OK;
+}
+
 /* A report that is there without our journal is somebody else's. */
 static sl_status check_report(const char *out_dir, const sl_album_params *params, sl_error *err)
 {
@@ -155,7 +172,7 @@ static sl_status open_out_dir(sl_journal *journal, const char *out_dir,
     if (st == SL_OK)
         st = check_report(out_dir, params, err);
     if (st == SL_OK)
-        st = sl_journal_open(journal, out_dir, err);
+        st = sl_journal_open(journal, out_dir, (sl_share){ params->share, params->shares }, err);
     if (st == SL_OK)
         st = make_folders(out_dir, &params->settings, err);
     return st;
@@ -268,6 +285,10 @@ static void plan_works(state *s, const sl_folder *folder)
         if (s->work[i].correction == NULL)
             s->work[i].outline = sl_album_optics_outline(&s->optics, (size_t)(s->work[i].entry
                                                                               - folder->entry));
+        s->work[i].elsewhere = !sl_share_has(s->run.params, i);
+        if (s->work[i].elsewhere)
+            continue;
+        s->mine++;
         s->work[i].keep = sl_work_stands(&s->work[i], &s->run);
         s->work[i].done = s->work[i].keep;
         if (!s->work[i].keep)
@@ -364,10 +385,10 @@ static double space_free(const char *out_dir)
 /* Reports, in order, every work that is done. Under `gate`. */
 static void say_what_is_done(state *s)
 {
-    for (; s->said < s->total && s->work[s->said].done; s->said++) {
+    for (; s->said < s->total && (s->work[s->said].done || s->work[s->said].elsewhere); s->said++) {
         const sl_work *w = &s->work[s->said];
 
-        if (s->events != NULL && s->events->item != NULL) {
+        if (!w->elsewhere && s->events != NULL && s->events->item != NULL) {
             json_t *report = sl_result_page(w->line, s->run.corrections);
             char *text = report != NULL ? sl_report_text(report, 0) : NULL;
             sl_album_item item = sl_result_item(w, !w->keep);
@@ -441,7 +462,7 @@ static void say_what_changed(const state *s, const sl_album *out)
 static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
 {
     if (s->events != NULL && s->events->begin != NULL)
-        s->events->begin(s->events->ctx, s->total, s->todo_count, space_needed(s),
+        s->events->begin(s->events->ctx, s->mine, s->todo_count, space_needed(s),
                          space_free(out_dir));
     (void)pthread_mutex_lock(&s->gate);
     say_what_is_done(s);
@@ -483,6 +504,29 @@ static void tell_plan(const state *s)
 
 /* ---- the run --------------------------------------------------------------------------------- */
 
+/* Of shares that begin at once the first solves them, the others find them. */
+static sl_status get_optics(state *s, const sl_folder *folder, const char *out_dir, sl_error *err)
+{
+    const int alone = s->run.params->shares > 0 ? sl_journal_alone(out_dir) : -1;
+    const sl_status st = sl_album_optics_get(&s->optics, folder, s->run.params, out_dir,
+                                             s->run.context, s->run.stop, err);
+
+    if (alone >= 0)
+        (void)close(alone);
+    return st;
+}
+
+static sl_status keep_corrections(const sl_corrections *c, const char *out_dir,
+                                  const sl_album_params *params, sl_error *err)
+{
+    const int alone = params->shares > 0 ? sl_journal_alone(out_dir) : -1;
+    const sl_status st = sl_corrections_keep(c, out_dir, err);
+
+    if (alone >= 0)
+        (void)close(alone);
+    return st;
+}
+
 static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const char *out_dir,
                             sl_error *err)
 {
@@ -498,8 +542,8 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         ids[i] = (sl_file_id){ folder->entry[i].stat.st_dev, folder->entry[i].stat.st_ino };
     s->run.shot_id = ids;
     s->run.shot_count = folder->shots;
-    if (!s->run.params->dry_run)
-        sl_sweep(&s->run);
+    if (!s->run.params->dry_run && s->run.params->shares == 0)
+        sl_sweep(&s->run);   /* what a share left half made it makes anew, or gathering sweeps it */
     st = order_shots(s, folder, doubt, sizeof doubt, err);
     if (st == SL_OK)
         st = make_works(s, folder, err);
@@ -510,8 +554,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     if (s->run.params->dry_run)
         st = sl_album_optics_known(&s->optics, s->run.params, out_dir, err);
     else
-        st = sl_album_optics_get(&s->optics, folder, s->run.params, out_dir, s->run.context,
-                                 s->run.stop, err);
+        st = get_optics(s, folder, out_dir, err);
     s->run.optics = s->optics.used ? &s->optics.optics : NULL;
     s->run.optics_note = s->optics.note;
     s->run.place = s->optics.place.known ? &s->optics.place : NULL;
@@ -538,7 +581,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         say_what_changed(s, out);
         sl_notes_refusals(said, &s->run, s->events);
         st = st == SL_OK ? report : st;
-        if (st == SL_OK)
+        if (st == SL_OK && s->run.params->shares == 0)
             st = write_review(s, out, err);
     }
     free(ids);
@@ -560,7 +603,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const volatile int *stop, sl_error *err)
 {
     sl_folder folder = { NULL, 0, 0 };
-    sl_journal journal = { NULL, NULL, NULL, NULL, NULL, -1, -1, NULL };
+    sl_journal journal = SL_JOURNAL_NONE;
     sl_corrections corrections = { .path = NULL };
     char *real = NULL;
     char *pattern = NULL;
@@ -575,7 +618,9 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = s.key, .stop = stop,
                       .journal = &journal, .mutex = &s.mutex, .corrections = &corrections };
 
-    st = check_folders(shots_dir, out_dir, err);
+    st = check_share(params, err);
+    if (st == SL_OK)
+        st = check_folders(shots_dir, out_dir, err);
     if (st == SL_OK)
         st = sl_match_place(&real, shots_dir, err);
     s.run.shots_dir = real;
@@ -594,7 +639,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_context_new(&s.run.context, params->jobs, err);
     if (st == SL_OK && !params->dry_run)
-        st = sl_corrections_keep(&corrections, out_dir, err);
+        st = keep_corrections(&corrections, out_dir, params, err);
     if (st == SL_OK)
         st = run_folder(&s, &folder, out, out_dir, err);
 

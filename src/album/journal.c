@@ -102,6 +102,10 @@ static void learn(sl_journal *j, json_t *line)
     }
     if (json_is_object(json_object_get(line, "renumber")))
         rename_pages(j, json_object_get(line, "renumber"), json_object_get(line, "labels"));
+    if (json_object_get(line, "skipped") != NULL) {
+        json_decref(j->closing);
+        j->closing = json_incref(line);
+    }
     note_files(j, json_object_get(line, "files"));
     if (page == NULL || json_string_value(json_object_get(line, "shot")) == NULL)
         return;
@@ -152,18 +156,29 @@ static sl_status read_lines(sl_journal *j, sl_error *err)
     return SL_OK;
 }
 
-static sl_status take_lock(sl_journal *j, const char *folder, const char *out_dir, sl_error *err)
+static sl_journal new_journal(void)
 {
-    struct flock whole = { .l_type = F_WRLCK, .l_whence = SEEK_SET };
-    char *path = path_of(folder, "lock");
+    sl_journal j = SL_JOURNAL_NONE;
+
+    j.by_page = json_object();
+    j.made = json_object();
+    j.by_key = json_object();
+    return j;
+}
+
+static sl_status take_lock(int *lock, const char *folder, const char *name, bool shared,
+                           const char *out_dir, sl_error *err)
+{
+    struct flock whole = { .l_type = (short)(shared ? F_RDLCK : F_WRLCK), .l_whence = SEEK_SET };
+    char *path = path_of(folder, name);
     sl_status st = SL_OK;
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    j->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
-    if (j->lock < 0)
+    *lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+    if (*lock < 0)
         st = sl_fail_errno(err, errno, "album", path);
-    else if (fcntl(j->lock, F_SETLK, &whole) != 0)
+    else if (fcntl(*lock, F_SETLK, &whole) != 0)
         st = errno == EACCES || errno == EAGAIN
                  ? sl_fail(err, SL_ERR_BUSY, "album",
                            "another run is working on %s: wait until it has ended", out_dir)
@@ -172,21 +187,63 @@ static sl_status take_lock(sl_journal *j, const char *folder, const char *out_di
     return st;
 }
 
-sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err)
+/* Adds the lines of a file in `folder` to the tables; one that is not there has none. */
+static sl_status learn_file(sl_journal *j, const char *folder, const char *name, sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), NULL, json_object(), NULL, -1, -1, NULL };
+    char *path = path_of(folder, name);
+    FILE *file = path != NULL ? fopen(path, "rb") : NULL;
+    sl_status st = SL_OK;
+
+    if (path == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    else if (file == NULL && errno != ENOENT && errno != ENOTDIR)
+        st = sl_fail_errno(err, errno, "album", path);
+    else if (file != NULL)
+        (void)learn_all(j, file);
+    if (file != NULL)
+        (void)fclose(file);
+    free(path);
+    return st;
+}
+
+int sl_journal_alone(const char *out_dir)
+{
+    struct flock whole = { .l_type = F_WRLCK, .l_whence = SEEK_SET };
+    char *path = path_of(out_dir, ".squareleaf/lock-shares");
+    const int fd = path != NULL ? open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0666) : -1;
+
+    free(path);
+    while (fd >= 0 && fcntl(fd, F_SETLKW, &whole) != 0 && errno == EINTR)
+        ;
+    return fd;
+}
+
+sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, sl_error *err)
+{
+    char name[60] = "journal";
+    char lock[60] = "";
+
+    sl_journal j = new_journal();
     char *folder = path_of(out_dir, ".squareleaf");
     sl_status st = SL_OK;
 
+    if (share.of > 0) {
+        (void)snprintf(name, sizeof name, "journal-%u-of-%u", share.number, share.of);
+        (void)snprintf(lock, sizeof lock, "lock-%u-of-%u", share.number, share.of);
+    }
     if (folder != NULL)
-        j.path = path_of(folder, "journal");
+        j.path = path_of(folder, name);
     if (folder == NULL || j.path == NULL || j.by_page == NULL || j.made == NULL
         || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (mkdir(folder, 0777) != 0 && errno != EEXIST)
         st = sl_fail_errno(err, errno, "album", folder);
     if (st == SL_OK)
-        st = take_lock(&j, folder, out_dir, err);
+        st = take_lock(&j.lock, folder, "lock", share.of > 0, out_dir, err);
+    if (st == SL_OK && share.of > 0)
+        st = take_lock(&j.own_lock, folder, lock, false, out_dir, err);
+    if (st == SL_OK && share.of > 0)
+        st = learn_file(&j, folder, "journal", err);
     if (st == SL_OK) {
         j.fd = open(j.path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
         st = j.fd >= 0 ? read_lines(&j, err) : sl_fail_errno(err, errno, "album", j.path);
@@ -206,13 +263,16 @@ void sl_journal_close(sl_journal *j)
     json_decref(j->made);
     json_decref(j->settings);
     json_decref(j->by_key);
+    json_decref(j->closing);
+    if (j->own_lock >= 0)
+        (void)close(j->own_lock);
     json_decref(j->name);
     if (j->fd >= 0)
         (void)close(j->fd);
     if (j->lock >= 0)
         (void)close(j->lock);
     free(j->path);
-    *j = (sl_journal){ NULL, NULL, NULL, NULL, NULL, -1, -1, NULL };
+    *j = (sl_journal)SL_JOURNAL_NONE;
 }
 
 sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
@@ -244,29 +304,27 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
     return st;
 }
 
-sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
+sl_status sl_journal_read_file(sl_journal *out, const char *folder, const char *name,
+                               sl_error *err)
 {
-    sl_journal j = { json_object(), json_object(), NULL, json_object(), NULL, -1, -1, NULL };
-    char *path = path_of(out_dir, ".squareleaf/journal");
-    FILE *file = path != NULL ? fopen(path, "rb") : NULL;
+    sl_journal j = new_journal();
     sl_status st = SL_OK;
 
-    if (path == NULL || j.by_page == NULL || j.made == NULL
-        || j.by_key == NULL)
+    if (j.by_page == NULL || j.made == NULL || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    else if (file == NULL && errno != ENOENT && errno != ENOTDIR)
-        st = sl_fail_errno(err, errno, "album", path);
-    else if (file != NULL)
-        (void)learn_all(&j, file);
-    if (file != NULL)
-        (void)fclose(file);
-    free(path);
+    else
+        st = learn_file(&j, folder, name, err);
     if (st != SL_OK) {
         sl_journal_close(&j);
         return st;
     }
     *out = j;
     return SL_OK;
+}
+
+sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
+{
+    return sl_journal_read_file(out, out_dir, ".squareleaf/journal", err);
 }
 
 json_t *sl_journal_settings(const char *out_dir)

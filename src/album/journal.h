@@ -30,14 +30,31 @@ typedef struct sl_journal {
     int     fd;              /* of the journal, appended to; -1: it is only read, and added lines
                                 are learnt and not written */
     int     lock;            /* held while it is open; the kernel frees it with the process */
+    int     own_lock;        /* of a share */
+    json_t *closing;         /* of a share: the line that closed it, shares.h */
     char   *path;
 } sl_journal;
 
+#define SL_JOURNAL_NONE { .fd = -1, .lock = -1, .own_lock = -1 }
+
+/* Share `number` of `of`; { 0, 0 }: the whole album. */
+typedef struct sl_share {
+    unsigned number;
+    unsigned of;
+} sl_share;
+
 /*
- * Takes the lock and reads the journal; makes .squareleaf when it is not there.
+ * Takes the lock and reads the journal; makes .squareleaf when it is not there. A share reads the
+ * album's journal and writes its own; shares may run at once, beside no run of the whole.
  * SL_ERR_BUSY when another run holds the lock.
  */
-sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_error *err);
+sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, sl_error *err);
+
+/*
+ * Waits until no other share of OUT_DIR is in such a stretch; for what they do one after the
+ * other. The descriptor to give to close(), or -1.
+ */
+int sl_journal_alone(const char *out_dir);
 void sl_journal_close(sl_journal *journal);
 
 /* Adds a line and flushes it to disk; takes over `line`. */
@@ -48,6 +65,10 @@ sl_status sl_journal_add(sl_journal *journal, json_t *line, sl_error *err);
  * a journal is no error, the tables are then empty.
  */
 sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err);
+
+/* The same of one file in a .squareleaf folder: a share's. */
+sl_status sl_journal_read_file(sl_journal *out, const char *folder, const char *name,
+                               sl_error *err);
 
 /*
  * The last line of settings in OUT_DIR's journal, without a lock; NULL when there is none or no

@@ -146,6 +146,8 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
     for (size_t i = 0; i < count; i++) {
         const json_t *line = work[i].line;
 
+        if (work[i].elsewhere)
+            continue;
         if (work[i].keep && !is(line, "program", SL_VERSION))
             add_page(&older, work[i].label);
         if (work[i].keep && was_edited(line, run->out_dir))

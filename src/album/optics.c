@@ -35,7 +35,7 @@ static bool take_size(size_t *out, const json_t *object, const char *key)
     return true;
 }
 
-static bool parse(sl_optics *out, const json_t *object)
+bool sl_report_read_optics(sl_optics *out, const json_t *object)
 {
     const json_t *centre = json_object_get(object, "centre");
 
@@ -73,7 +73,7 @@ static sl_status read_file(sl_album_optics *out, const char *path, sl_error *err
     if (json_is_null(optics)) {
         out->used = false;
         (void)snprintf(out->note, sizeof out->note, "%s", note != NULL ? note : "");
-    } else if (parse(&out->optics, optics)) {
+    } else if (sl_report_read_optics(&out->optics, optics)) {
         out->used = true;
         (void)snprintf(out->note, sizeof out->note, "%s", note != NULL ? note : "");
     } else {
@@ -238,7 +238,7 @@ static sl_status round_trip(sl_album_optics *out, sl_error *err)
     json_t *object = sl_report_optics(&out->optics);
     char *text = object != NULL ? sl_report_text(object, 0) : NULL;
     json_t *again = text != NULL ? json_loads(text, 0, NULL) : NULL;
-    const bool ok = again != NULL && parse(&out->optics, again);
+    const bool ok = again != NULL && sl_report_read_optics(&out->optics, again);
 
     json_decref(again);
     json_decref(object);

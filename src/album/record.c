@@ -300,7 +300,7 @@ sl_status sl_record_open(sl_record **out, const char *out_dir, sl_error *err)
         record->memory = m;
     }
     if (m != NULL)
-        m->journal = (sl_journal){ NULL, NULL, NULL, NULL, NULL, -1, -1, NULL };
+        m->journal = (sl_journal)SL_JOURNAL_NONE;
     if (record == NULL || m == NULL || record->out_dir == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (st == SL_OK)

@@ -27,6 +27,9 @@ void sl_report_read_settings(sl_settings *settings, const json_t *from);
 
 json_t *sl_report_optics(const sl_optics *optics);
 
+/* The other way; false, and *optics of no use, when it is none. */
+bool sl_report_read_optics(sl_optics *optics, const json_t *from);
+
 /* A name that JSON can hold and a terminal can show: sl_text_shown(). */
 json_t *sl_report_name(const char *name);
 

@@ -7,6 +7,7 @@
 #include "album/names.h"
 #include "album/report.h"
 #include "album/said.h"
+#include "album/shares.h"
 #include "album/together.h"
 #include "base/error.h"
 #include "base/file.h"
@@ -386,7 +387,8 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_t *root = json_object();
     json_t *pages = json_array();
     json_t *lines = sorted_lines(work, count, run);
-    json_t *skipped = skipped_files(folder);
+    json_t *skipped = run->skipped != NULL ? json_deep_copy(run->skipped) : skipped_files(folder);
+    const bool whole = run->params->shares == 0; /* a share writes no report */
     json_t *faults = sl_together_judge(lines, run, all_done(work, count));
     char *text;
     size_t i;
@@ -413,12 +415,14 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     text = sl_report_text(root, 1);
     if (text == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    else if (!whole)
+        st = sl_share_close(run, skipped, err);
     else
         st = write_text(run, "report.json", text, err);
-    if (st == SL_OK)
+    if (st == SL_OK && whole)
         st = know_optics(run, err);
     free(text);
-    if (st == SL_OK)
+    if (st == SL_OK && whole)
         st = write_csv(lines, run, err);
     if (fill(out, work, count, run, lines, skipped, root, st == SL_OK ? err : NULL) != SL_OK
         && st == SL_OK)

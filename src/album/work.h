@@ -24,6 +24,7 @@ typedef struct sl_work {
     char            label[SL_PAGE_LABEL]; /* "0001", "0012a": states of one page share it */
     json_t         *line;    /* its journal line: an earlier run's, later this one's; owned */
     bool            keep;    /* an earlier run's page still stands */
+    bool            elsewhere; /* another share's */
     bool            done;    /* `line` is this run's, or is kept */
     const sl_outline *outline; /* found by an earlier pass, or NULL */
     char            sha256[SL_SHA256_HEX]; /* of the shot; "" as long as it is not known */
@@ -39,6 +40,7 @@ typedef struct sl_run {
     const char            *shots_dir; /* its real path, as JSON holds it */
     const char            *out_dir;
     const sl_album_params *params;
+    const json_t          *skipped;   /* files that were, told by shares; NULL: the folder's */
     const char            *pattern;   /* of pages' names, naming.h */
     const sl_optics       *optics;    /* NULL: guessed shot by shot */
     const char            *optics_note;

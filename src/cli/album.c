@@ -206,7 +206,7 @@ static void tell_colours(const sl_album *album)
                       "as sRGB.\n", untagged, pages);
 }
 
-static void tell_summary(const arguments *args, const sl_album *album)
+static void tell_summary(const arguments *args, const sl_album *album, const char *out_dir)
 {
     const size_t *n = album->open;
     size_t accepted = 0;
@@ -234,7 +234,7 @@ static void tell_summary(const arguments *args, const sl_album *album)
     (void)fputs(".\n", stderr);
     tell_resolution(album);
     tell_colours(album);
-    if (!(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])
+    if (args->command == ALBUM && !(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])
         (void)fputs("Without --page-size the files claim no print size.\n", stderr);
     if (args->verbose && album->optics_note != NULL)
         (void)fprintf(stderr, "%s\n", album->optics_note);
@@ -247,10 +247,14 @@ static void tell_summary(const arguments *args, const sl_album *album)
         if (album->item[i].outcome == SL_OUTCOME_SKIPPED)
             (void)fprintf(stderr, "Skipped: %s (%s)\n", album->item[i].shot,
                           album->item[i].reason);
+    if (args->shares > 0) {
+        (void)fprintf(stderr, "This was share %u of %u; when all are done: squareleaf gather "
+                      "OUT_DIR SHARE_DIR...\n", args->share, args->shares);
+        return;
+    }
     (void)fprintf(stderr, "Pages: %s/masters, %s/access; figures: %s/report.csv\n",
-                  args->operand[1], args->operand[1], args->operand[1]);
-    (void)fprintf(stderr, "Look the pages through in a browser: %s/review.html\n",
-                  args->operand[1]);
+                  out_dir, out_dir, out_dir);
+    (void)fprintf(stderr, "Look the pages through in a browser: %s/review.html\n", out_dir);
 }
 
 static int exit_of_album(const arguments *args, const sl_album *album)
@@ -274,6 +278,8 @@ static int run(const arguments *args)
         .force = args->force,
         .redo = args->redo,
         .dry_run = args->dry_run,
+        .share = args->share,
+        .shares = args->shares,
         .rehash = args->rehash,
         .renumber = args->renumber,
         .jobs = args->jobs,
@@ -294,7 +300,7 @@ static int run(const arguments *args)
     if (told.bar && st != SL_OK)
         (void)fputc('\n', stderr);
     if (album.count > 0)
-        tell_summary(args, &album);
+        tell_summary(args, &album, args->operand[1]);
     else if (st == SL_OK && args->dry_run && !args->quiet)
         (void)fputs("squareleaf: a dry run: nothing was written\n", stderr);
     if (st == SL_ERR_CANCELLED) {
@@ -326,4 +332,26 @@ int run_album(const arguments *args)
     if (!judge_settings(&all) || !judge_order(&all))
         return EXIT_USAGE;
     return run(&all);
+}
+
+int run_gather(const arguments *args)
+{
+    teller told = { .args = args };
+    const sl_album_events events = { &told, NULL, NULL, tell_note, NULL };
+    const char *out_dir = args->operand[0];
+    sl_album album;
+    sl_error err = { SL_OK, NULL, "" };
+    const sl_status st = sl_album_gather(&album, out_dir, args->operand + 1,
+                                         (size_t)args->operands - 1, args->force, &events, &err);
+    int status;
+
+    if (st == SL_OK) {
+        tell_summary(args, &album, out_dir);
+        status = exit_of_album(args, &album);
+    } else {
+        complain(out_dir, &err);
+        status = exit_of_error(&err);
+    }
+    sl_album_clear(&album);
+    return status;
 }

@@ -227,6 +227,23 @@ static bool take_dry_run(arguments *a, const char *v)
     return true;
 }
 
+static bool take_share(arguments *a, const char *v)
+{
+    const char *slash = strchr(v, '/');
+    char number[8] = "";
+    unsigned long k;
+    unsigned long n;
+
+    if (slash == NULL || (size_t)(slash - v) >= sizeof number)
+        return false;
+    memcpy(number, v, (size_t)(slash - v));
+    if (!take_number(&n, slash + 1, 1, SL_SHARES_MOST) || !take_number(&k, number, 1, n))
+        return false;
+    a->share = (unsigned)k;
+    a->shares = (unsigned)n;
+    return true;
+}
+
 static bool take_name(arguments *a, const char *v)
 {
     a->name = v;
@@ -518,7 +535,7 @@ enum {
     SHOTS = ALBUM | PAGE | OUTLINE,
     WRITES = ALBUM | PAGE,
     MEASURES = SHOTS | PLAN, /* needs to know the page's size */
-    ALL = MEASURES | BOOK | BAG | VERIFY | REVIEW
+    ALL = MEASURES | BOOK | BAG | VERIFY | REVIEW | GATHER
 };
 
 static const option options[] = {
@@ -545,6 +562,7 @@ static const option options[] = {
     { "--order", ALBUM, take_order, true, "name, time or rectos-versos" },
     { "--versos-reversed", ALBUM, take_versos_reversed, false, NULL },
     { "--dry-run", ALBUM, take_dry_run, false, NULL },
+    { "--share", ALBUM, take_share, true, "a share, like 2/4: the second of four" },
     { "--name", ALBUM, take_name, true,
       "a pattern of up to 63 characters, like '{album}-{page}-{state}'" },
     { "--expect", ALBUM, take_expect, true, "the number of the album's pages, or none" },
@@ -553,12 +571,12 @@ static const option options[] = {
     { "--optics", ALBUM, take_optics, true, "a file" },
     { "--corrections", ALBUM, take_corrections, true, "a file that review.html saved" },
     { "--recalibrate", ALBUM, take_recalibrate, false, NULL },
-    { "--force", WRITES | OUTLINE | BOOK | REVIEW, take_force, false, NULL },
+    { "--force", WRITES | OUTLINE | BOOK | REVIEW | GATHER, take_force, false, NULL },
     { "--redo", ALBUM, take_redo, false, NULL },
     { "--rehash", ALBUM, take_rehash, false, NULL },
     { "--renumber", ALBUM, take_renumber, false, NULL },
     { "--forget", ALBUM, take_forget, false, NULL },
-    { "--fail-on", SHOTS, take_fail_on, true, "look, reshoot or never" },
+    { "--fail-on", SHOTS | GATHER, take_fail_on, true, "look, reshoot or never" },
     { "--limit", SHOTS, take_limit, true, "CODE=VALUE with a reason's code, like soft=3" },
     { "--draw", OUTLINE, take_draw, true, "a file" },
     { "--grid", OUTLINE, take_grid, true, "a whole number from 2 to 1000" },
@@ -589,7 +607,7 @@ _Static_assert(OPTIONS <= 64, "arguments.given has a bit for each option");
 
 static const struct { const char *name; command_id command; } commands[] = {
     { "album", ALBUM }, { "page", PAGE }, { "outline", OUTLINE }, { "plan", PLAN },
-    { "review", REVIEW }, { "book", BOOK }, { "bag", BAG }, { "verify", VERIFY },
+    { "review", REVIEW }, { "gather", GATHER }, { "book", BOOK }, { "bag", BAG }, { "verify", VERIFY },
 };
 
 /* ---- near misses ----------------------------------------------------------------------------- */
@@ -747,6 +765,7 @@ bool parse_arguments(arguments *args, int argc, char **argv)
         { OUTLINE, 0, 1, "SHOT" },
         { PLAN, 0, 1, "--camera WxH or a SHOT" },
         { REVIEW, 1, 1, "OUT_DIR" },
+        { GATHER, 1, OPERANDS_MOST, "OUT_DIR SHARE_DIR..." },
         { BOOK, 2, 2, "OUT_DIR BOOK.pdf" },
         { BAG, 2, 2, "OUT_DIR BAG_DIR" },
         { VERIFY, 1, 1, "a bag, or an OUT_DIR" },
@@ -782,7 +801,7 @@ bool parse_arguments(arguments *args, int argc, char **argv)
                 return false;
             if (args->help || args->version)
                 return true;
-        } else if (args->operands == 2) {
+        } else if (args->operands == (args->command == GATHER ? OPERANDS_MOST : 2)) {
             return usage("too many names", argv[i], "see --help");
         } else {
             args->operand[args->operands++] = argv[i++];

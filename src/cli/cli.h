@@ -26,15 +26,17 @@ enum {
 
 typedef enum command_id {
     ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8, BOOK = 16, BAG = 32, VERIFY = 64,
-    REVIEW = 128
+    REVIEW = 128, GATHER = 1024
 } command_id;
+
+enum { OPERANDS_MOST = 200 };
 
 typedef enum fail_policy { FAIL_LOOK = 0, FAIL_RESHOOT, FAIL_NEVER } fail_policy;
 
 /* The command line, parsed. Strings are argv's own. */
 typedef struct arguments {
     command_id  command;
-    const char *operand[2];
+    const char *operand[OPERANDS_MOST];
     int         operands;
     sl_settings settings;
     bool        page_size_given; /* --page-size was there, `none` too */
@@ -54,6 +56,8 @@ typedef struct arguments {
     bool        rehash;
     bool        renumber;
     bool        dry_run;
+    unsigned    share;           /* --share K/N */
+    unsigned    shares;
     bool        forget;          /* --forget: nothing is as in the last run */
     fail_policy fail_on;
     const char *draw;
@@ -104,6 +108,7 @@ int exit_of_verdict(sl_verdict verdict, fail_policy fail_on);
 extern volatile int stop_signal;
 
 int run_album(const arguments *args);
+int run_gather(const arguments *args);
 int run_page(const arguments *args);
 int run_outline(const arguments *args);
 int run_plan(const arguments *args);

@@ -11,6 +11,7 @@ static const char general[] =
     "  squareleaf plan --camera 4032x3024 --page-size 12x12in   what a camera can do\n"
     "  squareleaf plan SHOT --page-size 12x12in                 how good a test shot is\n"
     "  squareleaf review OUT_DIR            review.html, to look the pages through, again\n"
+    "  squareleaf gather OUT_DIR SHARE_DIR...   shares of one album, joined\n"
     "  squareleaf book OUT_DIR BOOK.pdf     the pages as one PDF\n"
     "  squareleaf bag OUT_DIR BAG_DIR       pages and shots as a BagIt bag, to be stored\n"
     "  squareleaf verify DIR                is every byte of a bag or an OUT_DIR as it was?\n"
@@ -68,6 +69,7 @@ void print_help(command_id command)
                      "  --order WHAT          of the pages: name (shot2 before shot10), time, or\n"
                      "                        rectos-versos: all right-hand, then all left-hand\n"
                      "                        pages; --versos-reversed: these from the album's end\n"
+                     "  --share K/N           only every Nth page, for several machines; see gather\n"
                      "  --dry-run             only tell what would be done, and why\n"
                      "  --name PATTERN        of the files, from {album} {shot} {page} {state}\n"
                      "                        (page-{page}-{state})\n"
@@ -122,6 +124,15 @@ void print_help(command_id command)
                      "  --ppi N               wanted px per inch of page (300)\n"
                      "  --pages N             to reckon disk space for (100)\n%s",
                      last_options);
+        break;
+    case GATHER:
+        (void)printf("squareleaf gather OUT_DIR [SHARE_DIR...] [options]\n"
+                     "Joins what `squareleaf album --share K/N` made, in OUT_DIR and in other folders,\n"
+                     "into OUT_DIR and one report.\n"
+                     "\n"
+                     "  --force               replace files that are not ours\n"
+                     "  --fail-on WHAT        exit status from: look, reshoot, never (look)\n%s",
+                     keep_options);
         break;
     case REVIEW:
         (void)printf("squareleaf review OUT_DIR [options]\n"

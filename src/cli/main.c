@@ -92,6 +92,8 @@ static int run_command(const arguments *args)
         return run_review(args);
     case BOOK:
         return run_book(args);
+    case GATHER:
+        return run_gather(args);
     case BAG:
         return run_bag(args);
     case VERIFY:
