@@ -25,6 +25,7 @@ static const double COS_TWICE_TOLERANCE = 0.70710678; /* cos of twice 22.5 degre
 static const float FLANK = 0.25f;                     /* of a region's boldest px: no part of it */
 static const double LEAST_LENGTH = 9;                 /* of a segment, px */
 static const double THINNEST = 0.10;                  /* its rms width over its length, at most */
+static const double BEND = 2;                         /* px off the chord, to be cut in two */
 static const double VOTE_PX = 3;                      /* across a line */
 static const double VOTE_ERROR = 45;                  /* degrees of direction error times length */
 
@@ -208,6 +209,48 @@ static int by_promise(const void *a, const void *b)
     return (s->knot[0].x > t->knot[0].x) - (s->knot[0].x < t->knot[0].x);
 }
 
+/* Distance of a segment's knot from the chord of its first and last. */
+static double off_chord(const sl_segment *seg, size_t k)
+{
+    const sl_point a = seg->knot[0];
+    const sl_point b = seg->knot[seg->knots - 1];
+
+    return fabs((b.x - a.x) * (seg->knot[k].y - a.y) - (b.y - a.y) * (seg->knot[k].x - a.x))
+           / hypot(b.x - a.x, b.y - a.y);
+}
+
+static sl_segment part_of(const sl_segment *seg, size_t first, size_t last,
+                          const sl_small *small)
+{
+    sl_segment part = { .knots = last - first + 1, .strength = seg->strength };
+    const double dx = seg->knot[last].x - seg->knot[first].x;
+    const double dy = seg->knot[last].y - seg->knot[first].y;
+
+    memcpy(part.knot, seg->knot + first, part.knots * sizeof *part.knot);
+    part.length = hypot(dx, dy);
+    part.along = (sl_point){ dx / part.length, dy / part.length };
+    part.worth = part.length * sl_boldness(part.strength, small);
+    return part;
+}
+
+/*
+ * A region may turn a corner of a few degrees: where a page's side meets a seam of the table. Its
+ * two parts become segments too, beside the whole, for a bowed side looks much the same.
+ */
+static void add_parts(sl_segments *out, size_t whole, const sl_small *small)
+{
+    const sl_segment seg = out->item[whole];
+    size_t at = 0;
+
+    for (size_t k = 1; k + 1 < seg.knots; k++)
+        if (off_chord(&seg, k) > fmax(BEND, at > 0 ? off_chord(&seg, at) : 0))
+            at = k;
+    if (at < 2 || at + 3 > seg.knots || out->count + 2 > SEGMENTS_MAX)
+        return;
+    out->item[out->count++] = part_of(&seg, 0, at - 1, small);
+    out->item[out->count++] = part_of(&seg, at + 1, seg.knots - 1, small);
+}
+
 /* Votes for lines by their direction and distance from the picture's corner. */
 typedef struct votes {
     float *cell;             /* [DIRECTIONS][distances] */
@@ -310,8 +353,10 @@ sl_status sl_segments_find(sl_segments *out, const sl_small *small, sl_error *er
             const size_t count = grow(member, small, used, order[k]);
 
             if (count >= (size_t)LEAST_LENGTH
-                && measure(&out->item[out->count], small, member, count))
+                && measure(&out->item[out->count], small, member, count)) {
                 out->count++;
+                add_parts(out, out->count - 1, small);
+            }
         }
     }
     if (!vote(out, small))
