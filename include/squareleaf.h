@@ -765,6 +765,8 @@ typedef struct sl_album_params {
     const char *optics;            /* file to take camera and lens from; NULL: OUT_DIR's own */
     bool        recalibrate;       /* solve OUT_DIR/optics.json again */
     size_t      expect;            /* pages that the album has; 0: not known */
+    const char *captions;          /* table of words; NULL: the newer captions.csv in OUT_DIR or
+                                      beside the shots */
     const char *corrections;       /* what a person said of the pages; NULL: the newest
                                       corrections.json beside the shots or in OUT_DIR */
 } sl_album_params;
@@ -1027,6 +1029,20 @@ typedef struct sl_verified {
  */
 sl_status sl_verify(sl_verified *out, const char *dir, const char *shots_dir, bool without_shots,
                     const sl_keep_events *events, const volatile int *stop, sl_error *err);
+
+/* ---- captions: a table for a person to fill in ------------------------------------------------ */
+
+typedef struct sl_captions_told {
+    size_t pages;                  /* of the album */
+    size_t added;                  /* rows that are new in the table */
+} sl_captions_told;
+
+/*
+ * Makes OUT_DIR/captions.csv, a row for each page, or adds rows for pages that it has none of;
+ * what is filled in stays, and a table that has all pages is not touched. sl_album_run() reads it.
+ * SL_ERR_FORMAT when the table that is there cannot be read: it is left as it is.
+ */
+sl_status sl_captions_table(sl_captions_told *told, const char *out_dir, sl_error *err);
 
 /* ---- driver: what a camera can do for pages of a size ---------------------------------------- */
 

@@ -23,6 +23,7 @@
 #include "album/shares.h"
 #include "album/sweep.h"
 #include "album/why.h"
+#include "album/words.h"
 #include "album/work.h"
 #include "base/error.h"
 #include "base/sha256.h"
@@ -569,6 +570,7 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
         plan_works(s, folder);
         sl_notes_say(s->work, s->total, &s->run, s->events);
         sl_notes_corrections(s->work, s->total, s->works, &s->run, s->events);
+        sl_words_notes(s->work, s->total, &s->run, s->events);
         said = s->run.corrections->refusals;
     }
     if (st == SL_OK && s->run.params->dry_run) {
@@ -605,6 +607,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     sl_folder folder = { NULL, 0, 0 };
     sl_journal journal = SL_JOURNAL_NONE;
     sl_corrections corrections = { .path = NULL };
+    sl_captions captions = { .path = NULL };
     char *real = NULL;
     char *pattern = NULL;
     state s = { .events = events };
@@ -616,7 +619,8 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     (void)pthread_cond_init(&s.landed, NULL);
     s.memory = params->memory > 0 ? params->memory : half_of_ram();
     s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = s.key, .stop = stop,
-                      .journal = &journal, .mutex = &s.mutex, .corrections = &corrections };
+                      .journal = &journal, .mutex = &s.mutex, .corrections = &corrections,
+                      .captions = &captions };
 
     st = check_share(params, err);
     if (st == SL_OK)
@@ -632,6 +636,8 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_corrections_read(&corrections, params->corrections, shots_dir, out_dir, err);
     if (st == SL_OK)
+        st = sl_captions_read(&captions, params->captions, shots_dir, out_dir, err);
+    if (st == SL_OK)
         st = open_out_dir(&journal, out_dir, params, err);
     if (st == SL_OK)
         st = choose_pattern(&pattern, &s.run, err);
@@ -644,6 +650,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
         st = run_folder(&s, &folder, out, out_dir, err);
 
     clear_works(&s);
+    sl_captions_clear(&captions);
     sl_corrections_clear(&corrections);
     sl_album_optics_clear(&s.optics);
     sl_context_free(s.run.context);

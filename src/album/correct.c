@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "album/chain.h"
+#include "album/words.h"
 #include "base/error.h"
 
 /* ---- whose correction ------------------------------------------------------------------------ */
@@ -328,9 +329,12 @@ sl_status sl_correct_works(sl_work *work, size_t *count, sl_run *run, sl_error *
 
 sl_status sl_correct_keys(sl_work *work, size_t count, const sl_run *run, sl_error *err)
 {
+    sl_words_give(work, count, run);
     for (size_t i = 0; i < count; i++) {
-        const sl_status st = sl_correction_key(work[i].key, run->key, work[i].correction, err);
+        sl_status st = sl_correction_key(work[i].key, run->key, work[i].correction, err);
 
+        if (st == SL_OK)
+            st = sl_words_key(work[i].key, work[i].key, &work[i].words, err);
         if (st != SL_OK)
             return st;
         work[i].settings = sl_correction_settings(&run->params->settings, work[i].correction);

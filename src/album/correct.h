@@ -14,7 +14,7 @@
  */
 sl_status sl_correct_works(sl_work *work, size_t *count, sl_run *run, sl_error *err);
 
-/* With run->key known: key and settings of each work. */
+/* With run->key known: words, key and settings of each work. */
 sl_status sl_correct_keys(sl_work *work, size_t count, const sl_run *run, sl_error *err);
 
 /*

@@ -415,7 +415,7 @@ sl_status sl_correction_key(char hex[SL_SHA256_HEX], const char *key, const sl_c
                             sl_error *err)
 {
     static const char *const touching[] = { "corners", "exact", "turn", "page_size", "leave_out",
-                                            "replaces", "caption", "date", "place", "people" };
+                                            "replaces" }; /* words: words.c */
     json_t *part = json_object();
     char *text = NULL;
 

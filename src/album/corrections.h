@@ -94,7 +94,7 @@ sl_settings sl_correction_settings(const sl_settings *settings, const sl_correct
 
 /*
  * The key of a page with this correction: `key` itself where it touches nothing of the page's
- * files. correction may be NULL.
+ * files; its words are the business of sl_words_key(). correction may be NULL.
  */
 sl_status sl_correction_key(char hex[65], const char *key, const sl_correction *correction,
                             sl_error *err);

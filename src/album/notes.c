@@ -203,17 +203,20 @@ void sl_notes_corrections(const sl_work *work, size_t count, size_t all, const s
     list again = { "", 0, 0, 0, false };
     char text[TEXT + 300];
 
-    if (events == NULL || events->note == NULL || c->path == NULL)
+    if (events == NULL || events->note == NULL)
         return;
-    (void)snprintf(text, sizeof text, "Corrections: %.300s%s", c->path,
-                   c->older > 0 ? " (the newest of several)" : "");
-    events->note(events->ctx, text);
+    if (c->path != NULL) {
+        (void)snprintf(text, sizeof text, "Corrections: %.300s%s", c->path,
+                       c->older > 0 ? " (the newest of several)" : "");
+        events->note(events->ctx, text);
+    }
     for (size_t i = 0; i < count; i++)
         if (!work[i].keep && work[i].line != NULL && !run->params->redo
             && (json_object_get(work[i].line, "key") == NULL || same_album(work[i].line, run))
             && !is(work[i].line, "key", work[i].key))
             add_page(&again, work[i].label);
-    say(&again, events, "Done again, as corrected", "");
+    say(&again, events, c->path != NULL ? "Done again, as corrected"
+                                        : "Done again, with their new captions", "");
     for (size_t i = count; i < all; i++) {
         (void)snprintf(text, sizeof text, "No page is made of %.200s: %s", work[i].shot,
                        work[i].left_out);

@@ -10,6 +10,7 @@
 #include "album/ours.h"
 #include "album/pictures.h"
 #include "album/report.h"
+#include "album/words.h"
 #include "base/error.h"
 #include "base/sha256.h"
 
@@ -288,6 +289,7 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
                               json_t *files, json_t *pictures, sl_error *err)
 {
     json_t *line = new_line(work, run, page->shot_sha256, (sl_outcome)page->inspection.verdict);
+    json_t *words = sl_words_json(&work->words);
 
     if (line != NULL) {
         json_object_set(line, "files", files);
@@ -300,6 +302,8 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
             json_object_set_new(line, "likeness", json_string(likeness));
         }
         json_object_set_new(line, "report", sl_report_page(page, 0, EDGE_POINTS));
+        if (words != NULL)
+            json_object_set_new(json_object_get(line, "report"), "words", words);
     }
     return journal(work, run, line, err);
 }
@@ -336,6 +340,7 @@ static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_err
     sl_error why = { SL_OK, NULL, "" };
     sl_status st = SL_OK;
 
+    page->words = work->words;
     if (page->has_map)
         st = open_outputs(&out, work, run, is_unfinished(work, page), &why);
     if (st == SL_OK)

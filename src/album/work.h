@@ -4,6 +4,7 @@
 
 #include <pthread.h>
 
+#include "album/captions.h"
 #include "album/corrections.h"
 #include "album/folder.h"
 #include "album/journal.h"
@@ -30,8 +31,10 @@ typedef struct sl_work {
     char            sha256[SL_SHA256_HEX]; /* of the shot; "" as long as it is not known */
     const sl_correction *correction; /* what a person said of the page, or NULL */
     const char     *left_out; /* why no page is made of the shot; NULL when one is */
+    sl_words        words;   /* for the page's files, from the table and the correction */
+    bool            overruled; /* the table won over the correction */
     sl_settings     settings; /* the run's, corrected */
-    char            key[SL_SHA256_HEX]; /* of settings, optics and correction */
+    char            key[SL_SHA256_HEX]; /* of settings, optics, correction and words */
     size_t          memory;  /* bytes that its page in flight may take; a guess */
 } sl_work;
 
@@ -47,6 +50,7 @@ typedef struct sl_run {
     const sl_place        *place;     /* of the pages in their pictures */
     const char            *key;       /* of settings and optics */
     sl_corrections        *corrections; /* refusals are added before and after the pages */
+    const sl_captions     *captions;
     const volatile int    *stop;
     sl_context            *context;
     sl_journal            *journal;

@@ -287,6 +287,7 @@ static int run(const arguments *args)
         .optics = args->optics,
         .recalibrate = args->recalibrate,
         .corrections = args->corrections,
+        .captions = args->captions,
         .expect = args->expect,
     };
     sl_album album;

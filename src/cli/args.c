@@ -457,8 +457,13 @@ static bool take_title(arguments *a, const char *v)
     return *v != '\0';
 }
 
+/* Of album the table to read, of book where its words go. */
 static bool take_captions(arguments *a, const char *v)
 {
+    if (a->command == ALBUM) {
+        a->captions = v;
+        return *v != '\0';
+    }
     a->book.captions_below = is(v, "below");
     return a->book.captions_below || is(v, "none");
 }
@@ -535,7 +540,7 @@ enum {
     SHOTS = ALBUM | PAGE | OUTLINE,
     WRITES = ALBUM | PAGE,
     MEASURES = SHOTS | PLAN, /* needs to know the page's size */
-    ALL = MEASURES | BOOK | BAG | VERIFY | REVIEW | GATHER
+    ALL = MEASURES | BOOK | BAG | VERIFY | REVIEW | GATHER | CAPTIONS
 };
 
 static const option options[] = {
@@ -585,7 +590,7 @@ static const option options[] = {
     { "--camera", PLAN, take_camera, true, "a size in px, like 4032x3024" },
     { "--pages", PLAN, take_pages, true, "a whole number" },
     { "--title", BOOK, take_title, true, "a text" },
-    { "--captions", BOOK, take_captions, true, "below or none" },
+    { "--captions", ALBUM | BOOK, take_captions, true, "below or none of book, a file of album" },
     { "--paper", BOOK, take_paper, true, "a4, letter or own" },
     { "--max-bytes", BOOK, take_max_bytes, true, "a size like 20MB, of 10 kB at least" },
     { "--incomplete", BOOK | BAG, take_incomplete, false, NULL },
@@ -608,6 +613,7 @@ _Static_assert(OPTIONS <= 64, "arguments.given has a bit for each option");
 static const struct { const char *name; command_id command; } commands[] = {
     { "album", ALBUM }, { "page", PAGE }, { "outline", OUTLINE }, { "plan", PLAN },
     { "review", REVIEW }, { "gather", GATHER }, { "book", BOOK }, { "bag", BAG }, { "verify", VERIFY },
+    { "captions", CAPTIONS },
 };
 
 /* ---- near misses ----------------------------------------------------------------------------- */
@@ -769,6 +775,7 @@ bool parse_arguments(arguments *args, int argc, char **argv)
         { BOOK, 2, 2, "OUT_DIR BOOK.pdf" },
         { BAG, 2, 2, "OUT_DIR BAG_DIR" },
         { VERIFY, 1, 1, "a bag, or an OUT_DIR" },
+        { CAPTIONS, 1, 1, "OUT_DIR" },
     };
     bool only_operands = false;
     int i = 2;

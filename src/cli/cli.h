@@ -26,7 +26,7 @@ enum {
 
 typedef enum command_id {
     ALBUM = 1, PAGE = 2, OUTLINE = 4, PLAN = 8, BOOK = 16, BAG = 32, VERIFY = 64,
-    REVIEW = 128, GATHER = 1024
+    REVIEW = 128, GATHER = 1024, CAPTIONS = 256
 } command_id;
 
 enum { OPERANDS_MOST = 200 };
@@ -50,6 +50,7 @@ typedef struct arguments {
     const char *optics;
     bool        recalibrate;
     const char *corrections;
+    const char *captions;        /* of album: the table */
     size_t      expect;          /* --expect; 0: none */
     bool        force;
     bool        redo;
@@ -113,6 +114,7 @@ int run_page(const arguments *args);
 int run_outline(const arguments *args);
 int run_plan(const arguments *args);
 int run_review(const arguments *args);
+int run_captions(const arguments *args);
 int run_book(const arguments *args);
 int run_bag(const arguments *args);
 int run_verify(const arguments *args);

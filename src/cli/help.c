@@ -12,6 +12,7 @@ static const char general[] =
     "  squareleaf plan SHOT --page-size 12x12in                 how good a test shot is\n"
     "  squareleaf review OUT_DIR            review.html, to look the pages through, again\n"
     "  squareleaf gather OUT_DIR SHARE_DIR...   shares of one album, joined\n"
+    "  squareleaf captions OUT_DIR          a table to fill in: caption, date, place, people\n"
     "  squareleaf book OUT_DIR BOOK.pdf     the pages as one PDF\n"
     "  squareleaf bag OUT_DIR BAG_DIR       pages and shots as a BagIt bag, to be stored\n"
     "  squareleaf verify DIR                is every byte of a bag or an OUT_DIR as it was?\n"
@@ -77,6 +78,8 @@ void print_help(command_id command)
                      "  --jobs N              threads (one for each core)\n"
                      "  --memory SIZE         for pages in flight (half of RAM)\n"
                      "  --optics FILE         camera and lens (OUT_DIR/optics.json)\n"
+                     "  --captions FILE       the table that captions wrote and you filled in (the newer\n"
+                     "                        captions.csv in OUT_DIR or SHOTS_DIR)\n"
                      "  --corrections FILE    what you said of the pages in review.html (the newest\n"
                      "                        corrections.json in SHOTS_DIR or OUT_DIR)\n"
                      "  --recalibrate         solve camera and lens again\n"
@@ -168,6 +171,13 @@ void print_help(command_id command)
                      "  --incomplete          go on without missing pages and shots, and name them\n"
                      "                        in bag-info.txt\n%s",
                      keep_options);
+        break;
+    case CAPTIONS:
+        (void)printf("squareleaf captions OUT_DIR\n"
+                     "Writes OUT_DIR/captions.csv, one row a page, to be filled in with a spreadsheet\n"
+                     "and saved as 'CSV UTF-8'; album reads it. What is filled in stays; run again,\n"
+                     "it adds rows for new pages.\n"
+                     "\n%s", keep_options);
         break;
     case VERIFY:
         (void)printf("squareleaf verify DIR [options]\n"

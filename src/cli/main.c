@@ -90,6 +90,8 @@ static int run_command(const arguments *args)
         return run_outline(args);
     case REVIEW:
         return run_review(args);
+    case CAPTIONS:
+        return run_captions(args);
     case BOOK:
         return run_book(args);
     case GATHER:

@@ -6,28 +6,16 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/utf8.h"
 #include "encode/encode.h"
 
-/* Length of a well-formed UTF-8 sequence at p (RFC 3629), 0 when there is none. */
-static size_t utf8_length(const unsigned char *p)
+/* An XML character of UTF-8 at p, which ends in a NUL: its length, or 0. */
+static size_t character(const unsigned char *p)
 {
-    const unsigned char first = p[0];
-    size_t n;
+    const size_t n = sl_utf8_length(p, strnlen((const char *)p, 4));
 
-    if (first < 0x80)
-        return 1;
-    n = first >= 0xc2 && first <= 0xdf ? 2 : first >= 0xe0 && first <= 0xef ? 3
-        : first >= 0xf0 && first <= 0xf4                                    ? 4
-                                                                            : 0;
-    for (size_t k = 1; k < n; k++)
-        if ((p[k] & 0xc0) != 0x80)
-            return 0;
-    if ((first == 0xe0 && p[1] < 0xa0) || (first == 0xed && p[1] > 0x9f)
-        || (first == 0xf0 && p[1] < 0x90) || (first == 0xf4 && p[1] > 0x8f))
-        return 0;
-    if (first == 0xef && p[1] == 0xbf && p[2] >= 0xbe)
-        return 0;            /* U+FFFE and U+FFFF are no XML characters */
-    return n;
+    /* U+FFFE and U+FFFF are none */
+    return n == 3 && p[0] == 0xef && p[1] == 0xbf && p[2] >= 0xbe ? 0 : n;
 }
 
 /*
@@ -40,7 +28,7 @@ static void put_escaped(sl_bytes *out, const char *text)
     const unsigned char *p = (const unsigned char *)text;
 
     while (*p != '\0') {
-        const size_t n = utf8_length(p);
+        const size_t n = character(p);
 
         if (n == 0 || *p < 0x20 || *p == 0x7f) {
             char hex[4];

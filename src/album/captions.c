@@ -1,0 +1,223 @@
+#include "album/captions.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "base/error.h"
+#include "base/file.h"
+
+enum { TABLE_MOST = 64000000, CELL_MOST = 8000, COLUMNS = 6 };
+
+static const char *const titles[COLUMNS] = { "shot", "page", "caption", "date", "place",
+                                             "people" };
+
+static char *join(const char *folder, const char *name)
+{
+    const size_t n = strlen(folder) + strlen(name) + 2;
+    char *path = malloc(n);
+
+    if (path != NULL)
+        (void)snprintf(path, n, "%s/%s", folder, name);
+    return path;
+}
+
+/* Blanks at both ends are no words; the cell is cut in place. */
+static const char *trimmed(char *cell)
+{
+    size_t n;
+
+    cell += strspn(cell, " \t\r\n");
+    for (n = strlen(cell); n > 0 && strchr(" \t\r\n", cell[n - 1]) != NULL; n--)
+        cell[n - 1] = '\0';
+    return cell;
+}
+
+static bool same_page(const sl_caption *a, const sl_caption *b)
+{
+    return strcmp(a->page, b->page) == 0 && strcmp(a->shot, b->shot) == 0;
+}
+
+typedef struct sorted {
+    const sl_caption *item;
+} sorted;
+
+static int by_place(const void *a, const void *b)
+{
+    const sl_caption *p = ((const sorted *)a)->item;
+    const sl_caption *q = ((const sorted *)b)->item;
+    int order = strcmp(p->page, q->page);
+
+    order = order != 0 ? order : strcmp(p->shot, q->shot);
+    return order != 0 ? order : (p->row > q->row) - (p->row < q->row);
+}
+
+static sl_status no_page_twice(const sl_captions *c, const char *name, sl_error *err)
+{
+    sorted *s = calloc(c->count + 1, sizeof *s);
+    sl_status st = SL_OK;
+
+    if (s == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
+    for (size_t i = 0; i < c->count; i++)
+        s[i].item = &c->item[i];
+    if (c->count > 1)
+        qsort(s, c->count, sizeof *s, by_place);
+    for (size_t i = 1; i < c->count && st == SL_OK; i++)
+        if (same_page(s[i - 1].item, s[i].item))
+            st = sl_fail(err, SL_ERR_FORMAT, "captions",
+                         "%.60s, row %zu, column page: rows %zu and %zu are both about %.40s; "
+                         "leave one, and save the table as 'CSV UTF-8'", name, s[i].item->row,
+                         s[i - 1].item->row, s[i].item->row,
+                         *s[i].item->page != '\0' ? s[i].item->page : s[i].item->shot);
+    free(s);
+    return st;
+}
+
+sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, const char *name,
+                            sl_error *err)
+{
+    sl_captions c = { .path = NULL };
+    size_t column[COLUMNS];
+    sl_status st = sl_csv_parse(&c.csv, bytes, size, name, err);
+
+    if (st != SL_OK)
+        return st;
+    for (size_t k = 0; k < COLUMNS; k++)
+        column[k] = sl_csv_column(&c.csv, titles[k]);
+    if (column[0] == SIZE_MAX && column[1] == SIZE_MAX)
+        st = sl_fail(err, SL_ERR_FORMAT, "captions",
+                     "%.60s, row 1, column 1: no column is named page or shot; begin with the "
+                     "table that `squareleaf captions` writes, and save it as 'CSV UTF-8'", name);
+    c.item = calloc(c.csv.rows + 1, sizeof *c.item);
+    if (st == SL_OK && c.item == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
+    for (size_t i = 1; i < c.csv.rows && st == SL_OK; i++) {
+        const char *cell[COLUMNS];
+
+        for (size_t k = 0; k < COLUMNS && st == SL_OK; k++) {
+            cell[k] = column[k] == SIZE_MAX ? "" : trimmed(c.csv.row[i][column[k]]);
+            if (strlen(cell[k]) > CELL_MOST)
+                st = sl_fail(err, SL_ERR_FORMAT, "captions",
+                             "%.60s, row %zu, column %s: more than %d bytes; shorten it, and save "
+                             "the table as 'CSV UTF-8'", name, c.csv.number[i], titles[k],
+                             CELL_MOST);
+        }
+        if (st == SL_OK && (*cell[0] != '\0' || *cell[1] != '\0'))
+            c.item[c.count++] = (sl_caption){ cell[0], cell[1],
+                                              { cell[2], cell[3], cell[4], cell[5] },
+                                              c.csv.number[i] };
+    }
+    if (st == SL_OK)
+        st = no_page_twice(&c, name, err);
+    if (st != SL_OK) {
+        sl_captions_clear(&c);
+        return st;
+    }
+    *out = c;
+    return SL_OK;
+}
+
+void sl_captions_clear(sl_captions *captions)
+{
+    sl_csv_clear(&captions->csv);
+    free(captions->item);
+    free(captions->path);
+    free(captions->other);
+    *captions = (sl_captions){ .path = NULL };
+}
+
+static bool newer(const struct stat *a, const struct stat *b)
+{
+    if (a->st_mtim.tv_sec != b->st_mtim.tv_sec)
+        return a->st_mtim.tv_sec > b->st_mtim.tv_sec;
+    return a->st_mtim.tv_nsec > b->st_mtim.tv_nsec;
+}
+
+/* The table to read, and another that is there too. */
+static sl_status find_table(char **path, char **other, const char *shots_dir, const char *out_dir,
+                            sl_error *err)
+{
+    char *here = join(out_dir, "captions.csv");
+    char *there = join(shots_dir, "captions.csv");
+    struct stat a;
+    struct stat b;
+    bool has_a;
+    bool has_b;
+
+    if (here == NULL || there == NULL) {
+        free(here);
+        free(there);
+        return sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
+    }
+    has_a = stat(here, &a) == 0;
+    has_b = stat(there, &b) == 0;
+    if (has_b && (!has_a || newer(&b, &a))) {
+        *path = there;
+        *other = here;
+    } else {
+        *path = here;
+        *other = there;
+    }
+    if (!has_a || !has_b) {
+        free(*other);
+        *other = NULL;
+    }
+    if (!has_a && !has_b) {
+        free(*path);
+        *path = NULL;
+    }
+    return SL_OK;
+}
+
+sl_status sl_captions_read(sl_captions *out, const char *path, const char *shots_dir,
+                           const char *out_dir, sl_error *err)
+{
+    char *found = NULL;
+    char *other = NULL;
+    void *bytes = NULL;
+    size_t size = 0;
+    sl_status st = SL_OK;
+
+    *out = (sl_captions){ .path = NULL };
+    if (path == NULL)
+        st = find_table(&found, &other, shots_dir, out_dir, err);
+    else if ((found = strdup(path)) == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
+    if (st == SL_OK && found != NULL)
+        st = sl_file_read(&bytes, &size, found, TABLE_MOST, err);
+    if (st == SL_OK && found != NULL)
+        st = sl_captions_parse(out, size > 0 ? bytes : "", size, found, err);
+    free(bytes);
+    if (st != SL_OK) {
+        free(found);
+        free(other);
+        return st;
+    }
+    out->path = found;
+    out->other = other;
+    return SL_OK;
+}
+
+const sl_caption *sl_captions_of(const sl_captions *captions, const char *page, const char *shot)
+{
+    const sl_caption *by_shot = NULL;
+    const sl_caption *by_page = NULL;
+    bool several = false;
+
+    for (size_t i = 0; captions != NULL && i < captions->count; i++) {
+        const sl_caption *c = &captions->item[i];
+        const bool shot_fits = strcmp(c->shot, shot) == 0;
+
+        if (shot_fits && strcmp(c->page, page) == 0)
+            return c;
+        if (shot_fits) {
+            several = several || by_shot != NULL;
+            by_shot = c;
+        }
+        if (*c->shot == '\0' && strcmp(c->page, page) == 0)
+            by_page = c;
+    }
+    /* pages that were renumbered since are known by their shot, where that is one only */
+    return by_shot != NULL && !several ? by_shot : by_page;
+}
