@@ -11,7 +11,8 @@ void scene_lamps_set(scene_lamps *out, const scene *s)
 {
     const double l = larger(s->sheet[0].mm[0], s->sheet[0].mm[1]);
 
-    *out = (scene_lamps){ { { -2.4 * l, -0.5 * l, 2.3 * l }, { 2.5 * l, -0.35 * l, 2.2 * l } },
+    *out = (scene_lamps){ { { -2.4 * l, -s->lamp_back * l, 2.3 * l },
+                            { 2.5 * l, -0.7 * s->lamp_back * l, 2.2 * l } },
                           { s->lamp[0], s->lamp[1] }, s->ambient, s->shadow, s->lamp_size,
                           s->bar, cos(s->bar_turn),
                           sin(s->bar_turn), s->bar_at, larger(s->bar_soft_mm, 0.1) };
@@ -70,7 +71,9 @@ double scene_shadow(const scene_lamps *lamps, const scene_shape *shape, double u
 
         left += light[i] * (1 - t * t * (3 - 2 * t));
     }
-    /* close to the page less of the ambient light comes down */
-    left -= lamps->ambient * 0.6 * exp(-larger(outside, 0) / (1 + 0.35 * edge[2]));
+    /* beside a wall as high as the page's edge less of the ambient light comes down: the part of
+       the sky over a flat place that an endless wall hides */
+    outside = larger(outside, 0);
+    left -= lamps->ambient * 0.5 * (1 - outside / larger(length2(outside, edge[2]), 1e-9));
     return all > 0 ? 1 - lamps->shadow * (1 - left / all) : 1;
 }

@@ -13,7 +13,7 @@
 
 static scene small_scene(int n)
 {
-    static const scene_paper papers[] = { PAPER_WHITE, PAPER_KRAFT, PAPER_CREAM, PAPER_BLUE };
+    static const scene_paper papers[] = { PAPER_WHITE, PAPER_KRAFT, PAPER_CREAM, PAPER_ROSE };
     scene s = scene_default();
     scene_sheet *page = &s.sheet[0];
 
@@ -35,7 +35,7 @@ static scene small_scene(int n)
     s.blur_px = 0.6;
     if (n == 3) {
         page->bend = BEND_BOW;
-        page->bend_rad = 0.2;
+        page->bend_rad = 0.12;
     }
     if (n == 5) {
         s.fill = 1.05;

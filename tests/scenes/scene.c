@@ -15,8 +15,8 @@ scene scene_default(void)
 {
     return (scene){ .sheet = { scene_sheet_default() }, .sheets = 1, .thick_mm = 2,
                     .width = 4032, .height = 3024, .focal_35mm = 28, .fill = 0.88,
-                    .lamp = { 1, 1 }, .ambient = 0.25, .shadow = 1, .lamp_size = 0.16,
-                    .exposure = 1, .cast = { 1, 1, 1 },
+                    .lamp = { 1, 1 }, .ambient = 0.25, .shadow = 1, .lamp_back = 0.3,
+                    .lamp_size = 0.16, .exposure = 1, .cast = { 1, 1, 1 },
                     .bar_soft_mm = 4, .glare_size = 15, .vignetting = 0.12, .blur_px = 0.7,
                     .shot_noise = 0.008, .read_noise = 0.0012, .seed = 1 };
 }

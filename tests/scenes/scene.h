@@ -164,6 +164,7 @@ typedef struct scene {
     double        lamp[2];   /* power of the left and the right lamp; 1 and 1: as planned */
     double        ambient;   /* share of the light that comes from everywhere, 0..1 */
     double        shadow;    /* depth of the sheets' shadows: 1 as the lamps make them, 0 none */
+    double        lamp_back; /* how far behind the page's middle they stand, of its longer side */
     double        lamp_size; /* radius over distance: half the angle of a penumbra */
     double        exposure;  /* 1: white paper just below the top code */
     double        cast[3];   /* colour of the light */

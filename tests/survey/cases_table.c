@@ -186,6 +186,7 @@ void survey_own_shadow(survey_shot *shot, scene_chance *chance)
     s->ambient = scene_between(chance, 0.12, 0.35);
     s->lamp[scene_below(chance, 2)] *= scene_between(chance, 0.35, 0.7);
     s->lamp_size = scene_between(chance, 0.02, 0.2);
+    s->lamp_back = scene_between(chance, -0.2, 0.7);
 }
 
 /* ---- on the page and beyond it --------------------------------------------------------------- */

@@ -6,7 +6,7 @@
 
 typedef enum survey_wrong {
     WRONG_NOT,
-    WRONG_MISSED,            /* a good page not found, or not well enough; and the program said so */
+    WRONG_MISSED,            /* a good page, not or not well found; and the program said so */
     WRONG_ALARM,             /* a good page, well found, and still not `pass` */
     WRONG_SILENT,            /* `pass`, and it is none */
     WRONG_BROKEN             /* the program ended as it never should */

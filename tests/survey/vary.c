@@ -55,7 +55,8 @@ static void choose_camera(survey_shot *shot, scene_chance *chance)
     scene *s = &shot->scene;
     const double w = (double)s->width;
 
-    s->focal_35mm = focals[scene_below(chance, COUNT(focals))] * scene_between(chance, 0.985, 1.015);
+    s->focal_35mm = focals[scene_below(chance, COUNT(focals))];
+    s->focal_35mm *= scene_between(chance, 0.985, 1.015);
     s->pitch = survey_angle(chance, 1.5);
     s->yaw = survey_angle(chance, 1.5);
     s->roll = survey_angle(chance, 2.5);
@@ -87,6 +88,7 @@ static void choose_light(scene *s, scene_chance *chance)
 {
     s->lamp[0] = scene_between(chance, 0.8, 1.15);
     s->lamp[1] = scene_between(chance, 0.8, 1.15);
+    s->lamp_back = scene_between(chance, -0.1, 0.35);
     s->ambient = scene_between(chance, 0.15, 0.55);
     s->exposure = scene_between(chance, 0.62, 1.04);
     s->cast[0] = 1 + survey_spread(chance, 0.05);
@@ -241,7 +243,8 @@ void survey_start(survey_shot *shot, scene_chance *chance, size_t width)
     choose_camera(shot, chance);
     choose_light(s, chance);
     survey_contrast(s, chance);
-    s->thick_mm = scene_between(chance, 0.3, 5);
+    s->thick_mm = survey_lucky(chance, 2) ? scene_between(chance, 0.2, 1.2)
+                                          : scene_between(chance, 1.2, 5);
     s->table_turn = (survey_lucky(chance, 2) ? 0 : RIGHT_ANGLE) + survey_angle(chance, 14);
     s->table_at[0] = survey_spread(chance, 400);
     s->table_at[1] = survey_spread(chance, 400);
