@@ -517,11 +517,10 @@ static sl_status get_optics(state *s, const sl_folder *folder, const char *out_d
     return st;
 }
 
-static sl_status keep_corrections(const sl_corrections *c, const char *out_dir,
-                                  const sl_album_params *params, sl_error *err)
+static sl_status keep_corrections(const sl_run *run, sl_error *err)
 {
-    const int alone = params->shares > 0 ? sl_journal_alone(out_dir) : -1;
-    const sl_status st = sl_corrections_keep(c, out_dir, err);
+    const int alone = run->params->shares > 0 ? sl_journal_alone(run->out_dir) : -1;
+    const sl_status st = sl_correct_keep(run, err);
 
     if (alone >= 0)
         (void)close(alone);
@@ -645,7 +644,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_context_new(&s.run.context, params->jobs, err);
     if (st == SL_OK && !params->dry_run)
-        st = keep_corrections(&corrections, out_dir, params, err);
+        st = keep_corrections(&s.run, err);
     if (st == SL_OK)
         st = run_folder(&s, &folder, out, out_dir, err);
 

@@ -1,9 +1,14 @@
 #include "album/correct.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include "album/chain.h"
+#include "album/ours.h"
 #include "album/words.h"
 #include "base/error.h"
 
@@ -282,6 +287,81 @@ static sl_status order_works(sl_work *work, size_t count, const sl_run *run, sl_
     free(copy);
     free(sha256);
     free(index);
+    return st;
+}
+
+/* ---- the copy -------------------------------------------------------------------------------- */
+
+static bool is_same(const sl_corrections *c, const char *path)
+{
+    void *bytes = NULL;
+    size_t size = 0;
+    bool same = sl_file_read(&bytes, &size, path, SL_WORK_FILE_MOST, NULL) == SL_OK
+                && size == c->size;
+
+    same = same && (size == 0 || memcmp(bytes, c->bytes, size) == 0);
+    free(bytes);
+    return same;
+}
+
+static sl_status set_aside(const char *path, const sl_run *run, sl_error *err)
+{
+    enum { MOST = 10000 };
+    char rest[40];
+
+    for (int n = 1; n < MOST; n++) {
+        char *aside;
+        bool is_free;
+
+        (void)snprintf(rest, sizeof rest, "corrections-%d.json", n);
+        aside = sl_work_path(run->out_dir, rest);
+        if (aside == NULL)
+            return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+        is_free = access(aside, F_OK) != 0;
+        if (is_free && rename(path, aside) != 0) {
+            const sl_status st = sl_fail_errno(err, errno, "album", path);
+
+            free(aside);
+            return st;
+        }
+        free(aside);
+        if (is_free)
+            return SL_OK;
+    }
+    return sl_fail(err, SL_ERR_EXISTS, "album", "%s: too many corrections were set aside", path);
+}
+
+sl_status sl_correct_keep(const sl_run *run, sl_error *err)
+{
+    static const char rest[] = "corrections.json";
+    const sl_corrections *c = run->corrections;
+    const struct timespec times[2] = { c->mtime, c->mtime };
+    sl_file_id there;
+    sl_ours_file file;
+    char *path;
+    sl_status st = SL_OK;
+
+    if (c->path == NULL)
+        return SL_OK;
+    path = sl_work_path(run->out_dir, rest);
+    if (path == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (sl_file_identify(&there, path) && is_same(c, path)) {
+        free(path);
+        return SL_OK;
+    }
+    if (sl_file_identify(&there, path) && !sl_ours_made(run, rest, path))
+        st = set_aside(path, run, err);
+    if (st == SL_OK)
+        st = sl_ours_open(&file, rest, run, err);
+    if (st == SL_OK) {
+        (void)fwrite(c->bytes, 1, c->size, file.part.file); /* the commit sees what went wrong */
+        st = sl_ours_commit(&file, 1, NULL, run, err);
+        sl_ours_close(&file);
+    }
+    if (st == SL_OK)
+        (void)utimensat(AT_FDCWD, path, times, 0);
+    free(path);
     return st;
 }
 

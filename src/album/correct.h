@@ -14,6 +14,13 @@
  */
 sl_status sl_correct_works(sl_work *work, size_t *count, sl_run *run, sl_error *err);
 
+/*
+ * Keeps a copy of the corrections as OUT_DIR/corrections.json, as old as the file itself, so that
+ * the newest stays the newest. A file of that name that no run wrote is a person's: it is set
+ * aside as corrections-1.json.
+ */
+sl_status sl_correct_keep(const sl_run *run, sl_error *err);
+
 /* With run->key known: words, key and settings of each work. */
 sl_status sl_correct_keys(sl_work *work, size_t count, const sl_run *run, sl_error *err);
 

@@ -1,10 +1,10 @@
 /*
  * What a person said of the pages: corrections.json, as review.html saves it.
  *
- *   {"schema": 1, "kind": "squareleaf corrections", "saved": "2026-03-14T10:02:11Z",
+ *   {"schema": 1, "kind": "squareleaf corrections", "saved": "2026-03-14T10:02:11Z",  not used
  *    "shots": {"<SHA-256 of the shot, 64 hex digits>": {
  *      "shot": "leaf-3.jpg", "page": "page-0003",   for people and messages; nothing is found by
- *      "size": [4032, 3024],                        them, but a shot of another size is refused
+ *      "size": [4032, 3024],                        them; corners must lie in a shot of that size
  *      "corners": [[x, y], ...],   four, round the page, any start; px of the upright shot, pixel
  *                                  centres at integers, (0,0) the top-left one's
  *      "exact": true,              not refined
@@ -107,9 +107,5 @@ void sl_correction_outline_key(char hex[65], const json_t *report);
 
 /* Does the word stand, for a page with this report? */
 bool sl_correction_word_stands(const sl_correction *correction, const json_t *report);
-
-/* Keeps a copy as OUT_DIR/corrections.json, with the file's own time. */
-sl_status sl_corrections_keep(const sl_corrections *corrections, const char *out_dir,
-                              sl_error *err);
 
 #endif

@@ -1,7 +1,6 @@
-/* Where corrections are looked for, and where a copy of them stays. */
+/* Where corrections are looked for. */
 #include <ctype.h>
 #include <dirent.h>
-#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -126,44 +125,4 @@ sl_status sl_corrections_read(sl_corrections *out, const char *path, const char 
     if (status != SL_OK)
         sl_corrections_clear(out);
     return status;
-}
-
-static bool is_same(const sl_corrections *c, const char *path)
-{
-    void *bytes = NULL;
-    size_t size = 0;
-    bool same = sl_file_read(&bytes, &size, path, FILE_MOST, NULL) == SL_OK && size == c->size;
-
-    same = same && (size == 0 || memcmp(bytes, c->bytes, size) == 0);
-    free(bytes);
-    return same;
-}
-
-sl_status sl_corrections_keep(const sl_corrections *c, const char *out_dir, sl_error *err)
-{
-    char *path;
-    sl_part part;
-    sl_status st = SL_OK;
-
-    if (c->path == NULL)
-        return SL_OK;
-    path = join(out_dir, "corrections.json");
-    if (path == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "corrections", "out of memory");
-    if (!is_same(c, path)) {
-        const struct timespec times[2] = { c->mtime, c->mtime };
-        sl_file_id source;
-        const bool known = sl_file_identify(&source, c->path);
-
-        st = sl_part_open(&part, path, known ? &source : NULL, known ? 1 : 0, err);
-        if (st == SL_OK) {
-            (void)fwrite(c->bytes, 1, c->size, part.file); /* commit() sees what went wrong */
-            st = sl_part_commit(&part, err);
-        }
-        /* as old as its original: the next run's newest is then still the person's newest */
-        if (st == SL_OK)
-            (void)utimensat(AT_FDCWD, path, times, 0);
-    }
-    free(path);
-    return st;
 }

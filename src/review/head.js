@@ -66,6 +66,8 @@ function steps(n) {
     if (look.length)
         add(`Look at ${plural(look.length, 'page')}: page `, pageLinks(look),
             '. Accept what is good, set wrong outlines right.');
+    if (!spots.length && pages.some((p) => p.files.length))
+        add('The spot check needs access copies, and this album has none: open some masters.');
     if (left.length)
         add(`Check ${plural(left.length, 'page')} at full size, picked by lot: `,
             button('Begin the spot check', openSpots));

@@ -105,7 +105,8 @@ function folders() {
 }
 
 function save() {
-    const blob = new Blob([JSON.stringify(store.file(), null, 1) + '\n'], { type: 'application/json' });
+    const blob = new Blob([JSON.stringify(Object.assign({ schema: 1, kind: '', saved: now() },
+        store.file()), null, 1) + '\n'], { type: 'application/json' });
     const a = el('a', { href: URL.createObjectURL(blob), download: 'corrections.json' });
     a.click();
     setTimeout(() => URL.revokeObjectURL(a.href), 60000);

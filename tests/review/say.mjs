@@ -7,9 +7,18 @@ await visit(out, { viewport: { width: 1280, height: 900 } }, async (page) => {
     await page.getByLabel('Your name').fill('Ada Orren');
     for (const [number, what, value] of JSON.parse(list)) {
         const c = card(page, number);
-        if (what === 'caption' || what === 'replaces') {
+        if (what === 'mark') {
+            await c.getByLabel('Mark').check();
+            continue;
+        }
+        if (what === 'marked') {
+            await page.getByRole('button', { name: value }).click();
+            continue;
+        }
+        if (['caption', 'replaces', 'place'].includes(what)) {
             await c.getByRole('button', { name: 'Words, size, place' }).click();
             if (what === 'caption') await c.getByLabel('Caption').fill(value);
+            else if (what === 'place') await c.getByLabel('Place in the album').fill(value);
             else await c.getByLabel('This shot replaces').selectOption({ label: value });
             await page.keyboard.press('Tab');
         } else if (what === 'outline') {

@@ -116,11 +116,15 @@ json 'the reshoot has its page, the caption is kept, the words stand' "$out/repo
      and j["pages"][0]["word"]["says"] == "refused" and j["pages"][5]["word"]["says"] == "accepted"
      and j["pages"][0]["word"]["who"] == "Ada Orren"'
 # Refused pages keep the exit status; the refusal is taken back.
-browse say.mjs "$out" "$shots/corrections (2).json" '[[1, "Refuse"], [1, "Accept"],
-    [2, "Accept"], [3, "Accept"], [4, "Accept"], [5, "Accept"]]'
+browse say.mjs "$out" "$shots/corrections (2).json" '[[1, "Refuse"], [1, "mark"],
+    [2, "mark"], [3, "mark"], [4, "mark"], [5, "mark"], [0, "marked", "Accept them"],
+    [3, "place", "1"]]'
 touch -d '+1 minute' "$shots/corrections (2).json" 2> /dev/null
 ends 'every page passes or is accepted' 0 'accepted by a person' "$program" album "$shots" "$out"
 equal 'no page is touched for a word' '' "$(touched)"
+json 'the album has its order' "$out/report.json" \
+    '[p["shot"] for p in j["pages"]] == ["shot3.jpg", "shot1.jpg", "shot2.jpg", "shot4.jpg",
+     "shot9.jpg", "shot7.jpg"]'
 
 # ---- many pages, names that attack -----------------------------------------------------------
 
