@@ -41,7 +41,7 @@ book_SRC := book.c layout.c pdf.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
 encode_SRC += when.c
-album_SRC += csv.c captions.c captions_file.c words.c
+album_SRC += guidelines.c csv.c captions.c captions_file.c words.c
 cli_SRC += captions.c
 
 # The review page: what goes into one script, in the order of use.

@@ -1,3 +1,4 @@
+#include "album/guidelines.h"
 #include "album/report.h"
 
 #include <math.h>
@@ -168,6 +169,7 @@ static void add_map(json_t *all, const sl_page *page)
     json_object_set_new(all, "brightest", number(in->brightest));
     json_object_set_new(all, "tilt_deg", number(in->tilt_deg));
     json_object_set_new(all, "frame_share", number(in->frame_share));
+    json_object_set_new(all, "guidelines", sl_guidelines(in));
 }
 
 /* How the shot's colours were taken. */

@@ -173,10 +173,18 @@ static void put_figure(FILE *out, const json_t *object, const char *key, double 
     put_field(out, text, false);
 }
 
+static void put_truth(FILE *out, const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+
+    put_field(out, json_is_boolean(value) ? (json_is_true(value) ? "yes" : "no") : "", false);
+}
+
 static void put_row(FILE *out, const json_t *line, sl_word word)
 {
     const json_t *r = report_of(line);
     const json_t *written = json_object_get(r, "written");
+    const json_t *guide = json_object_get(r, "guidelines");
 
     put_field(out, json_string_value(json_object_get(line, "page")), false);
     put_field(out, json_string_value(json_object_get(line, "shot")), false);
@@ -193,6 +201,11 @@ static void put_row(FILE *out, const json_t *line, sl_word word)
     put_figure(out, r, "glare", 100);
     put_figure(out, r, "clipped", 100);
     put_field(out, gravest(line), false);
+    put_truth(out, guide, "reaches_300_ppi");
+    put_truth(out, guide, "reaches_400_ppi");
+    put_figure(out, guide, "resolution_stars", 1);
+    put_figure(out, guide, "illuminance_non_uniformity_percent", 1);
+    put_figure(out, guide, "non_uniformity_stars", 1);
     put_field(out, word == SL_WORD_ACCEPTED ? "accepted" : word == SL_WORD_REFUSED ? "refused" : "",
               true);
 }
@@ -201,7 +214,9 @@ static sl_status write_csv(const json_t *lines, const sl_run *run, sl_error *err
 {
     static const char head[] = "page,shot,outcome,native_ppi,written_ppi,width_px,height_px,"
                                "inside_error_mm,aspect,tilt_deg,sharpness,evenness_percent,"
-                               "glare_percent,clipped_percent,reason,word\r\n";
+                               "glare_percent,clipped_percent,reason,reaches_300_ppi,"
+                               "reaches_400_ppi,resolution_stars,"
+                               "illuminance_non_uniformity_percent,non_uniformity_stars,word\r\n";
     char *path = sl_work_path(run->out_dir, "report.csv");
     sl_part part;
     sl_status st;
