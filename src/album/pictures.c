@@ -38,13 +38,28 @@ static unsigned sample(const sl_image *image, size_t x, size_t y, unsigned chann
     return wide >> 8;
 }
 
+/* Adds the first samples of a row, as 8 bits, to sums. */
+static void add_row(unsigned *restrict sum, const sl_image *shot, size_t y, size_t samples)
+{
+    const unsigned char *restrict row = shot->data + y * shot->stride;
+
+    if (shot->bits == 8) {
+        for (size_t i = 0; i < samples; i++)
+            sum[i] += row[i];
+    } else {
+        for (size_t i = 0; i < samples; i++)
+            sum[i] += sample(shot, i / shot->channels, y, (unsigned)(i % shot->channels));
+    }
+}
+
 /* The mean of factor x factor px; what is left over at right and bottom is dropped. */
 static sl_status shrink(sl_image **out, const sl_image *shot, size_t factor, sl_error *err)
 {
     const size_t width = shot->width / factor;
     const unsigned channels = shot->channels;
     const unsigned area = (unsigned)(factor * factor);
-    unsigned *sum = calloc(width * channels, sizeof *sum);
+    const size_t samples = width * factor * channels; /* of a row */
+    unsigned *sum = calloc(samples, sizeof *sum);
     sl_status st = SL_OK;
 
     if (sum == NULL)
@@ -53,13 +68,17 @@ static sl_status shrink(sl_image **out, const sl_image *shot, size_t factor, sl_
     for (size_t y = 0; st == SL_OK && y < (*out)->height; y++) {
         unsigned char *row = (*out)->data + y * (*out)->stride;
 
-        memset(sum, 0, width * channels * sizeof *sum);
+        memset(sum, 0, samples * sizeof *sum);
         for (size_t dy = 0; dy < factor; dy++)
-            for (size_t x = 0; x < width * factor; x++)
-                for (unsigned c = 0; c < channels; c++)
-                    sum[x / factor * channels + c] += sample(shot, x, y * factor + dy, c);
-        for (size_t i = 0; i < width * channels; i++)
-            row[i] = (unsigned char)((sum[i] + area / 2) / area);
+            add_row(sum, shot, y * factor + dy, samples);
+        for (size_t x = 0; x < width; x++)
+            for (unsigned c = 0; c < channels; c++) {
+                unsigned all = area / 2;
+
+                for (size_t dx = 0; dx < factor; dx++)
+                    all += sum[(x * factor + dx) * channels + c];
+                row[x * channels + c] = (unsigned char)(all / area);
+            }
     }
     free(sum);
     return st;

@@ -16,8 +16,12 @@
 
 enum {
     STRIP_BYTES = 512 * 1024, /* enough for the compressor, little enough for a reader's memory */
-    /* with the predictor 4 to 8 % larger than level 6 in a third of its time, measured on three
-       photographs of 6 Mpx */
+    /*
+     * Measured through libtiff 4.5 with libdeflate (Debian's), predictor on, two pages of 12 Mpx;
+     * CPU time and size beside level 4: level 1 0.5 and 1.09 to 1.13, level 2 0.77 and 1.02 to
+     * 1.06, level 5 1.35 to 1.5 and 0.985, level 6 3.7 to 4.3 and 0.92 to 0.95. With zlib alone
+     * level 4 is 4 to 8 % larger than level 6 in a third of its time.
+     */
     DEFLATE_LEVEL = 4
 };
 

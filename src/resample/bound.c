@@ -25,11 +25,14 @@ static const float LEVEL = 0.03f;
 /* The taps nearer than `reach` px along one axis, as first .. end. */
 static void taps_within(size_t *first, size_t *end, float middle, float reach, size_t taps)
 {
-    const float from = floorf(middle - reach) + 1.0f;
-    const float to = ceilf(middle + reach);
+    /* Cut, which is floor() from 0 on, rather than floorf() and ceilf(), which are calls. */
+    const float from = middle - reach;
+    const float to = middle + reach;
+    const size_t cut = (size_t)to;
+    const size_t next = cut + ((float)cut < to);
 
-    *first = from < 0.0f ? 0 : (size_t)from;
-    *end = to > (float)taps ? taps : (size_t)fmaxf(to, 0.0f);
+    *first = from < 0.0f ? 0 : (size_t)from + 1;
+    *end = next > taps ? taps : next;
 }
 
 /* Tap i lies at i - middle from the place. */

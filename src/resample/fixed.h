@@ -35,7 +35,7 @@ void sl_fixed_free(sl_fixed *fixed);
 
 static inline float sl_fixed_to_light(int16_t held)
 {
-    return (float)(held + SL_FIXED_MIDDLE) / (float)SL_FIXED_WHITE;
+    return (float)(held + SL_FIXED_MIDDLE) * (1.0f / (float)SL_FIXED_WHITE);
 }
 
 static inline int16_t sl_fixed_from_light(float light)

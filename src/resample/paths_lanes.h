@@ -17,12 +17,17 @@ enum { NAME(GROUPS) = SL_LANES / LANES };
 TARGET static void NAME(places)(int32_t *place, size_t first, size_t count, const float c[4],
                                 float start, float step, int32_t base)
 {
+    /* By value: for the compiler, what is written below might lie where they are. */
+    const float c0 = c[0];
+    const float c1 = c[1];
+    const float c2 = c[2];
+    const float c3 = c[3];
     INTS index = (int)first + IOTA;
 
     /* Whole groups of SL_LANES: that much room is there. */
     for (size_t i = 0; i < (count + SL_LANES - 1) / SL_LANES * SL_LANES; i += LANES) {
         const FLOATS t = start + TO_FLOATS(index) * step;
-        const FLOATS v = (c[0] + t * (c[1] + t * (c[2] + t * c[3])))
+        const FLOATS v = (c0 + t * (c1 + t * (c2 + t * c3)))
                              * (float)(1 << SL_PLACE_BITS) + 0.5f;
         const INTS cut = TO_INTS(v);
 
