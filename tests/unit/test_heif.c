@@ -338,8 +338,8 @@ static void an_embedded_profile_wins_over_numbers(void **state)
 static void limits_come_before_pixels(void **state)
 {
     const heif_options o = { .width = 128, .height = 96, .bits = 8 };
-    const sl_decode_params small[] = { { 128 * 96 - 1, 100000000, 500 },
-                                       { 100, 100000000, 500 }, { 1000000, 60000, 500 } };
+    const sl_decode_params small[] = { { 128 * 96 - 1, 100000000, 500, 0 },
+                                       { 100, 100000000, 500, 0 }, { 1000000, 60000, 500, 0 } };
     bytes file = make_heif(&o);
 
     (void)state;
@@ -386,7 +386,7 @@ static void cut_at_every_byte(void **state)
 /* Every byte of the boxes set to extremes: nothing may crash, hang, leak or pass the limits. */
 static void every_header_byte_changed(void **state)
 {
-    const sl_decode_params limits = { 1000000, 30000000, 50 };
+    const sl_decode_params limits = { 1000000, 30000000, 50, 0 };
     const heif_options o = { .width = 64, .height = 64, .bits = 8, .orientation = 6,
                              .images = 1 };
     bytes file = make_heif(&o);
