@@ -274,14 +274,10 @@ static bool is_weak(const sl_outline *o, const double *limit)
 
     if (!o->found)
         return true;
-    if (100 * o->confidence < limit[SL_CODE_RIVAL])
-        return true;
-    for (int i = 0; i < 4; i++) {
-        if (o->edge[i].cut)
-            return false;    /* the frame's edge is no weak one */
+    for (int i = 0; i < 4; i++)
         paper += o->edge[i].paper / 4;
-    }
-    return 100 * least_support(o) < limit[SL_CODE_WEAK_OUTLINE] || paper < 0.6;
+    /* an edge that the frame cuts was not seen: it has no support */
+    return 100 * o->confidence < limit[SL_CODE_RIVAL] || 100 * least_support(o) < limit[SL_CODE_WEAK_OUTLINE] || paper < 0.6;
 }
 
 static double luminance(const sl_image *image, const sl_tone *tone, sl_point p)
@@ -346,6 +342,9 @@ static bool outranks(const sl_outline *there, const sl_outline *found, bool foun
 
     if (100 * least < limit[SL_CODE_WEAK_OUTLINE])
         return false;
+    for (int i = 0; i < 4 && found->found; i++)
+        if (found->edge[i].cut)
+            return !found_in_place && least >= GOOD;
     if (!found->found || least >= least_support(found) + BETTER)
         return true;
     return !found_in_place && 100 * found->confidence < limit[SL_CODE_RIVAL] && least >= GOOD;
