@@ -353,8 +353,11 @@ static void limits_come_before_pixels(void **state)
     for (size_t i = 0; i < COUNT(small); i++) {
         sl_shot *shot = NULL;
         sl_error err = { 0 };
+        sl_decode_params limits = sl_decode_defaults();
 
-        if (sl_shot_decode(&shot, file.data, file.size, &small[i], &err) != SL_ERR_LIMIT)
+        limits.max_pixels = small[i][0];
+        limits.max_memory = small[i][1];
+        if (sl_shot_decode(&shot, file.data, file.size, &limits, &err) != SL_ERR_LIMIT)
             fail_msg("limit %zu: status %d, %s", i, (int)err.status, err.detail);
         assert_non_null(strstr(err.detail, "raise the limit"));
     }
