@@ -5,14 +5,17 @@
  *   waves included, and more where the fit leans on its priors;
  * - what the edges themselves, and the corners where they meet, show the model to be off by;
  * - the distance over the page to the other solutions that explain the outline nearly as well;
- * - the bias of the edge finder, 0.15 of the fitted blur's sigma;
- * - the distance of stretches of the outline that were given up as no part of the model.
+ * - the distance of stretches of the outline that were given up as no part of the model;
+ * and, in quadrature with it, the bias of the edge finder, which no fit sees.
  */
 #include "rectify/bound.h"
 
 #include "rectify/inside.h"
 
 #include <math.h>
+
+/* Of the fitted blur's sigma; the finder's tests allow it 0.1 px. */
+static const double EDGE_BIAS = 0.2;
 
 /* Calibrated on scripts/survey-geometry: of its pages 95 in 100 lie below the bound. */
 static const double SIGMAS = 1.85;
@@ -186,7 +189,8 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     size_t index[SL_P_COUNT];
     bool marked[SL_FIT_POINTS];
     size_t lost = 0;
-    double bound = 0.15 * s->seen.blur_px * unit;
+    const double bias = EDGE_BIAS * s->seen.blur_px * unit;
+    double bound = 0;
     sl_page_map map = best->map;
     sl_fit_prior prior = best->prior;
 
@@ -218,6 +222,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     for (size_t i = 0; i < count; i++)
         if (marked[i])
             bound = fmax(bound, fabs(block[i].off) * unit);
+    bound = hypot(bound, bias); /* the finder errs besides, whatever the fit does */
     out->residual_px = residual;
     out->residual_mm = best->map.has_size ? residual * unit : 0.0;
     out->outlier_share = count > 0 ? (double)lost / (double)count : 0.0;
