@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { PLACES = 96, DEPTHS_MOST = 120, MARGIN = 10 };
+enum { PLACES = 96, DEPTHS_MOST = 120, MARGIN = 10, LINE_WIDTH = 5, LINES_MOST = 4 };
 
 static const double CORNER_SHARE = 0.02;      /* of the side left out at each end */
 static const double STRIP = 8;                /* px along the side on either side of a place */
@@ -17,6 +17,8 @@ static const double LEAST = 2.5;              /* codes: no line is fainter */
 static const double OVER_NOISE = 6;           /* a line's evidence over what has none */
 static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no more than this */
 static const double SAME_PAPER = 16;          /* codes from one side of the line to the other */
+static const double SEEN = 0.45;              /* of the side: there is a line */
+static const double WHOLE = 0.8;              /* ... from corner to corner, as a sheet's edge is */
 static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
 static const double POINT_BLUR = 1;           /* px; not measured */
 static const double SIDESTEP = 0.35;          /* cost of a course's step by one px */
@@ -225,6 +227,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
     size_t count = 0;
     double sum = 0;
 
+    memset(out, 0, sizeof *out);
     for (int i = 0; i < PLACES; i++) {
         const sl_point p = sl_course_point(outer, place_of(i));
         const sl_point in = sl_course_inward(outer, place_of(i));
@@ -250,30 +253,61 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
         out->edge.support = 0;
 }
 
+/* Takes a line's evidence away, so that the next one can be seen. */
+static void erase(field *f, const int course[PLACES])
+{
+    for (int i = 0; i < PLACES; i++)
+        for (int d = course[i] - LINE_WIDTH; d <= course[i] + LINE_WIDTH; d++)
+            if (d >= 0 && d < f->depths)
+                f->evidence[i][d] = 0;
+}
+
+static void read_field(field *f, const sl_course *outer, const sl_image *shot)
+{
+    for (int i = 0; i < PLACES; i++) {
+        const sl_point p = sl_course_point(outer, place_of(i));
+        const sl_point in = sl_course_inward(outer, place_of(i));
+        const double depth = f->nearest - MARGIN;
+
+        read_strips(&f->place[i], f->depths + 2 * MARGIN, shot,
+                    (sl_point){ p.x + depth * in.x, p.y + depth * in.y },
+                    (sl_point){ -in.y, in.x }, in);
+    }
+}
+
 void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, double nearest,
                    double farthest)
 {
     field *f = calloc(1, sizeof *f);
-    int course[PLACES];
+    sl_inner *line = calloc(1, sizeof *line);
+    double weakest = 1;
+    int lines = 0;
 
     memset(out, 0, sizeof *out);
-    if (f == NULL)
-        return;              /* no line is found: the outline stays as it is */
-    f->nearest = nearest;
-    f->depths = (int)fmin(farthest - nearest, DEPTHS_MOST);
-    for (int i = 0; i < PLACES && f->depths > 0; i++) {
-        const sl_point p = sl_course_point(outer, place_of(i));
-        const sl_point in = sl_course_inward(outer, place_of(i));
-        const sl_point first = { p.x + (nearest - MARGIN) * in.x,
-                                 p.y + (nearest - MARGIN) * in.y };
-
-        read_strips(&f->place[i], f->depths + 2 * MARGIN, shot, first,
-                    (sl_point){ -in.y, in.x }, in);
-    }
-    if (f->depths > 0) {
+    if (f != NULL)
+        f->depths = (int)fmin(farthest - nearest, DEPTHS_MOST);
+    /* without memory no line is found: the outline stays as it is */
+    if (f != NULL && line != NULL && f->depths > 0) {
+        f->nearest = nearest;
+        read_field(f, outer, shot);
         weigh(f);
-        trace(course, f);
-        make_edge(out, outer, course, f);
+        for (int k = 0; k < LINES_MOST; k++) {
+            int course[PLACES];
+
+            trace(course, f);
+            make_edge(line, outer, course, f);
+            if (line->edge.support < SEEN)
+                break;
+            lines++;
+            weakest = fmin(weakest, line->edge.support);
+            if (line->depth > out->depth)
+                *out = *line;    /* of a pile the page is the sheet on top */
+            erase(f, course);
+        }
+        /* several faint ones are a pattern printed on the page */
+        if (lines > 1 && weakest < WHOLE)
+            memset(out, 0, sizeof *out);
     }
+    free(line);
     free(f);
 }

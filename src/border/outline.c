@@ -45,7 +45,7 @@ static const double PEEP_MOST = 0.026;
 /* A line inside a side is a sheet's edge when it is seen along this share of it, from corner to
    corner; along this share it makes one wonder. */
 static const double LINE_SUPPORT = 0.8;
-static const double LINE_DOUBT = 0.55;
+static const double LINE_DOUBT = 0.65;
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_EVEN = 1.3;
@@ -273,6 +273,38 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *
     return sl_same_paper(inner->around, outer->colour, small->noise);
 }
 
+/*
+ * Is `q` a part of `whole`: inside it, with two or more of its sides on those of `whole`? A pattern
+ * of the paper or a print along an edge makes such parts. They are no rivals to an outline that has
+ * a bold edge and one paper all round: a page ends where its paper ends.
+ */
+static bool part_of(const sl_quad *q, const sl_quad *whole)
+{
+    const double size = sqrt(whole->area / q->area) * hypot(q->corner[1].x - q->corner[0].x,
+                                                            q->corner[1].y - q->corner[0].y);
+    const double near = fmax(3, 0.006 * size);
+    int shared = 0;
+
+    for (int k = 0; k < 4; k++)
+        if (whole->side[k].frame || whole->side[k].support < 0.9 || whole->side[k].contrast < 0.9
+            || whole->side[k].solid < 0.6 || whole->side[k].paper < 0.5
+            || !inside_quad(q->corner[k], whole, near))
+            return false;
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = whole->corner[k];
+        const sl_point b = whole->corner[(k + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+        int on = 0;
+
+        for (int i = 0; i < 4; i++)
+            on += fabs((b.x - a.x) * (q->corner[i].y - a.y) - (b.y - a.y) * (q->corner[i].x - a.x))
+                      / length
+                  < near;
+        shared += on >= 2;
+    }
+    return shared >= 2;
+}
+
 /* The best-scored quadrilateral whose corners lie over `another` of the size off those of `chosen`;
    NULL when there is none. */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
@@ -283,7 +315,8 @@ static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
     for (size_t i = 0; i < quads->count; i++) {
         const sl_quad *q = &quads->quad[i];
 
-        if (q != chosen && corner_distance(q, chosen) > another * size)
+        if (q != chosen && corner_distance(q, chosen) > another * size
+            && !part_of(q, chosen))
             return q;
     }
     return NULL;
