@@ -368,7 +368,8 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
     }
     free(sorted);
     line->weight = sl_line_support(line, line->start, line->end);
-    line->weight *= line->weight / (line->end - line->start) * sl_boldness((double)usual, small);
+    line->boldness = line->frame ? SL_BOLDEST : sl_boldness((double)usual, small);
+    line->weight *= line->weight / (line->end - line->start) * line->boldness;
     return SL_OK;
 }
 

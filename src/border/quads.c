@@ -15,12 +15,14 @@
 #include "base/error.h"
 
 /* A page that leaves the picture on three sides has no shape to speak of. */
-enum { POOL = 1500, MEASURED = SL_QUADS_MAX, MEASURED_TWICE = 48, FRAMES_MOST = 2 };
+enum { POOL = 1500, MEASURED = 120, POOL_FRAMED = 400, MEASURED_FRAMED = SL_QUADS_MAX - MEASURED,
+       MEASURED_WIDE = 20, MEASURED_TWICE = 48, FRAMES_MOST = 2 };
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
 static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at least */
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
+static const double FAINT = 0.85;             /* what a faint line's support is worth */
 static const double OVERRUN = 0.4;            /* cost of an edge that goes on past the corners */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
@@ -218,21 +220,34 @@ static double quad_area(const sl_point c[4])
     return fabs(twice) / 2;
 }
 
-/* Keeps the best POOL candidates in a heap whose root is the worst kept. */
-static void keep(candidate *heap, size_t *count, candidate c)
+/* The best of many candidates: a heap whose root is the worst kept. */
+typedef struct pool {
+    candidate item[POOL];
+    size_t    count;
+    size_t    most;
+} pool;
+
+/* A candidate scored so low that it would not be kept. */
+static bool hopeless(const pool *p, float score)
 {
+    return p->count == p->most && score <= p->item[0].score;
+}
+
+static void keep(pool *p, candidate c)
+{
+    candidate *heap = p->item;
     size_t i;
 
-    if (*count == POOL) {
-        if (c.score <= heap[0].score)
-            return;
+    if (hopeless(p, c.score))
+        return;
+    if (p->count == p->most) {
         i = 0;
         for (;;) {
             size_t child = 2 * i + 1;
 
-            if (child >= POOL)
+            if (child >= p->most)
                 break;
-            if (child + 1 < POOL && heap[child + 1].score < heap[child].score)
+            if (child + 1 < p->most && heap[child + 1].score < heap[child].score)
                 child++;
             if (heap[child].score >= c.score)
                 break;
@@ -242,7 +257,7 @@ static void keep(candidate *heap, size_t *count, candidate c)
         heap[i] = c;
         return;
     }
-    i = (*count)++;
+    i = p->count++;
     while (i > 0 && heap[(i - 1) / 2].score > c.score) {
         heap[i] = heap[(i - 1) / 2];
         i = (i - 1) / 2;
@@ -258,6 +273,12 @@ static int by_candidate_score(const void *a, const void *b)
     if (p->score != q->score)
         return p->score < q->score ? 1 : -1;
     return memcmp(p->line, q->line, sizeof p->line);
+}
+
+/* Of two edges along a side the bolder one is rather the page's: the fainter may be its shadow. */
+static float bold(float support, const sl_line *line)
+{
+    return support * (float)(FAINT + (1 - FAINT) * line->boldness / SL_BOLDEST);
 }
 
 /* A line that crosses both lines of a pair, and what its side between them is worth. */
@@ -290,14 +311,19 @@ static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
         if (s < (float)LEAST_SUPPORT)
             continue;
         rung[n].line = k;
-        rung[n++].worth = s - (float)OVERRUN * side_overrun(line, at_i[k], at_j[k]);
+        rung[n++].worth = bold(s, line)
+                          - (float)OVERRUN * side_overrun(line, at_i[k], at_j[k]);
     }
     qsort(rung, n, sizeof *rung, by_worth);
     return n;
 }
 
-/* All quadrilaterals of lines i, j (opposite) and two that cross both. */
-static void hypothesise(candidate *heap, size_t *kept, cross_line *rung, const table *tab,
+/*
+ * All quadrilaterals of lines i, j (opposite) and two that cross both. Those with sides on the frame
+ * are kept apart: of a page that the frame cuts, with prints on it, there are few, and of the
+ * prints' borders thousands.
+ */
+static void hypothesise(pool *whole, pool *framed, cross_line *rung, const table *tab,
                         const sl_small *small)
 {
     const double frame = (double)(small->width * small->height);
@@ -314,34 +340,36 @@ static void hypothesise(candidate *heap, size_t *kept, cross_line *rung, const t
                     const size_t l = rung[b].line;
                     const float rungs = rung[a].worth + rung[b].worth;
                     const float lesser = rung[b].worth;
+                    const int frames = tab->line[i].frame + tab->line[j].frame
+                                       + tab->line[k].frame + tab->line[l].frame;
+                    pool *kept = frames > 0 ? framed : whole;
                     candidate c = { { (unsigned char)i, (unsigned char)k, (unsigned char)j,
                                       (unsigned char)l }, 0 };
+                    const float most = (rungs + 2) / 4 + lesser;
                     sl_point corner[4];
                     float si;
                     float sj;
 
                     /* no hypothesis from here on scores more than this, whatever its area */
-                    if (*kept == POOL && (rungs + 2) / 4 + lesser <= heap[0].score)
+                    if (hopeless(whole, most) && hopeless(framed, most))
                         break;
-                    if (!tab->opposite[k * tab->count + l]
-                        || tab->line[i].frame + tab->line[j].frame + tab->line[k].frame
-                                   + tab->line[l].frame
-                               > FRAMES_MOST)
+                    if (hopeless(kept, most) || frames > FRAMES_MOST
+                        || !tab->opposite[k * tab->count + l])
                         continue;
                     si = side_support(&tab->line[i], on_i[k], on_i[l]);
                     sj = side_support(&tab->line[j], on_j[k], on_j[l]);
                     if (si < (float)LEAST_SUPPORT || sj < (float)LEAST_SUPPORT
-                        || (*kept == POOL
-                            && (si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser)
-                                   <= heap[0].score))
+                        || hopeless(kept, (si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser)))
                         continue;
                     if (!corners_of(corner, tab, c.line, small))
                         continue;
-                    si -= (float)OVERRUN * side_overrun(&tab->line[i], on_i[k], on_i[l]);
-                    sj -= (float)OVERRUN * side_overrun(&tab->line[j], on_j[k], on_j[l]);
+                    si = bold(si, &tab->line[i])
+                         - (float)OVERRUN * side_overrun(&tab->line[i], on_i[k], on_i[l]);
+                    sj = bold(sj, &tab->line[j])
+                         - (float)OVERRUN * side_overrun(&tab->line[j], on_j[k], on_j[l]);
                     c.score = ((si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser))
                               * powf((float)(quad_area(corner) / frame), 0.3f);
-                    keep(heap, kept, c);
+                    keep(kept, c);
                 }
             }
         }
@@ -402,6 +430,8 @@ enum { OFFSETS_MAX = 61 };
 
 /* Of two equal edges the one nearer to the hypothesis is taken. */
 static const float NEARER = 0.25f;
+/* Share of the boldest edges about from which an edge is as good as any: shadows are fainter. */
+static const float BOLD_ENOUGH = 0.25f;
 /* What a course pays for a step aside. */
 static const float SIDESTEP = 0.12f;
 
@@ -545,12 +575,34 @@ bool sl_same_paper(const float sample[3], const float paper[3], double noise)
     return distance(sample, lit) < 7 + 0.03 * l / 3 + noise;
 }
 
+static int by_float(const void *a, const void *b)
+{
+    const float p = *(const float *)a;
+    const float q = *(const float *)b;
+
+    return (p > q) - (p < q);
+}
+
 /* Colours of one side's strips, px of the small copy from the edge. */
 typedef struct strips {
     float inside[SL_SIDE_SAMPLES][3];
     float outside[SL_SIDE_SAMPLES][3];
     bool  seen[SL_SIDE_SAMPLES];       /* the outside lies in the picture */
 } strips;
+
+/* The strongest edge of each sample: the value that three samples in four do not exceed. */
+static float usual_boldest(float edge[SL_SIDE_SAMPLES][OFFSETS_MAX], int offsets)
+{
+    float most[SL_SIDE_SAMPLES];
+
+    for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+        most[k] = 0;
+        for (int d = 0; d < offsets; d++)
+            most[k] = edge[k][d] > most[k] ? edge[k][d] : most[k];
+    }
+    qsort(most, SL_SIDE_SAMPLES, sizeof *most, by_float);
+    return most[SL_SIDE_SAMPLES * 3 / 4];
+}
 
 static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small, sl_point a,
                          sl_point b, double reach)
@@ -580,7 +632,8 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
                        out, 2 * half + 1, cos2, sin2);
     }
     if (!side->frame) {
-        trace(course, strength, edge, 2 * half + 1, (float)(3 * small->threshold));
+        trace(course, strength, edge, 2 * half + 1,
+              fmaxf((float)(3 * small->threshold), BOLD_ENOUGH * usual_boldest(edge, 2 * half + 1)));
         for (int k = 0; k < SL_SIDE_SAMPLES; k++)
             place[k] = (double)(first[k] + course[k]);
         if (!fit_course(side, place, strength))
@@ -820,56 +873,87 @@ static int by_score(const void *a, const void *b)
     return (p->corner[0].x > q->corner[0].x) - (p->corner[0].x < q->corner[0].x);
 }
 
+/* The page's corners and first curves of a candidate; false when they make no page. */
+static bool make_quad(sl_quad *q, const candidate *c, const table *tab, const sl_small *small)
+{
+    const double w = (double)small->width - 1;
+    const double h = (double)small->height - 1;
+
+    memset(q, 0, sizeof *q);
+    if (!corners_of(q->corner, tab, c->line, small))
+        return false;
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = q->corner[k];
+        const sl_point b = q->corner[(k + 1) % 4];
+
+        for (int l = 0; l < 4; l++)
+            start_curve(&q->side[k], &tab->line[c->line[l]], a, b);
+        q->side[k].frame = (a.x < 1 && b.x < 1) || (a.y < 1 && b.y < 1)
+                           || (a.x > w - 1 && b.x > w - 1) || (a.y > h - 1 && b.y > h - 1);
+    }
+    return true;
+}
+
+/* Adds the best of a pool that differ: at most `most`. Returns the new count. */
+static size_t take_best(sl_quad *quad, size_t count, size_t most, pool *p, const table *tab,
+                        const sl_small *small)
+{
+    const size_t first = count;
+
+    qsort(p->item, p->count, sizeof *p->item, by_candidate_score);
+    for (size_t i = 0; i < p->count && count < first + most; i++) {
+        bool fresh = make_quad(&quad[count], &p->item[i], tab, small);
+
+        for (size_t k = first; k < count && fresh; k++)
+            fresh = !same_quad(&quad[count], &quad[k], 4);
+        count += fresh;
+    }
+    return count;
+}
+
+/* Measures and ranks: all, then the best more widely, for sides that bow as no parabola does, and
+   more closely. */
+static void rank(sl_quad *quad, size_t count, const sl_small *small,
+                 const sl_border_params *params)
+{
+    for (size_t i = 0; i < count; i++)
+        measure_and_rate(&quad[i], small, params, 5 + 0.012 * sqrt(quad_area(quad[i].corner)));
+    qsort(quad, count, sizeof *quad, by_score);
+    for (size_t i = 0; i < count && i < MEASURED_WIDE; i++) {
+        sl_quad wide = quad[i];
+
+        measure_and_rate(&wide, small, params, 5 + 0.03 * sqrt(quad_area(wide.corner)));
+        if (wide.score > quad[i].score)
+            quad[i] = wide;
+    }
+    for (size_t i = 0; i < count && i < MEASURED_TWICE; i++)
+        measure_and_rate(&quad[i], small, params, 5);
+    qsort(quad, count, sizeof *quad, by_score);
+}
+
 sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *lines,
                         const sl_border_params *params, sl_error *err)
 {
     table tab;
-    candidate *heap = malloc(POOL * sizeof *heap);
-    sl_quad *quad = malloc(MEASURED * sizeof *quad);
+    pool *whole = calloc(1, sizeof *whole);
+    pool *framed = calloc(1, sizeof *framed);
+    sl_quad *quad = malloc((SL_QUADS_MAX + 1) * sizeof *quad);
     cross_line *rung = malloc((lines->count + 1) * sizeof *rung);
-    size_t kept = 0;
     size_t count = 0;
     sl_status st = make_table(&tab, lines, small, err);
 
     out->count = 0;
-    if (st == SL_OK && (heap == NULL || quad == NULL || rung == NULL))
+    if (st == SL_OK && (whole == NULL || framed == NULL || quad == NULL || rung == NULL))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
-    if (st != SL_OK)
-        goto done;
-    hypothesise(heap, &kept, rung, &tab, small);
-    qsort(heap, kept, sizeof *heap, by_candidate_score);
-
-    for (size_t i = 0; i < kept && count < MEASURED; i++) {
-        sl_quad *q = &quad[count];
-        bool fresh = true;
-
-        memset(q, 0, sizeof *q);
-        if (!corners_of(q->corner, &tab, heap[i].line, small))
-            continue;
-        for (size_t k = 0; k < count && fresh; k++)
-            fresh = !same_quad(q, &quad[k], 4);
-        if (fresh)
-            count++;
-        for (int k = 0; fresh && k < 4; k++) {
-            const sl_point a = q->corner[k];
-            const sl_point b = q->corner[(k + 1) % 4];
-            const double w = (double)small->width - 1;
-            const double h = (double)small->height - 1;
-
-            for (int l = 0; l < 4; l++)
-                start_curve(&q->side[k], &lines->line[heap[i].line[l]], a, b);
-            q->side[k].frame = (a.x < 1 && b.x < 1) || (a.y < 1 && b.y < 1)
-                               || (a.x > w - 1 && b.x > w - 1) || (a.y > h - 1 && b.y > h - 1);
-        }
+    if (st == SL_OK) {
+        whole->most = POOL;
+        framed->most = POOL_FRAMED;
+        hypothesise(whole, framed, rung, &tab, small);
+        count = take_best(quad, 0, MEASURED, whole, &tab, small);
+        count = take_best(quad, count, MEASURED_FRAMED, framed, &tab, small);
+        rank(quad, count, small, params);
     }
-    for (size_t i = 0; i < count; i++)
-        measure_and_rate(&quad[i], small, params,
-                         5 + 0.012 * sqrt(quad_area(quad[i].corner)));
-    qsort(quad, count, sizeof *quad, by_score);
-    for (size_t i = 0; i < count && i < MEASURED_TWICE; i++)
-        measure_and_rate(&quad[i], small, params, 5);
-    qsort(quad, count, sizeof *quad, by_score);
-    for (size_t i = 0; i < count && out->count < SL_QUADS_MAX; i++) {
+    for (size_t i = 0; i < count; i++) {
         bool fresh = true;
 
         for (size_t k = 0; k < out->count && fresh; k++)
@@ -877,10 +961,10 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
         if (fresh)
             out->quad[out->count++] = quad[i];
     }
-done:
     free_table(&tab);
     free(rung);
     free(quad);
-    free(heap);
+    free(framed);
+    free(whole);
     return st;
 }

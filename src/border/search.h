@@ -38,6 +38,8 @@ static inline sl_point sl_shot_to_small(const sl_small *small, sl_point p)
     return (sl_point){ (p.x + 0.5) / f - 0.5, (p.y + 0.5) / f - 0.5 };
 }
 
+#define SL_BOLDEST 4.0
+
 /*
  * A long edge: the point at t lies at origin + t along + bow t^2 across, `across` being `along`
  * turned a quarter clockwise. Beyond start..end it goes on straight along its end tangents.
@@ -50,6 +52,7 @@ typedef struct sl_line {
     double   start;          /* t of the first and last supported px; start < 0 < end */
     double   end;
     double   weight;         /* px that carry an edge, times their share and their boldness */
+    double   boldness;       /* 1..SL_BOLDEST, of the supported px' median strength */
     bool     frame;          /* a side of the picture's frame: no edge of its own */
     float   *support;        /* edge px from t = -reach up to t, one entry per px */
     int      reach;

@@ -110,7 +110,7 @@ static size_t grow(uint32_t *member, const sl_small *small, unsigned char *used,
 
 double sl_boldness(double strength, const sl_small *small)
 {
-    return sqrt(fmin(strength / small->threshold, 16));
+    return fmin(fmax(sqrt(strength / small->threshold), 1), SL_BOLDEST);
 }
 
 /* Principal axis of a region, weighted by strength; false when it is no long thin thing. */
