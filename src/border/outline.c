@@ -359,7 +359,8 @@ static bool holds_another(const sl_quads *quads, const sl_quad *inner, const sl_
 /*
  * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
  * print on a page: so the larger one is taken only when it holds several such things, as pages
- * do and tables do not, or when the thing is too small on it to be a page.
+ * do and tables do not, or when the thing is too small on it to be a page, or has not the stated
+ * proportions, which the larger one may have.
  */
 static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
 {
@@ -370,6 +371,7 @@ static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
 
         if (lies_on(chosen, outer, small)
             && (holds_another(quads, chosen, outer, small)
+                || (chosen->misfit > 0.9 && outer->misfit < 0.5)
                 || chosen->area < (framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area))
             chosen = outer;
     }

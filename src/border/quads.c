@@ -807,12 +807,8 @@ static void move_corners(sl_quad *quad)
     memcpy(quad->corner, moved, sizeof moved);
 }
 
-/*
- * How well the quadrilateral agrees with the stated proportions, as a factor on its score. Of two
- * good outlines the one of the right shape is the page; but a wrong size must not hide a page, so
- * that the factor is never far from 1.
- */
-static double plausibility(const sl_quad *q, const sl_small *small, const sl_border_params *params)
+/* How far the quadrilateral is from the stated proportions: 0 to 1. */
+static double misfit(const sl_quad *q, const sl_small *small, const sl_border_params *params)
 {
     const double longest = (double)(small->width > small->height ? small->width : small->height);
     double focal = params->focal_px > 0 ? params->focal_px / (double)small->factor
@@ -822,18 +818,22 @@ static double plausibility(const sl_quad *q, const sl_small *small, const sl_bor
 
     for (int k = 0; k < 4; k++)
         if (q->side[k].frame)
-            return 1;        /* a cut page's shape is unknown */
+            return 0;        /* a cut page's shape is unknown */
     if (!(params->page_ratio > 0))
-        return 1;
+        return 0;
     if (sl_rectangle_from_view(&focal, &ratio, q->corner,
                                (sl_point){ (double)small->width / 2, (double)small->height / 2 },
                                NULL)
         != SL_OK)
-        return 1 - SHAPE_WEIGHT;
+        return 1;
     off = log(fmax(ratio, 1 / ratio) / params->page_ratio) / SHAPE_SIGMA;
-    return 1 - SHAPE_WEIGHT * (1 - exp(-off * off / 2));
+    return 1 - exp(-off * off / 2);
 }
 
+/*
+ * Of two good outlines the one of the stated proportions is the page; but a wrong size must not
+ * hide a page, so that they never weigh much.
+ */
 static void measure_and_rate(sl_quad *q, const sl_small *small, const sl_border_params *params,
                              double reach)
 {
@@ -841,7 +841,8 @@ static void measure_and_rate(sl_quad *q, const sl_small *small, const sl_border_
     move_corners(q);
     q->area = quad_area(q->corner) / (double)(small->width * small->height);
     rate(q);
-    q->score *= plausibility(q, small, params);
+    q->misfit = misfit(q, small, params);
+    q->score *= 1 - SHAPE_WEIGHT * q->misfit;
 }
 
 static bool same_quad(const sl_quad *a, const sl_quad *b, double tolerance)

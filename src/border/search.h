@@ -104,7 +104,8 @@ typedef struct sl_quad {
     float       around[3];   /* of what lies just outside, coded */
     double      area;        /* share of the picture */
     double      quality;     /* 0..1: of the sides alone */
-    double      score;       /* quality and area: what hypotheses are ranked by */
+    double      misfit;      /* 0: has the stated proportions, or none are stated; 1: far from it */
+    double      score;       /* quality, area, misfit: what hypotheses are ranked by */
 } sl_quad;
 
 enum { SL_QUADS_MAX = 160 };
