@@ -23,6 +23,12 @@ double sl_figure_frame_share(const sl_outline *outline, const sl_image *shot);
  */
 double sl_figure_blur(const sl_outline *outline);
 
+/*
+ * Sigma of the blur of what is on the page, px of the shot: the worse of across and down. INFINITY
+ * where the page shows too little to tell.
+ */
+double sl_figure_print_blur(const sl_image *shot, const sl_page_map *map);
+
 typedef struct sl_light {
     double clipped;          /* share of the page whose channels are all at the top code */
     double glare;            /* share of the page in the largest such spot that fades out softly */

@@ -317,6 +317,9 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
             return st;
     }
     blur = sl_figure_blur(outline);
+    /* a thick page's edge is no sharper than its shadow; ink on it is */
+    if (shot->data != NULL)
+        blur = fmin(blur, sl_figure_print_blur(shot, &rectified->map));
     result.has_ppi = rectified->map.has_size;
     if (result.has_ppi)
         result.native_ppi = sl_figure_ppi(&rectified->map);
