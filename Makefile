@@ -168,7 +168,7 @@ $(BUILD)/src/review/parts.c: $(REVIEW_FILES) Makefile
 	      echo '})();'; } | $(BYTES); \
 	    echo '0 };'; } > $@
 $(BUILD)/src/review/parts.o: $(BUILD)/src/review/parts.c $(BUILD)/flags
-	$(COMPILE) -c -o $@ $<
+	$(COMPILE) -ffile-prefix-map=$(BUILD)=. -c -o $@ $<
 
 # D: no dates or owners inside, so equal objects make an equal archive.
 $(STATIC): $(LIB_OBJ)

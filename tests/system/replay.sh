@@ -15,7 +15,7 @@ shared=${SL_SHARED-../shared}/shots
 [ -d "$shared" ] || skip 'replay of shared shots' "$shared"
 
 # Light needs a picture: these are null in a replay, and so is the profile.
-no_light() { grep -v -E '^ "(glare|clipped|evenness|brightest|colour_profile)"'; }
+no_light() { grep -v -E '^ "(glare|clipped|evenness|brightest|colour_profile)"|"(illuminance_non_uniformity_percent|non_uniformity_stars|clipped_percent)"'; }
 
 # replay SHOT: the same JSON from shot and numbers, and the same numbers from the numbers
 replay() {
