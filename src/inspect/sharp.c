@@ -13,7 +13,7 @@
 
 #include "inspect/figures.h"
 
-enum { GRID = 32, HALF = 10, LINES = 4, ROOM = HALF + LINES, LEAST_WINDOWS = 12 };
+enum { GRID = 32, HALF = 14, LINES = 4, REACH = 8, ROOM = HALF + LINES, LEAST_WINDOWS = 12 };
 
 static const double LEAST_CHANGE = 30;        /* codes: grain and noise have less */
 static const double ROOT_TWO_PI = 2.5066282746310002;
@@ -47,7 +47,7 @@ static double line_blur(const sl_image *shot, size_t x, size_t y, bool across)
     for (int k = -HALF; k <= HALF; k++)
         value[k + HALF] = across ? code_at(shot, (size_t)((long)x + k), y)
                                  : code_at(shot, x, (size_t)((long)y + k));
-    for (int k = 5; k <= 2 * HALF - 5; k++) {
+    for (int k = REACH; k <= 2 * HALF - REACH; k++) {
         const double slope = fabs(value[k + 1] - value[k - 1]) / 2;
 
         if (slope > steepest) {
@@ -55,7 +55,7 @@ static double line_blur(const sl_image *shot, size_t x, size_t y, bool across)
             at = k;
         }
     }
-    for (int k = at - 5; k <= at + 5 && steepest > 0; k++) {
+    for (int k = at - REACH; k <= at + REACH && steepest > 0; k++) {
         low = fmin(low, value[k]);
         high = fmax(high, value[k]);
     }
