@@ -17,6 +17,7 @@ static const double LEAST = 2.5;              /* codes: no line is fainter */
 static const double OVER_NOISE = 6;           /* a line's evidence over what has none */
 static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no more than this */
 static const double SAME_PAPER = 16;          /* codes from one side of the line to the other */
+static const double ALIKE = 0.4;              /* of a line has one paper on both its sides */
 static const double SEEN = 0.45;              /* of the side: there is a line */
 static const double WHOLE = 0.8;              /* ... from corner to corner, as a sheet's edge is */
 static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
@@ -122,8 +123,11 @@ static int by_float(const void *a, const void *b)
     return (p > q) - (p < q);
 }
 
-/* Evidence in units of what must be exceeded; 0 below. */
-static void weigh(field *f)
+/*
+ * Evidence in units of what must be exceeded; 0 below, and where the paper is not the same on both
+ * sides of it, unless `stripes`: a pattern ends at a page's edge as well as its paper does.
+ */
+static void weigh(field *f, bool stripes)
 {
     float sorted[PLACES];
 
@@ -144,7 +148,7 @@ static void weigh(field *f)
         for (int d = 0; d < f->depths; d++) {
             const float e = f->evidence[i][d] / unit;
 
-            f->evidence[i][d] = e < 1 || !paper_both_sides(&f->place[i], d + MARGIN)
+            f->evidence[i][d] = e < 1 || (!stripes && !paper_both_sides(&f->place[i], d + MARGIN))
                                     ? 0
                                     : fminf(e, (float)MOST_EVIDENCE);
         }
@@ -225,6 +229,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
 {
     sl_point point[PLACES];
     size_t count = 0;
+    size_t alike = 0;
     double sum = 0;
 
     memset(out, 0, sizeof *out);
@@ -242,6 +247,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
                 (double)(slope_at(&f->place[i], k) / 255)
             };
             count++;
+            alike += paper_both_sides(&f->place[i], k);
             sum += depth;
         }
     }
@@ -249,6 +255,9 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
     out->edge.support = (double)count / PLACES;
     out->edge.paper = 1;
     out->depth = count > 0 ? sum / (double)count : 0;
+    /* not all of a side is stripes */
+    if ((double)alike < ALIKE * (double)count)
+        out->edge.support = 0;
     if (!sl_course_near(&out->course, outer, point, count))
         out->edge.support = 0;
 }
@@ -275,13 +284,38 @@ static void read_field(field *f, const sl_course *outer, const sl_image *shot)
     }
 }
 
+/* The innermost of the lines along a side; support 0 when there is none, or a pattern of them. */
+static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, field *f,
+                      bool stripes)
+{
+    double weakest = 1;
+    int lines = 0;
+
+    memset(out, 0, sizeof *out);
+    weigh(f, stripes);
+    for (int k = 0; k < LINES_MOST; k++) {
+        int course[PLACES];
+
+        trace(course, f);
+        make_edge(line, outer, course, f);
+        if (line->edge.support < SEEN)
+            break;
+        lines++;
+        weakest = fmin(weakest, line->edge.support);
+        if (line->depth > out->depth)
+            *out = *line;        /* of a pile the page is the sheet on top */
+        erase(f, course);
+    }
+    /* several faint ones are a pattern printed on the page */
+    if ((lines > 1 || stripes) && weakest < WHOLE)
+        memset(out, 0, sizeof *out);
+}
+
 void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, double nearest,
                    double farthest)
 {
     field *f = calloc(1, sizeof *f);
     sl_inner *line = calloc(1, sizeof *line);
-    double weakest = 1;
-    int lines = 0;
 
     memset(out, 0, sizeof *out);
     if (f != NULL)
@@ -290,23 +324,9 @@ void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, 
     if (f != NULL && line != NULL && f->depths > 0) {
         f->nearest = nearest;
         read_field(f, outer, shot);
-        weigh(f);
-        for (int k = 0; k < LINES_MOST; k++) {
-            int course[PLACES];
-
-            trace(course, f);
-            make_edge(line, outer, course, f);
-            if (line->edge.support < SEEN)
-                break;
-            lines++;
-            weakest = fmin(weakest, line->edge.support);
-            if (line->depth > out->depth)
-                *out = *line;    /* of a pile the page is the sheet on top */
-            erase(f, course);
-        }
-        /* several faint ones are a pattern printed on the page */
-        if (lines > 1 && weakest < WHOLE)
-            memset(out, 0, sizeof *out);
+        find_line(out, line, outer, f, false);
+        if (out->edge.support < SEEN)
+            find_line(out, line, outer, f, true);
     }
     free(line);
     free(f);

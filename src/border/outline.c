@@ -46,9 +46,18 @@ static const double PEEP_MOST = 0.026;
    corner; along this share it makes one wonder. */
 static const double LINE_SUPPORT = 0.8;
 static const double LINE_DOUBT = 0.65;
+static const double FRAME_SUPPORT = 0.45;
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_EVEN = 1.3;
+
+/* Codes, root mean square over the channels, within which a colour is one of the paper's; and the
+   share of such px that makes it go on. */
+static const double SAME_COLOUR = 7;
+static const double PAPER_GOES_ON = 0.8;
+
+/* What a page is at most, of a part of it that was taken for all. */
+static const double PART_AREA = 1.3;
 
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
@@ -273,17 +282,111 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *
     return sl_same_paper(inner->around, outer->colour, small->noise);
 }
 
-/*
- * Is `q` a part of `whole`: inside it, with two or more of its sides on those of `whole`? A pattern
- * of the paper or a print along an edge makes such parts. They are no rivals to an outline that has
- * a bold edge and one paper all round: a page ends where its paper ends.
- */
-static bool part_of(const sl_quad *q, const sl_quad *whole)
+/* Colours of a page's paper, from strips inside all four sides: a pattern has several. */
+enum { PALETTE = 192 };
+
+typedef struct palette {
+    float  colour[PALETTE][3];
+    size_t count;
+} palette;
+
+static void read_colour(float rgb[3], const sl_small *small, double x, double y)
 {
-    const double size = sqrt(whole->area / q->area) * hypot(q->corner[1].x - q->corner[0].x,
-                                                            q->corner[1].y - q->corner[0].y);
-    const double near = fmax(3, 0.006 * size);
+    const double right = (double)small->width - 1;
+    const double low = (double)small->height - 1;
+    const size_t i = (size_t)(fmin(fmax(y, 0), low) + 0.5) * small->width
+                     + (size_t)(fmin(fmax(x, 0), right) + 0.5);
+
+    for (int c = 0; c < 3; c++)
+        rgb[c] = small->plane[c][i];
+}
+
+static void learn_paper(palette *out, const sl_quad *q, const sl_small *small)
+{
+    enum { PLACES = PALETTE / 12 };
+    static const double depth[3] = { 5, 11, 17 };
+
+    out->count = 0;
+    for (int i = 0; i < 4; i++) {
+        const sl_point a = q->corner[i];
+        const sl_point b = q->corner[(i + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+        const sl_point in = { -(b.y - a.y) / length, (b.x - a.x) / length };
+
+        for (int k = 0; k < PLACES; k++) {
+            const double s = (2.0 * k + 1) / PLACES - 1;
+            const double t = (s + 1) / 2;
+
+            for (int d = 0; d < 3; d++) {
+                const double away = depth[d] - sl_side_offset(&q->side[i], s);
+
+                read_colour(out->colour[out->count++], small,
+                            a.x + t * (b.x - a.x) + away * in.x,
+                            a.y + t * (b.y - a.y) + away * in.y);
+            }
+        }
+    }
+}
+
+static bool is_paper(const float rgb[3], const palette *p)
+{
+    for (size_t i = 0; i < p->count; i++) {
+        const double r = (double)(rgb[0] - p->colour[i][0]);
+        const double g = (double)(rgb[1] - p->colour[i][1]);
+        const double b = (double)(rgb[2] - p->colour[i][2]);
+
+        if (r * r + g * g + b * b < 3 * SAME_COLOUR * SAME_COLOUR)
+            return true;
+    }
+    return false;
+}
+
+/* Does the paper of `inner` go on to the sides of `outer`? corner k of both lie together. */
+static bool paper_between(const sl_quad *inner, const sl_quad *outer, int turn,
+                          const sl_small *small)
+{
+    enum { PLACES = 24 };
+    palette paper;
+    size_t asked = 0;
+    size_t like = 0;
+
+    learn_paper(&paper, inner, small);
+    for (int i = 0; i < 4; i++) {
+        for (int k = 0; k < PLACES; k++) {
+            const double t = (k + 0.5) / PLACES;
+            const sl_point a = inner->corner[i];
+            const sl_point b = inner->corner[(i + 1) % 4];
+            const sl_point c = outer->corner[(i + turn) % 4];
+            const sl_point d = outer->corner[(i + turn + 1) % 4];
+            const sl_point p = { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
+            const sl_point q = { c.x + t * (d.x - c.x), c.y + t * (d.y - c.y) };
+            const double gap = hypot(q.x - p.x, q.y - p.y);
+
+            if (gap < 4)
+                continue;
+            for (double f = 2 / gap; f < 1 - 2 / gap + 1e-9; f += 1.5 / gap) {
+                float rgb[3];
+
+                read_colour(rgb, small, p.x + f * (q.x - p.x), p.y + f * (q.y - p.y));
+                asked++;
+                like += is_paper(rgb, &paper);
+            }
+        }
+    }
+    return asked > 0 && (double)like > PAPER_GOES_ON * (double)asked;
+}
+
+/*
+ * Is `q` a part of `whole`: inside it, with two or more of its sides on those of `whole`, and its
+ * paper going on to the rest? A pattern of the paper or a print along an edge makes such parts. A
+ * page ends where its paper ends, with a bold edge all round.
+ */
+static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *small)
+{
+    const double near = fmax(3, 0.006 * sqrt(whole->area * (double)(small->width * small->height)));
     int shared = 0;
+    int turn = 0;
+    double nearest = INFINITY;
 
     for (int k = 0; k < 4; k++)
         if (whole->side[k].frame || whole->side[k].support < 0.9 || whole->side[k].contrast < 0.9
@@ -294,15 +397,23 @@ static bool part_of(const sl_quad *q, const sl_quad *whole)
         const sl_point a = whole->corner[k];
         const sl_point b = whole->corner[(k + 1) % 4];
         const double length = hypot(b.x - a.x, b.y - a.y);
+        double sum = 0;
         int on = 0;
 
-        for (int i = 0; i < 4; i++)
+        for (int i = 0; i < 4; i++) {
             on += fabs((b.x - a.x) * (q->corner[i].y - a.y) - (b.y - a.y) * (q->corner[i].x - a.x))
                       / length
                   < near;
+            sum += hypot(q->corner[i].x - whole->corner[(i + k) % 4].x,
+                         q->corner[i].y - whole->corner[(i + k) % 4].y);
+        }
         shared += on >= 2;
+        if (sum < nearest) {
+            nearest = sum;
+            turn = k;
+        }
     }
-    return shared >= 2;
+    return shared >= 2 && paper_between(q, whole, turn, small);
 }
 
 /* The best-scored quadrilateral whose corners lie over `another` of the size off those of `chosen`;
@@ -316,7 +427,7 @@ static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
         const sl_quad *q = &quads->quad[i];
 
         if (q != chosen && corner_distance(q, chosen) > another * size
-            && !part_of(q, chosen))
+            && !part_of(q, chosen, small))
             return q;
     }
     return NULL;
@@ -405,6 +516,20 @@ static unsigned count_sheets(const sl_quads *quads, const sl_quad *chosen)
     return count;
 }
 
+/* The outermost outline that the chosen one is a part of. */
+static const sl_quad *outermost(const sl_quads *quads, const sl_quad *chosen,
+                                const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q->area > 1.005 * chosen->area && q->area < PART_AREA * chosen->area
+            && q->misfit < chosen->misfit + 0.5 && part_of(chosen, q, small))
+            chosen = q;
+    }
+    return chosen;
+}
+
 static bool good_enough(const sl_quad *q)
 {
     return q->quality >= (framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
@@ -421,6 +546,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
 {
     sl_inner inner[4];
     int lines = 0;
+    int traces = 0;
     double shallowest = INFINITY;
     double deepest = 0;
 
@@ -433,11 +559,16 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
             sl_inner_find(&inner[i], &course[i], shot, PEEP_NEAREST,
                           fmax(PEEP_NEAREST, PEEP_MOST * length));
         lines += inner[i].edge.support >= LINE_SUPPORT;
+        traces += inner[i].edge.support >= FRAME_SUPPORT;
         shallowest = fmin(shallowest, inner[i].depth);
         deepest = fmax(deepest, inner[i].depth);
         *doubt = *doubt || inner[i].edge.support >= LINE_DOUBT;
     }
-    if (lines == 0 || (lines == 4 && deepest < FRAME_EVEN * shallowest))
+    if (traces == 4 && deepest < FRAME_EVEN * shallowest) {
+        *doubt = false;
+        return 0;
+    }
+    if (lines == 0)
         return 0;
     for (int i = 0; i < 4; i++) {
         if (inner[i].edge.support >= LINE_SUPPORT) {
@@ -576,7 +707,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && quads->count > 0)
-        chosen = choose(quads, small);
+        chosen = outermost(quads, choose(quads, small), small);
     if (chosen != NULL && good_enough(chosen)) {
         /* with the proportions stated, those of a print would tell it */
         const sl_quad *beneath = params->page_ratio > 0 ? NULL : lain_on(quads, chosen, small);

@@ -245,10 +245,12 @@ static void add_parts(sl_segments *out, size_t whole, const sl_small *small)
     for (size_t k = 1; k + 1 < seg.knots; k++)
         if (off_chord(&seg, k) > fmax(BEND, at > 0 ? off_chord(&seg, at) : 0))
             at = k;
-    if (at < 2 || at + 3 > seg.knots || out->count + 2 > SEGMENTS_MAX)
+    if (at == 0 || out->count + 2 > SEGMENTS_MAX)
         return;
-    out->item[out->count++] = part_of(&seg, 0, at - 1, small);
-    out->item[out->count++] = part_of(&seg, at + 1, seg.knots - 1, small);
+    if (at >= 2)
+        out->item[out->count++] = part_of(&seg, 0, at - 1, small);
+    if (at + 3 <= seg.knots)
+        out->item[out->count++] = part_of(&seg, at + 1, seg.knots - 1, small);
 }
 
 /* Votes for lines by their direction and distance from the picture's corner. */
