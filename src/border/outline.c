@@ -58,6 +58,7 @@ static const double PAPER_GOES_ON = 0.8;
 
 /* What a page is at most, of a part of it that was taken for all. */
 static const double PART_AREA = 1.3;
+static const double REACH_OUT = 0.06;         /* of the page's size, for one side */
 
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
@@ -516,16 +517,43 @@ static unsigned count_sheets(const sl_quads *quads, const sl_quad *chosen)
     return count;
 }
 
-/* The outermost outline that the chosen one is a part of. */
-static const sl_quad *outermost(const sl_quads *quads, const sl_quad *chosen,
-                                const sl_small *small)
+/* Is the chosen outline a part of `q`, and q no worse a page? */
+static bool grows_into(const sl_quad *chosen, const sl_quad *q, const sl_small *small)
 {
-    for (size_t i = 0; i < quads->count; i++) {
-        const sl_quad *q = &quads->quad[i];
+    return q->area > 1.002 * chosen->area && q->area < PART_AREA * chosen->area
+           && q->misfit < chosen->misfit + 0.5 && part_of(chosen, q, small);
+}
 
-        if (q->area > 1.005 * chosen->area && q->area < PART_AREA * chosen->area
-            && q->misfit < chosen->misfit + 0.5 && part_of(chosen, q, small))
-            chosen = q;
+/*
+ * The outermost outline that the chosen one is a part of: among the hypotheses, and with one side
+ * after the other moved out to the lines there. Not every page is among the hypotheses: of a
+ * striped one there are too many.
+ */
+static sl_quad outermost(const sl_quads *quads, const sl_quad *first, const sl_lines *lines,
+                         const sl_small *small, const sl_border_params *params)
+{
+    const double reach = REACH_OUT * sqrt(first->area * (double)(small->width * small->height));
+    sl_quad chosen = *first;
+    bool grown = true;
+
+    for (size_t i = 0; i < quads->count; i++)
+        if (grows_into(&chosen, &quads->quad[i], small))
+            chosen = quads->quad[i];
+    for (int round = 0; round < 4 && grown; round++) {
+        grown = false;
+        for (int side = 0; side < 4; side++) {
+            for (size_t i = 0; i < lines->count && !framed(&chosen); i++) {
+                sl_quad moved;
+
+                if (!lines->line[i].frame
+                    && sl_quad_move_out(&moved, &chosen, side, &lines->line[i], reach, small,
+                                        params)
+                    && grows_into(&chosen, &moved, small)) {
+                    chosen = moved;
+                    grown = true;
+                }
+            }
+        }
     }
     return chosen;
 }
@@ -697,6 +725,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     sl_lines lines = { NULL, 0 };
     sl_quads *quads = NULL;
     const sl_quad *chosen = NULL;
+    sl_quad grown;
     sl_status st;
 
     st = sl_small_new(&small, shot, err);
@@ -706,8 +735,10 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
-    if (st == SL_OK && quads->count > 0)
-        chosen = outermost(quads, choose(quads, small), small);
+    if (st == SL_OK && quads->count > 0) {
+        grown = outermost(quads, choose(quads, small), &lines, small, params);
+        chosen = &grown;
+    }
     if (chosen != NULL && good_enough(chosen)) {
         /* with the proportions stated, those of a print would tell it */
         const sl_quad *beneath = params->page_ratio > 0 ? NULL : lain_on(quads, chosen, small);

@@ -845,6 +845,43 @@ static void measure_and_rate(sl_quad *q, const sl_small *small, const sl_border_
     q->score *= 1 - SHAPE_WEIGHT * q->misfit;
 }
 
+/* Where the straight lines a-b and c-d meet. */
+static sl_point crossing_of(sl_point a, sl_point b, sl_point c, sl_point d)
+{
+    const double det = (b.x - a.x) * (d.y - c.y) - (b.y - a.y) * (d.x - c.x);
+    const double t = ((c.x - a.x) * (d.y - c.y) - (c.y - a.y) * (d.x - c.x)) / det;
+
+    return (sl_point){ a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
+}
+
+bool sl_quad_move_out(sl_quad *out, const sl_quad *quad, int side, const sl_line *line, double most,
+                      const sl_small *small, const sl_border_params *params)
+{
+    const int next = (side + 1) % 4;
+    const sl_point a = quad->corner[side];
+    const sl_point b = quad->corner[next];
+    const double length = hypot(b.x - a.x, b.y - a.y);
+    const sl_point normal = { (b.y - a.y) / length, -(b.x - a.x) / length };
+    const sl_point end[2] = { a, b };
+    sl_point on[2];
+
+    for (int k = 0; k < 2; k++) {
+        const double t = (end[k].x - line->origin.x) * line->along.x
+                         + (end[k].y - line->origin.y) * line->along.y;
+        double away;
+
+        on[k] = sl_line_point(line, t);
+        away = (on[k].x - end[k].x) * normal.x + (on[k].y - end[k].y) * normal.y;
+        if (away < 2 || away > most || hypot(on[k].x - end[k].x, on[k].y - end[k].y) > 2 * most)
+            return false;
+    }
+    *out = *quad;
+    out->corner[side] = crossing_of(on[0], on[1], quad->corner[(side + 3) % 4], a);
+    out->corner[next] = crossing_of(on[0], on[1], quad->corner[(side + 2) % 4], b);
+    measure_and_rate(out, small, params, 5);
+    return true;
+}
+
 static bool same_quad(const sl_quad *a, const sl_quad *b, double tolerance)
 {
     for (int turn = 0; turn < 4; turn++) {
@@ -895,12 +932,53 @@ static bool make_quad(sl_quad *q, const candidate *c, const table *tab, const sl
     return true;
 }
 
+/* Share of a few places just inside the sides, bows left out of account, that have one colour. */
+static float rough_paper(const sl_point corner[4], const sl_small *small)
+{
+    enum { PLACES = 7 };
+    float rgb[4 * PLACES][3];
+    float channel[4 * PLACES];
+    float paper[3];
+    size_t like = 0;
+
+    for (int i = 0; i < 4; i++) {
+        const sl_point a = corner[i];
+        const sl_point b = corner[(i + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+        const double in = 0.02 * length + 4;
+        const sl_point normal = { -(b.y - a.y) / length, (b.x - a.x) / length };
+
+        for (int k = 0; k < PLACES; k++) {
+            const double t = (k + 0.5) / PLACES;
+
+            colour_at(rgb[i * PLACES + k], small,
+                      (sl_point){ a.x + t * (b.x - a.x) + in * normal.x,
+                                  a.y + t * (b.y - a.y) + in * normal.y });
+        }
+    }
+    for (int c = 0; c < 3; c++) {
+        for (int k = 0; k < 4 * PLACES; k++)
+            channel[k] = rgb[k][c];
+        paper[c] = median_code(channel, 4 * PLACES);
+    }
+    for (int k = 0; k < 4 * PLACES; k++)
+        like += sl_same_paper(rgb[k], paper, small->noise);
+    return (float)like / (4 * PLACES);
+}
+
 /* Adds the best of a pool that differ: at most `most`. Returns the new count. */
 static size_t take_best(sl_quad *quad, size_t count, size_t most, pool *p, const table *tab,
                         const sl_small *small)
 {
     const size_t first = count;
 
+    /* of a chequered cloth there are as many quadrilaterals, but no one colour inside them */
+    for (size_t i = 0; i < p->count; i++) {
+        sl_point corner[4];
+
+        if (corners_of(corner, tab, p->item[i].line, small))
+            p->item[i].score *= 0.5f + 0.5f * rough_paper(corner, small);
+    }
     qsort(p->item, p->count, sizeof *p->item, by_candidate_score);
     for (size_t i = 0; i < p->count && count < first + most; i++) {
         bool fresh = make_quad(&quad[count], &p->item[i], tab, small);

@@ -119,6 +119,13 @@ typedef struct sl_quads {
 sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *lines,
                         const sl_border_params *params, sl_error *err);
 
+/*
+ * The quadrilateral with side `side` moved out to a line, measured and rated; false when the line
+ * does not run along that side, 2 px to `most` px outside it.
+ */
+bool sl_quad_move_out(sl_quad *out, const sl_quad *quad, int side, const sl_line *line, double most,
+                      const sl_small *small, const sl_border_params *params);
+
 /* Are the two colours one paper, lit somewhat differently? */
 bool sl_same_paper(const float a[3], const float b[3], double noise);
 

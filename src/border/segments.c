@@ -18,6 +18,7 @@
 enum {
     STRENGTH_BINS = 512,
     SEGMENTS_MAX = 4000,
+    LEAST_BRANCH = 40,       /* px */
     DIRECTIONS = 180         /* of the votes, a degree each */
 };
 
@@ -26,6 +27,8 @@ static const float FLANK = 0.25f;                     /* of a region's boldest p
 static const double LEAST_LENGTH = 9;                 /* of a segment, px */
 static const double THINNEST = 0.10;                  /* its rms width over its length, at most */
 static const double BEND = 2;                         /* px off the chord, to be cut in two */
+static const double FORKED = 100;                     /* px: no shorter region is looked at for it */
+static const double TWO_WAYS = 0.24;                  /* sine of twice 7 degrees between two ways */
 static const double VOTE_PX = 3;                      /* across a line */
 static const double VOTE_ERROR = 45;                  /* degrees of direction error times length */
 
@@ -253,6 +256,80 @@ static void add_parts(sl_segments *out, size_t whole, const sl_small *small)
         out->item[out->count++] = part_of(&seg, at + 1, seg.knots - 1, small);
 }
 
+/*
+ * Parts a region's px by their directions into two (two means, on the doubled angle); returns how
+ * many come first, or 0 when the directions are of one kind.
+ */
+static size_t part_ways(uint32_t *member, const sl_small *small, size_t count)
+{
+    double x = 0;
+    double y = 0;
+    double low = -0.1;
+    double high = 0.1;
+    size_t first = 0;
+
+    for (size_t k = 0; k < count; k++) {
+        x += (double)small->twice[2 * member[k]];
+        y += (double)small->twice[2 * member[k] + 1];
+    }
+    {
+        const double norm = sqrt(x * x + y * y);
+
+        if (!(norm > 0))
+            return 0;
+        x /= norm;
+        y /= norm;
+    }
+    for (int pass = 0; pass < 6; pass++) {
+        const double between = (low + high) / 2;
+        double sum[2] = { 0, 0 };
+        size_t part[2] = { 0, 0 };
+
+        for (size_t k = 0; k < count; k++) {
+            const double c = (double)small->twice[2 * member[k]];
+            const double d = (double)small->twice[2 * member[k] + 1];
+            /* sine of the doubled angle from the region's own: small angles */
+            const double off = x * d - y * c;
+            const int which = off > between;
+
+            sum[which] += off;
+            part[which]++;
+        }
+        if (part[0] < LEAST_BRANCH || part[1] < LEAST_BRANCH)
+            return 0;
+        low = sum[0] / (double)part[0];
+        high = sum[1] / (double)part[1];
+    }
+    if (high - low < TWO_WAYS)
+        return 0;
+    for (size_t k = 0; k < count; k++) {
+        const double off = x * (double)small->twice[2 * member[k] + 1]
+                           - y * (double)small->twice[2 * member[k]];
+
+        if (off <= (low + high) / 2) {
+            const uint32_t swap = member[first];
+
+            member[first++] = member[k];
+            member[k] = swap;
+        }
+    }
+    return first;
+}
+
+/* A seam of the table that meets a page's side at a small angle grows into one region with it:
+   each way of such a fork is a segment too. */
+static void add_branches(sl_segments *out, const sl_small *small, uint32_t *member, size_t count)
+{
+    const size_t first = part_ways(member, small, count);
+
+    if (first == 0 || out->count + 2 > SEGMENTS_MAX)
+        return;
+    if (measure(&out->item[out->count], small, member, first))
+        out->count++;
+    if (measure(&out->item[out->count], small, member + first, count - first))
+        out->count++;
+}
+
 /* Votes for lines by their direction and distance from the picture's corner. */
 typedef struct votes {
     float *cell;             /* [DIRECTIONS][distances] */
@@ -356,8 +433,11 @@ sl_status sl_segments_find(sl_segments *out, const sl_small *small, sl_error *er
 
             if (count >= (size_t)LEAST_LENGTH
                 && measure(&out->item[out->count], small, member, count)) {
-                out->count++;
-                add_parts(out, out->count - 1, small);
+                const size_t whole = out->count++;
+
+                add_parts(out, whole, small);
+                if (out->item[whole].length >= FORKED)
+                    add_branches(out, small, member, count);
             }
         }
     }
