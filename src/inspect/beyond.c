@@ -6,6 +6,9 @@
  * there is a step between the two. Where something lies across the edge there is none, and what
  * is outside is not the table. Both are asked, for each alone is common: a dark print glued to
  * the edge has no step to a dark table, and a ruler that touches the page is no table either.
+ *
+ * What comes from under the page (a ribbon, the next leaf's letter) leaves its edge to be seen. It is
+ * told by one colour of its own, far from the table's elsewhere and not the table in a shadow.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -28,6 +31,14 @@ static const double NO_STEP = 0.3;         /* of the side's usual step: none */
 static const double LEAST_OTHER = 10;      /* codes by which a thing differs from the table */
 static const double PATTERN = 0.02;        /* of the table has the paper's colour: a cloth */
 static const double A_STEP = 0.6;          /* of it: the page ends here, and the table is seen */
+
+/* Of what comes from under the page. */
+static const double MOST_UNDER = 0.25;     /* of the side */
+static const double LEAST_UNDER = 6;       /* mm that it reaches */
+static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
+static const double RARE = 0.03;           /* of the table has such a colour */
+static const double ONE_COLOUR = 14;       /* codes */
+static const double DEEPEST_SHADE = 0.45;  /* a shadow leaves this share of a colour's codes */
 
 typedef struct colour {
     double c[3];             /* codes 0..255 */
@@ -253,6 +264,119 @@ static double side_reach(const sl_image *shot, place all[4][PLACES], int side, d
     return most;
 }
 
+/* Codes from colour `c` to the table's `t`, in the light or in a shadow. */
+static double apart_in_shade(colour c, colour t)
+{
+    double ct = 0;
+    double tt = 1e-9;
+    double shade;
+
+    for (int k = 0; k < 3; k++) {
+        ct += c.c[k] * t.c[k];
+        tt += t.c[k] * t.c[k];
+    }
+    shade = fmin(fmax(ct / tt, DEEPEST_SHADE), 1);
+    return apart(c, (colour){ { shade * t.c[0], shade * t.c[1], shade * t.c[2] } });
+}
+
+/*
+ * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
+ * sides of a page.
+ */
+static bool strange_here(place all[4][PLACES], int side, int first, int last)
+{
+    enum { EVERY = 3, BESIDE = 12 };
+    const colour c = all[side][(first + last) / 2].outside;
+    size_t asked = 0;
+    size_t alike = 0;
+
+    for (int k = 0; k < 4; k++) {
+        for (int j = 0; j < PLACES; j += EVERY) {
+            const place *q = &all[k][j];
+
+            if (!q->seen || (k == side && j > first - BESIDE && j < last + BESIDE))
+                continue;
+            asked += 3;
+            alike += apart_in_shade(c, q->outside) < LEAST_STRANGE ? 1 : 0;
+            for (int d = 0; d < 2; d++)
+                alike += apart_in_shade(c, q->away[d]) < LEAST_STRANGE ? 1 : 0;
+        }
+    }
+    return asked > 0 && (double)alike < RARE * (double)asked;
+}
+
+/* Does the run first .. last of a side have one colour? */
+static bool plain(const place *edge, int first, int last)
+{
+    const colour middle = edge[(first + last) / 2].outside;
+
+    for (int i = first + (last - first) / 5; i <= last - (last - first) / 5; i++)
+        if (apart(edge[i].outside, middle) > ONE_COLOUR)
+            return false;
+    return true;
+}
+
+/* How far it reaches, mm: as long as its colour goes on. */
+static double reach_of_colour(const sl_image *shot, const place *p)
+{
+    double far = NEAREST;
+    int back = 0;
+
+    for (double d = NEAREST; d < FARTHEST && back < 4; d += DEPTH_STEP) {
+        colour c;
+
+        if (!read_colour(&c, shot, outward(p, d)))
+            break;
+        if (apart(c, p->outside) > 1.5 * ONE_COLOUR) {
+            back++;
+        } else {
+            back = 0;
+            far = d;
+        }
+    }
+    return far;
+}
+
+/* The thing from under one side that reaches furthest. */
+static double reach_from_under(const sl_image *shot, place all[4][PLACES], int side, double spacing)
+{
+    const place *edge = all[side];
+    colour usual;
+    double value[PLACES];
+    double most = 0;
+    int first = -1;
+
+    for (int k = 0; k < 3; k++) {
+        size_t n = 0;
+
+        for (int i = 0; i < PLACES; i++)
+            if (edge[i].seen)
+                value[n++] = edge[i].outside.c[k];
+        usual.c[k] = median(value, n);
+    }
+    for (int i = 0; i <= PLACES; i++) {
+        const bool strange = i < PLACES && edge[i].seen
+                             && apart(edge[i].outside, usual) > LEAST_STRANGE;
+
+        if (strange && first < 0) {
+            first = i;
+        } else if (!strange && first >= 0) {
+            const int last = i - 1;
+
+            if ((last - first + 1) * spacing >= LEAST_WIDTH
+                && last - first + 1 <= MOST_UNDER * PLACES && first > CORNER * PLACES
+                && last < (1 - CORNER) * PLACES && plain(edge, first, last) && strange_here(all, side, first, last)) {
+                const double mm = reach_of_colour(shot, &edge[(first + last) / 2]);
+
+                if (mm >= LEAST_UNDER)
+                    most = fmax(most, mm);
+            }
+            first = -1;
+        }
+    }
+    return most;
+}
+
 sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outline *outline,
                            const sl_page_map *map, sl_error *err)
 {
@@ -272,9 +396,12 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
     for (int side = 0; side < 4; side++) {
         const double length = map->page[side == SL_TOP || side == SL_BOTTOM ? 0 : 1] / unit;
 
-        if (usual[side] >= LEAST_STEP) {
-            const double mm = side_reach(shot, all->edge, side, usual[side], &all->table,
-                                         length / PLACES);
+        if (usual[side] > 0) {
+            double mm = reach_from_under(shot, all->edge, side, length / PLACES);
+
+            if (usual[side] >= LEAST_STEP)
+                mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table,
+                                         length / PLACES));
 
             if (mm > out->mm)
                 *out = (sl_beyond){ mm, (sl_side)side };
