@@ -23,6 +23,11 @@ static const double WHOLE = 0.8;              /* ... from corner to corner, as a
 static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
 static const double POINT_BLUR = 1;           /* px; not measured */
 static const double SIDESTEP = 0.35;          /* cost of a course's step by one px */
+static const double COMPARABLE = 0.5;         /* of the boldest line's evidence: another like it */
+
+/* A row of dots: so many runs at least, and so evenly spaced (deviation over mean). */
+static const int    DOTS_LEAST = 10;
+static const double DOTS_EVEN = 0.35;
 
 /* Codes 0..255 of one place's strips, by depth: strip k lies k - MARGIN px inside nearest. */
 typedef struct strips {
@@ -262,6 +267,41 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
         out->edge.support = 0;
 }
 
+/*
+ * Is the line a row of dots? A pattern's rows are seen and not seen in turn, evenly; a sheet's
+ * edge all along, or with gaps wherever something covers it.
+ */
+static bool is_row_of_dots(const field *f, const int course[PLACES])
+{
+    int before = -1;
+    int runs = 0;
+    double sum = 0;
+    double squares = 0;
+
+    for (int i = 1; i < PLACES; i++) {
+        if (!(f->evidence[i][course[i]] > 0) || f->evidence[i - 1][course[i - 1]] > 0)
+            continue;
+        if (before >= 0) {
+            sum += i - before;
+            squares += (i - before) * (i - before);
+            runs++;
+        }
+        before = i;
+    }
+    return runs >= DOTS_LEAST
+           && sqrt(fmax(0, squares / runs - sum * sum / runs / runs)) < DOTS_EVEN * sum / runs;
+}
+
+/* Mean evidence of a line. */
+static double evidence_of(const field *f, const int course[PLACES])
+{
+    double sum = 0;
+
+    for (int i = 0; i < PLACES; i++)
+        sum += (double)f->evidence[i][course[i]];
+    return sum / PLACES;
+}
+
 /* Takes a line's evidence away, so that the next one can be seen. */
 static void erase(field *f, const int course[PLACES])
 {
@@ -289,17 +329,25 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
                       bool stripes)
 {
     double weakest = 1;
+    double boldest = 0;
     int lines = 0;
 
     memset(out, 0, sizeof *out);
     weigh(f, stripes);
     for (int k = 0; k < LINES_MOST; k++) {
         int course[PLACES];
+        double evidence;
 
         trace(course, f);
         make_edge(line, outer, course, f);
-        if (line->edge.support < SEEN)
+        evidence = evidence_of(f, course);
+        if (line->edge.support < SEEN || evidence < COMPARABLE * boldest)
             break;
+        if (is_row_of_dots(f, course)) {
+            erase(f, course);
+            continue;
+        }
+        boldest = fmax(boldest, evidence);
         lines++;
         weakest = fmin(weakest, line->edge.support);
         if (line->depth > out->depth)

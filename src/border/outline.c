@@ -56,6 +56,11 @@ static const double FRAME_EVEN = 1.3;
 static const double SAME_COLOUR = 7;
 static const double PAPER_GOES_ON = 0.8;
 
+/* A line this near inside a side (of the page's size) and fainter than this share of the side's
+   own edge is looked at on the shot itself: a lower sheet's end, or a stripe of the paper. */
+static const double LINE_NEAR = 0.03;
+static const double LINE_FAINT = 0.5;
+
 /* What a page is at most, of a part of it that was taken for all. */
 static const double PART_AREA = 1.3;
 static const double REACH_OUT = 0.06;         /* of the page's size, for one side */
@@ -377,12 +382,37 @@ static bool paper_between(const sl_quad *inner, const sl_quad *outer, int turn,
     return asked > 0 && (double)like > PAPER_GOES_ON * (double)asked;
 }
 
+/* Does `inner` differ from `outer` by faint lines near the outer's bold sides only? */
+static bool faint_lines_near(const sl_quad *inner, const sl_quad *outer, int turn,
+                             const sl_small *small)
+{
+    const double most = LINE_NEAR * sqrt(outer->area * (double)(small->width * small->height));
+
+    for (int i = 0; i < 4; i++) {
+        const int k = (i + turn) % 4;
+        const sl_point a = outer->corner[k];
+        const sl_point b = outer->corner[(k + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+        double gap = 0;
+
+        for (int e = 0; e < 2; e++) {
+            const sl_point p = inner->corner[(i + e) % 4];
+
+            gap = fmax(gap, fabs((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)) / length);
+        }
+        if (gap > most
+            || (gap > 2 && inner->side[i].strength > LINE_FAINT * outer->side[k].strength))
+            return false;
+    }
+    return true;
+}
+
 /*
- * Is `q` a part of `whole`: inside it, with two or more of its sides on those of `whole`, and its
- * paper going on to the rest? A pattern of the paper or a print along an edge makes such parts. A
- * page ends where its paper ends, with a bold edge all round.
+ * Does `q` lie inside `whole`, which has a bold edge all round, with two or more sides on those of
+ * `whole`? turn_out: corner k of `q` lies at corner k + turn of `whole`.
  */
-static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *small)
+static bool lies_within(int *turn_out, const sl_quad *q, const sl_quad *whole,
+                        const sl_small *small)
 {
     const double near = fmax(3, 0.006 * sqrt(whole->area * (double)(small->width * small->height)));
     int shared = 0;
@@ -414,7 +444,29 @@ static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *smal
             turn = k;
         }
     }
-    return shared >= 2 && paper_between(q, whole, turn, small);
+    *turn_out = turn;
+    return shared >= 2;
+}
+
+/*
+ * Is `q` a part of `whole`: inside it, with two or more of its sides on those of `whole`, and its
+ * paper going on to the rest? A pattern of the paper or a print along an edge makes such parts. A
+ * page ends where its paper ends, with a bold edge all round.
+ */
+static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *small)
+{
+    int turn;
+
+    return lies_within(&turn, q, whole, small) && paper_between(q, whole, turn, small);
+}
+
+/* No rival: a part of the chosen outline, or it but for lines that the fine step looks at. */
+static bool no_rival(const sl_quad *q, const sl_quad *chosen, const sl_small *small)
+{
+    int turn;
+
+    return lies_within(&turn, q, chosen, small)
+           && (paper_between(q, chosen, turn, small) || faint_lines_near(q, chosen, turn, small));
 }
 
 /* The best-scored quadrilateral whose corners lie over `another` of the size off those of `chosen`;
@@ -428,7 +480,7 @@ static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
         const sl_quad *q = &quads->quad[i];
 
         if (q != chosen && corner_distance(q, chosen) > another * size
-            && !part_of(q, chosen, small))
+            && !no_rival(q, chosen, small))
             return q;
     }
     return NULL;
