@@ -21,10 +21,10 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c text.c sums.c
+base_SRC := error.c blur.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c text.c sums.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
-border_SRC := small.c segments.c lines.c quads.c step.c fine.c beneath.c outline.c
+border_SRC := small.c segments.c lines.c quads.c step.c fine.c beneath.c shade.c outline.c
 rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c bound.c patch.c rectify.c album_optics.c
 tone_SRC := tone.c colour.c difference.c
 resample_SRC := resample.c grid.c kernel.c levels.c fixed.c tile.c bound.c paths.c paths_vector.c

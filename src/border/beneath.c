@@ -21,7 +21,7 @@ static const double ALIKE = 0.4;              /* of a line has one paper on both
 static const double SEEN = 0.45;              /* of the side: there is a line */
 static const double WHOLE = 0.8;              /* ... from corner to corner, as a sheet's edge is */
 static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
-static const double POINT_BLUR = 1;           /* px; not measured */
+static const double POINT_BLUR = 0;           /* not measured */
 static const double SIDESTEP = 0.35;          /* cost of a course's step by one px */
 static const double COMPARABLE = 0.5;         /* of the boldest line's evidence: another like it */
 

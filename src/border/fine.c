@@ -467,6 +467,25 @@ bool sl_course_near(sl_course *course, const sl_course *like, const sl_point *po
     return solve_terms(course->term, &p, TERMS);
 }
 
+void sl_course_refit(sl_course *course, const sl_edge *edge)
+{
+    places p = { .count = edge->count };
+    sl_point along;
+    sl_point out;
+    const double length = chord(&along, &out, course);
+
+    for (size_t i = 0; i < edge->count; i++) {
+        const double dx = edge->point[i].at.x - course->a.x;
+        const double dy = edge->point[i].at.y - course->a.y;
+
+        p.s[i] = 2 * (dx * along.x + dy * along.y) / length - 1;
+        p.offset[i] = dx * out.x + dy * out.y;
+    }
+    (void)fit_course(course, &p);
+    course->has_ends = false;
+    fit_ends(course, &p);
+}
+
 /* s of point i of `want`, the corners' surroundings left out. */
 static double place_of(size_t i, size_t want)
 {
@@ -599,6 +618,7 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     edge->count = 0;
     edge->support = 0;
     edge->spread_px = 0;
+    edge->camera_px = 0;
     if (p.count < 8)
         return;
     edge->spread_px = fit_course(course, &p);

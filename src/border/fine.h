@@ -33,6 +33,9 @@ bool sl_course_near(sl_course *course, const sl_course *like, const sl_point *po
 /* The course through points in order along a side, both corners included; false when too few. */
 bool sl_course_through(sl_course *course, const sl_point *point, size_t count);
 
+/* The robust curve through an edge's points, as sl_edge_fit leaves it. */
+void sl_course_refit(sl_course *course, const sl_edge *edge);
+
 /* Where the end of course `a` meets the start of course `b`; false when they run parallel. */
 bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
 

@@ -9,6 +9,7 @@
 #include "border/beneath.h"
 #include "border/fine.h"
 #include "border/search.h"
+#include "border/shade.h"
 
 sl_border_params sl_border_defaults(void)
 {
@@ -37,6 +38,9 @@ static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too h
 
 /* How far from a model's outline the edge is sought, px. */
 static const double FOLLOW_REACH = 5;
+
+/* An edge this much softer than the camera is no bare step. */
+static const double SOFT_EDGE = 1.35;
 
 /* Lower sheets peep out this far: px, and at most this share of the side (8 mm of 305). */
 static const double PEEP_NEAREST = 8;
@@ -150,6 +154,25 @@ static void meet_corners(sl_outline *out, const sl_course course[4])
         if (sl_course_meet(&p, &course[(i + 3) % 4], &course[i]))
             out->corner[i] = p;
     }
+}
+
+static int by_double(const void *a, const void *b)
+{
+    const double p = *(const double *)a;
+    const double q = *(const double *)b;
+
+    return (p > q) - (p < q);
+}
+
+/* Median of the blurs along an edge, px; INFINITY where they were not measured or are too few. */
+static double edge_blur(const sl_edge *edge)
+{
+    double blur[SL_EDGE_POINTS];
+
+    for (size_t i = 0; i < edge->count; i++)
+        blur[i] = edge->point[i].blur_px;
+    qsort(blur, edge->count, sizeof *blur, by_double);
+    return edge->count < 24 || !(blur[edge->count / 2] > 0) ? INFINITY : blur[edge->count / 2];
 }
 
 /* Fine step on all sides, three times, each closer about the curves of the one before. */
@@ -661,6 +684,26 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     return lines;
 }
 
+/* Sides that are softer than the camera is: a dark page's own shadow. */
+static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
+                             const sl_tone *tone)
+{
+    double camera[2];
+    bool moved = false;
+
+    sl_camera_blur(camera, shot, out->corner);
+    for (int i = 0; i < 4; i++) {
+        /* of two opposite sides one may be as sharp as the camera; motion blurs both */
+        const double sharpest = fmin(camera[i % 2], fmin(edge_blur(&out->edge[i]),
+                                                         edge_blur(&out->edge[(i + 2) % 4])));
+
+        if (!out->edge[i].cut && edge_blur(&out->edge[i]) > SOFT_EDGE * sharpest)
+            moved = sl_shade_fit(&out->edge[i], &course[i], shot, tone, sharpest) || moved;
+    }
+    if (moved)
+        meet_corners(out, course);
+}
+
 /* Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
    doubt   out: a lower sheet may be mistaken for the page */
 static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_small *small,
@@ -678,6 +721,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4);
     moved = leave_lower_sheets(out, course, doubt, shot) > 0;
+    leave_own_shadow(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
@@ -757,7 +801,9 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
             continue;
         *before = *edge;
         sl_edge_fit(edge, &course, shot, tone, FOLLOW_REACH, SL_EDGE_POINTS);
-        if (edge->support < 0.6 * before->support)
+        if (edge->support < 0.6 * before->support
+            || (before->camera_px > 0
+                && !sl_shade_fit(edge, &course, shot, tone, before->camera_px)))
             *edge = *before; /* the model leads away from the edge that was seen */
     }
     for (int i = 0; i < 4; i++)
