@@ -40,7 +40,7 @@ static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too h
 static const double FOLLOW_REACH = 5;
 
 /* An edge this much softer than the camera is no bare step. */
-static const double SOFT_EDGE = 1.35;
+static const double SOFT_EDGE = 1.25;
 
 /* Lower sheets peep out this far: px, and at most this share of the side (8 mm of 305). */
 static const double PEEP_NEAREST = 8;
@@ -684,6 +684,27 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     return lines;
 }
 
+/*
+ * The camera's blur across sides 0 and 2, and across 1 and 3: that of the sharpest side, more where
+ * the prints are blurred that way (the camera moved).
+ */
+static void camera_blurs(double camera[2], const sl_outline *out, const sl_image *shot)
+{
+    double prints[2];
+    double side[2];
+
+    sl_camera_blur(prints, shot, out->corner);
+    for (int k = 0; k < 2; k++)
+        side[k] = fmin(edge_blur(&out->edge[k]), edge_blur(&out->edge[k + 2]));
+    for (int k = 0; k < 2; k++) {
+        const double moved = isfinite(prints[0]) && isfinite(prints[1])
+                                 ? fmax(1, prints[k] / prints[1 - k])
+                                 : INFINITY;
+
+        camera[k] = fmin(fmin(prints[k], side[k]), side[1 - k] * moved);
+    }
+}
+
 /* Sides that are softer than the camera is: a dark page's own shadow. */
 static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
                              const sl_tone *tone)
@@ -691,14 +712,12 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
     double camera[2];
     bool moved = false;
 
-    sl_camera_blur(camera, shot, out->corner);
+    camera_blurs(camera, out, shot);
     for (int i = 0; i < 4; i++) {
-        /* of two opposite sides one may be as sharp as the camera; motion blurs both */
-        const double sharpest = fmin(camera[i % 2], fmin(edge_blur(&out->edge[i]),
-                                                         edge_blur(&out->edge[(i + 2) % 4])));
+        const double blur = edge_blur(&out->edge[i]);
 
-        if (!out->edge[i].cut && edge_blur(&out->edge[i]) > SOFT_EDGE * sharpest)
-            moved = sl_shade_fit(&out->edge[i], &course[i], shot, tone, sharpest) || moved;
+        if (!out->edge[i].cut && isfinite(blur) && blur > SOFT_EDGE * camera[i % 2])
+            moved = sl_shade_fit(&out->edge[i], &course[i], shot, tone, camera[i % 2]) || moved;
     }
     if (moved)
         meet_corners(out, course);

@@ -34,7 +34,8 @@ static const double DEEPEST = 3.5;            /* blurs: the edge lies no further
 static const double SHALLOWEST = 0.5;         /* px outside it */
 static const double COARSE = 0.25;            /* px between places that are tried */
 static const double LEAST_STEP = 0.03;        /* from page to table, linear */
-static const double BETTER = 0.5;             /* the cost over that of the plain step, to be taken */
+static const double BETTER = 0.9;             /* the cost over that of the plain step, to be taken */
+static const double FIT_WITHIN = 0.1;         /* of the step's height: the residuals' rms, likewise */
 static const double SQRT_HALF = 0.70710678118654752;
 
 typedef struct profile {
@@ -323,7 +324,7 @@ static double step_of(double *height, const sl_edge *edge)
  * How the side's shadow falls off, and the edge's place with it, px outward of the step (so below
  * 0 for an edge inside it). False when a plain step explains the profile as well.
  */
-static bool fit_shadow(double *place, work *w, double camera, double blur)
+static bool fit_shadow(double *place, work *w, double camera, double blur, double height)
 {
     static const double middles[] = { -1, -0.5, 0, 0.5, 1, 1.5, 2, 2.5, 3, 4 };
     static const double widths[] = { 0.3, 0.5, 0.75, 1, 1.25, 1.5, 2, 2.5, 3.5 };
@@ -347,7 +348,7 @@ static bool fit_shadow(double *place, work *w, double camera, double blur)
             }
         }
     }
-    return least < BETTER * plain;
+    return least < BETTER * plain && sqrt(least) < FIT_WITHIN * height;
 }
 
 /* Offset outward at place s of the side (-1 to 1): linear between the groups' middles. */
@@ -398,7 +399,7 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
     }
     finish(&w->side);
     make_falloff(&w->bare, camera, -TABLE_HALF, 1);
-    if (!fit_shadow(&place, w, camera, blur))
+    if (!fit_shadow(&place, w, camera, blur, height))
         return false;
     for (int g = 0; g < GROUPS; g++) {
         double cost;
