@@ -581,7 +581,7 @@ static void choose_weights(view *seen, const sl_course *course, double reach)
 }
 
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
-                 double reach, size_t most)
+                 double reach, size_t most, bool plain)
 {
     view seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone), { 0 } };
     sl_edge_point found[SL_EDGE_POINTS];
@@ -596,7 +596,7 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
 
     reach = fmin(reach, REACH_MOST - 1);
     choose_weights(&seen, course, reach);
-    paper = reach >= LEAST_PAPER_REACH ? paper_level(course, &seen, reach) : NAN;
+    paper = plain && reach >= LEAST_PAPER_REACH ? paper_level(course, &seen, reach) : NAN;
     for (size_t i = 0; i < want; i++) {
         const sl_point at = sl_course_point(course, place_of(i, want));
         const sl_point normal = normal_at(course, place_of(i, want));

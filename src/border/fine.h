@@ -44,10 +44,11 @@ bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
  * edge    out: points, support, spread; `cut` is left alone
  * most    points to try, at most SL_EDGE_POINTS
  * course  in: where to look; out: the robust curve through the points
+ * plain   the paper along the side has one colour, so that it tells the edge among others
  * The fit is on luminance in linear light (or along the colour's step, where luminance hardly has
  * one), on the px themselves, without interpolation.
  */
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
-                 double reach, size_t most);
+                 double reach, size_t most, bool plain);
 
 #endif

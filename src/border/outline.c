@@ -60,6 +60,10 @@ static const double FRAME_EVEN = 1.3;
 static const double SAME_COLOUR = 7;
 static const double PAPER_GOES_ON = 0.8;
 
+/* Paper along a side is plain when this share of it is within so many codes of its median. */
+static const double PLAIN_WITHIN = 9;
+static const double MOSTLY_PLAIN = 0.6;
+
 /* A line this near inside a side (of the page's size) and fainter than this share of the side's
    own edge is looked at on the shot itself: a lower sheet's end, or a stripe of the paper. */
 static const double LINE_NEAR = 0.03;
@@ -177,7 +181,7 @@ static double edge_blur(const sl_edge *edge)
 
 /* Fine step on all sides, three times, each closer about the curves of the one before. */
 static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
-                   const sl_tone *tone, double reach)
+                   const sl_tone *tone, double reach, const bool plain[4])
 {
     const struct { double reach; size_t points; } pass[] = {
         { reach, SL_EDGE_POINTS / 4 }, { fmax(5, reach / 2), SL_EDGE_POINTS / 2 },
@@ -187,7 +191,8 @@ static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
     for (size_t k = 0; k < sizeof pass / sizeof *pass; k++) {
         for (int i = 0; i < 4; i++)
             if (!out->edge[i].cut)
-                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points);
+                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points,
+                            plain[i]);
         meet_corners(out, course);
     }
 }
@@ -330,31 +335,51 @@ static void read_colour(float rgb[3], const sl_small *small, double x, double y)
         rgb[c] = small->plane[c][i];
 }
 
-static void learn_paper(palette *out, const sl_quad *q, const sl_small *small)
+/* Adds the colours inside side i: DEPTHS at each of SIDE_PLACES. */
+enum { DEPTHS = 3, SIDE_PLACES = PALETTE / 4 / DEPTHS };
+
+static void learn_side(palette *out, const sl_quad *q, int i, const sl_small *small)
 {
-    enum { PLACES = PALETTE / 12 };
-    static const double depth[3] = { 5, 11, 17 };
+    static const double depth[DEPTHS] = { 5, 11, 17 };
+    const sl_point a = q->corner[i];
+    const sl_point b = q->corner[(i + 1) % 4];
+    const double length = hypot(b.x - a.x, b.y - a.y);
+    const sl_point in = { -(b.y - a.y) / length, (b.x - a.x) / length };
 
-    out->count = 0;
-    for (int i = 0; i < 4; i++) {
-        const sl_point a = q->corner[i];
-        const sl_point b = q->corner[(i + 1) % 4];
-        const double length = hypot(b.x - a.x, b.y - a.y);
-        const sl_point in = { -(b.y - a.y) / length, (b.x - a.x) / length };
+    for (int k = 0; k < SIDE_PLACES; k++) {
+        const double s = (2.0 * k + 1) / SIDE_PLACES - 1;
+        const double t = (s + 1) / 2;
 
-        for (int k = 0; k < PLACES; k++) {
-            const double s = (2.0 * k + 1) / PLACES - 1;
-            const double t = (s + 1) / 2;
+        for (int d = 0; d < DEPTHS; d++) {
+            const double away = depth[d] - sl_side_offset(&q->side[i], s);
 
-            for (int d = 0; d < 3; d++) {
-                const double away = depth[d] - sl_side_offset(&q->side[i], s);
-
-                read_colour(out->colour[out->count++], small,
-                            a.x + t * (b.x - a.x) + away * in.x,
-                            a.y + t * (b.y - a.y) + away * in.y);
-            }
+            read_colour(out->colour[out->count++], small, a.x + t * (b.x - a.x) + away * in.x,
+                        a.y + t * (b.y - a.y) + away * in.y);
         }
     }
+}
+
+static void learn_paper(palette *out, const sl_quad *q, const sl_small *small)
+{
+    out->count = 0;
+    for (int i = 0; i < 4; i++)
+        learn_side(out, q, i, small);
+}
+
+/* Has the paper along side i one colour? Most places are as light as the one in the middle. */
+static bool is_plain(const sl_quad *q, int i, const sl_small *small)
+{
+    palette paper = { .count = 0 };
+    double light[SIDE_PLACES * DEPTHS];
+    size_t like = 0;
+
+    learn_side(&paper, q, i, small);
+    for (size_t k = 0; k < paper.count; k++)
+        light[k] = (double)(paper.colour[k][0] + paper.colour[k][1] + paper.colour[k][2]) / 3;
+    qsort(light, paper.count, sizeof *light, by_double);
+    for (size_t k = 0; k < paper.count; k++)
+        like += fabs(light[k] - light[paper.count / 2]) < PLAIN_WITHIN;
+    return (double)like > MOSTLY_PLAIN * (double)paper.count;
 }
 
 static bool is_paper(const float rgb[3], const palette *p)
@@ -729,6 +754,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
                        const sl_image *shot, const sl_tone *tone)
 {
     sl_course course[4];
+    bool plain[4];
     bool moved;
     const int top = top_side(q->corner);
 
@@ -737,8 +763,9 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
         out->corner[i] = course[i].a;
         out->edge[i].cut = q->side[(i + top) % 4].frame;
         out->edge[i].paper = q->side[(i + top) % 4].paper;
+        plain[i] = is_plain(q, (i + top) % 4, small);
     }
-    refine(out, course, shot, tone, 4 * (double)small->factor + 4);
+    refine(out, course, shot, tone, 4 * (double)small->factor + 4, plain);
     moved = leave_lower_sheets(out, course, doubt, shot) > 0;
     leave_own_shadow(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
@@ -783,11 +810,12 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
     for (int i = 0; i < 4; i++)
         out->corner[i] = corner[(i + top) % 4];
     if (!params->exact) {
+        static const bool plain[4] = { true, true, true, true };
         sl_course course[4];
 
         for (int i = 0; i < 4; i++)
             course[i] = (sl_course){ .a = out->corner[i], .b = out->corner[(i + 1) % 4] };
-        refine(out, course, shot, tone, fmax(8, 0.006 * shortest));
+        refine(out, course, shot, tone, fmax(8, 0.006 * shortest), plain);
     }
     for (int i = 0; i < 4; i++)
         if (out->edge[i].count < 8)
@@ -819,7 +847,7 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
         if (edge->cut || !sl_course_through(&course, predicted[i], SL_PREDICTED))
             continue;
         *before = *edge;
-        sl_edge_fit(edge, &course, shot, tone, FOLLOW_REACH, SL_EDGE_POINTS);
+        sl_edge_fit(edge, &course, shot, tone, FOLLOW_REACH, SL_EDGE_POINTS, true);
         if (edge->support < 0.6 * before->support
             || (before->camera_px > 0
                 && !sl_shade_fit(edge, &course, shot, tone, before->camera_px)))
