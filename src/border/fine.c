@@ -25,6 +25,7 @@ static const double CORNER_SHARE = 0.012;     /* of the side left out at each en
 static const double END_SHARE = 0.1;          /* of the points: the straight end of a side */
 static const double FIRST_BLUR = 1.0;
 static const double EDGE_SHARE = 0.2;         /* of the profile's greatest change: an edge too */
+static const double RIM = 0.8;                /* of the change outside it; less: the page's rim */
 static const double SAME_PAPER = 0.15;        /* of its luminance or of the step: paper still */
 static const double LEAST_PAPER_REACH = 8;    /* px inside that show what the paper is */
 static const double COLOUR_RATHER = 0.25;     /* luminance's step over the colour's, below which */
@@ -243,7 +244,9 @@ static double change_at(const coarse_profile *c, int k)
 /*
  * Where the edge is to be fitted. Of several edges in the profile the page's is the outermost
  * that still has paper just inside: cloth, shadows and other sheets lie beyond it, prints and
- * drawn lines within. Where nothing has, the greatest change, nearer to the course preferred.
+ * drawn lines within. Where nothing has, the greatest change, nearer to the course preferred; and
+ * where that steps down to the table, and a fainter edge with paper just inside lies within, the
+ * page has a rim or a stripe. What is darker than the table may be a shadow instead.
  * paper  value of the bare paper along this side; NAN: unknown
  */
 static double first_place(const profile *p, double reach, double paper)
@@ -252,6 +255,7 @@ static double first_place(const profile *p, double reach, double paper)
     double best = 0;
     double place = 0;
     double greatest = 0;
+    double rim = 0;
 
     coarsen(&c, p, reach);
     for (int k = 2; k <= c.count - 2; k++) {
@@ -262,13 +266,14 @@ static double first_place(const profile *p, double reach, double paper)
         if (change * (1 - 0.4 * fabs(t) / reach) > best) {
             best = change * (1 - 0.4 * fabs(t) / reach);
             place = t;
+            rim = mean_of(&c, k - 3, k) > mean_of(&c, k, k + 3) ? RIM * change : 0;
         }
     }
     for (int k = c.count - 2; k >= 4 && !isnan(paper); k--) {
         const double change = change_at(&c, k);
 
         if (change < EDGE_SHARE * greatest || change < change_at(&c, k - 1)
-            || change < change_at(&c, k + 1))
+            || change < change_at(&c, k + 1) || (k - reach < place && change < rim))
             continue;
         if (fabs(mean_of(&c, k - 5, k - 2) - paper) < SAME_PAPER * fmax(fabs(paper), change))
             return k - reach;
