@@ -341,7 +341,8 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         trace(course, f);
         make_edge(line, outer, course, f);
         evidence = evidence_of(f, course);
-        if (line->edge.support < SEEN || evidence < COMPARABLE * boldest)
+        if (line->edge.support < SEEN
+            || (evidence < COMPARABLE * boldest && line->edge.support < WHOLE))
             break;
         if (is_row_of_dots(f, course)) {
             erase(f, course);

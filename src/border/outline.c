@@ -70,7 +70,7 @@ static const double LINE_NEAR = 0.03;
 static const double LINE_FAINT = 0.5;
 
 /* What a page is at most, of a part of it that was taken for all. */
-static const double PART_AREA = 1.3;
+static const double PART_AREA = 1.8;
 static const double REACH_OUT = 0.06;         /* of the page's size, for one side */
 
 /* A rectangle is another one when a corner lies further off than this share of its size. */
