@@ -67,7 +67,15 @@ static const double MOSTLY_PLAIN = 0.6;
 /* A line this near inside a side (of the page's size) and fainter than this share of the side's
    own edge is looked at on the shot itself: a lower sheet's end, or a stripe of the paper. */
 static const double LINE_NEAR = 0.03;
-static const double LINE_FAINT = 0.5;
+static const double LINE_FAINT = 0.65;
+
+/* A shadow's outer edge is fainter than this share of the page's edge; it leaves this share of the
+   table's codes, and its colour within so many codes. */
+static const double SHADOW_FAINT = 0.5;
+static const double DEEPEST_SHADE = 0.35;
+static const double SHADE_WITHIN = 10;
+/* How much better-scored than the page an outline with its shadow may be. */
+static const double NEARLY = 0.93;
 
 /* What a page is at most, of a part of it that was taken for all. */
 static const double PART_AREA = 1.8;
@@ -508,13 +516,97 @@ static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *smal
     return lies_within(&turn, q, whole, small) && paper_between(q, whole, turn, small);
 }
 
-/* No rival: a part of the chosen outline, or it but for lines that the fine step looks at. */
+/* Is a colour the table's, in a shadow? */
+static bool in_shade(const float rgb[3], const float table[3])
+{
+    double both = 0;
+    double square = 1e-9;
+    double shade;
+    double off = 0;
+
+    for (int c = 0; c < 3; c++) {
+        both += (double)(rgb[c] * table[c]);
+        square += (double)(table[c] * table[c]);
+    }
+    shade = both / square;
+    for (int c = 0; c < 3; c++) {
+        const double d = (double)rgb[c] - shade * (double)table[c];
+
+        off += d * d / 3;
+    }
+    return shade > DEEPEST_SHADE && shade < 1 && off < SHADE_WITHIN * SHADE_WITHIN;
+}
+
+/*
+ * Is `outer` the page `inner` with its shadow: where the two differ, faint edges with the table in a
+ * shade between them?
+ */
+static bool is_with_shadow(const sl_quad *outer, const sl_quad *inner, const sl_small *small)
+{
+    enum { PLACES = 24 };
+    int turn;
+    size_t asked = 0;
+    size_t shaded = 0;
+
+    if (!lies_within(&turn, inner, outer, small))
+        return false;
+    for (int i = 0; i < 4; i++) {
+        const int j = (i + turn) % 4;
+        const sl_point a = inner->corner[i];
+        const sl_point b = inner->corner[(i + 1) % 4];
+        const sl_point c = outer->corner[j];
+        const sl_point d = outer->corner[(j + 1) % 4];
+        const double length = hypot(d.x - c.x, d.y - c.y);
+        const double gap = ((d.x - c.x) * ((a.y + b.y) / 2 - c.y)
+                            - (d.y - c.y) * ((a.x + b.x) / 2 - c.x))
+                           / length;
+
+        if (gap < 3)
+            continue;
+        if (outer->side[j].strength > SHADOW_FAINT * inner->side[i].strength)
+            return false;
+        for (int k = 0; k < PLACES; k++) {
+            const double t = (k + 0.5) / PLACES;
+            const sl_point p = { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
+            const sl_point q = { c.x + t * (d.x - c.x), c.y + t * (d.y - c.y) };
+            float rgb[3];
+            float table[3];
+
+            read_colour(rgb, small, (p.x + q.x) / 2, (p.y + q.y) / 2);
+            read_colour(table, small, q.x + 5 * (d.y - c.y) / length,
+                        q.y - 5 * (d.x - c.x) / length);
+            asked++;
+            shaded += in_shade(rgb, table);
+        }
+    }
+    return asked > 0 && (double)shaded > PAPER_GOES_ON * (double)asked;
+}
+
+/* Without its shadow, when the outline with it was taken: the boldest that lies within. */
+static const sl_quad *without_shadow(const sl_quads *quads, const sl_quad *chosen,
+                                     const sl_small *small)
+{
+    const sl_quad *best = chosen;
+
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q->score > NEARLY * chosen->score && q->area < best->area
+            && is_with_shadow(chosen, q, small))
+            best = q;
+    }
+    return best;
+}
+
+/* No rival: a part of the chosen outline, it but for lines that the fine step looks at, or it with
+   its shadow. */
 static bool no_rival(const sl_quad *q, const sl_quad *chosen, const sl_small *small)
 {
     int turn;
 
-    return lies_within(&turn, q, chosen, small)
-           && (paper_between(q, chosen, turn, small) || faint_lines_near(q, chosen, turn, small));
+    if (lies_within(&turn, q, chosen, small))
+        return paper_between(q, chosen, turn, small) || faint_lines_near(q, chosen, turn, small);
+    return is_with_shadow(q, chosen, small);
 }
 
 /* The best-scored quadrilateral whose corners lie over `another` of the size off those of `chosen`;
@@ -882,7 +974,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && quads->count > 0) {
         grown = outermost(quads, choose(quads, small), &lines, small, params);
-        chosen = &grown;
+        chosen = without_shadow(quads, &grown, small);
     }
     if (chosen != NULL && good_enough(chosen)) {
         /* with the proportions stated, those of a print would tell it */
