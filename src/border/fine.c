@@ -16,7 +16,8 @@
 enum {
     BINS_PER_PX = 4,
     REACH_MOST = 40,
-    BINS = 2 * REACH_MOST * BINS_PER_PX
+    BINS = 2 * REACH_MOST * BINS_PER_PX,
+    WEIGHT_PLACES = 64
 };
 
 static const double SPACING = 8;              /* px between points, at least */
@@ -28,7 +29,8 @@ static const double EDGE_SHARE = 0.2;         /* of the profile's greatest chang
 static const double RIM = 0.8;                /* of the change outside it; less: the page's rim */
 static const double SAME_PAPER = 0.15;        /* of its luminance or of the step: paper still */
 static const double LEAST_PAPER_REACH = 8;    /* px inside that show what the paper is */
-static const double COLOUR_RATHER = 0.25;     /* luminance's step over the colour's, below which */
+static const double COLOUR_RATHER = 0.3;      /* luminance's step over the colour's, below which */
+static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise in any channel */
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
 static const double LEAST_OVER_NOISE = 2.5;   /* contrast over the noise of one px */
 
@@ -541,22 +543,43 @@ static double paper_level(const sl_course *course, const view *seen, double reac
     return count > PLACES / 2 ? level[count / 2] : NAN;
 }
 
+/* The step that four places in five of a side exceed, in one weighting; of one sign. */
+static double usual_step(const double weight[3], double step[][3], size_t count)
+{
+    double value[WEIGHT_PLACES];
+    double sign = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        value[i] = weight[0] * step[i][0] + weight[1] * step[i][1] + weight[2] * step[i][2];
+        sign += value[i] > 0 ? 1 : -1;
+    }
+    for (size_t i = 0; i < count; i++)
+        value[i] = fmax(0, sign > 0 ? value[i] : -value[i]);
+    qsort(value, count, sizeof *value, by_double);
+    return count > 0 ? value[count / 5] : 0;
+}
+
 /*
  * How to look at a side: at its luminance; but where luminance hardly steps and colour does (a
- * blue page on brown wood), along the colour's own step. Not always so: the channels' edges lie
- * apart by the lens's lateral colour, which luminance, mostly green, shows least.
+ * blue page on brown wood), along the colour's own step, or in the channel that steps all along (a
+ * red and white page on green cloth). Not always so: the channels' edges lie apart by the lens's
+ * lateral colour, which luminance, mostly green, shows least.
  */
 static void choose_weights(view *seen, const sl_course *course, double reach)
 {
-    enum { PLACES = 64 };
+    enum { WEIGHTINGS = 5 };
     const double near = fmin(3, reach - 1);
-    double step[3] = { 0, 0, 0 };
+    double weighting[WEIGHTINGS][3] = {
+        { LUMINANCE[0], LUMINANCE[1], LUMINANCE[2] }, { 0 }, { 1, 0, 0 }, { 0, 1, 0 }, { 0, 0, 1 }
+    };
+    double step[WEIGHT_PLACES][3];
+    double usual[WEIGHTINGS];
     double colour = 0;
-    double light = 0;
+    size_t count = 0;
+    int best = 0;
 
-    memcpy(seen->weight, LUMINANCE, sizeof seen->weight);
-    for (size_t i = 0; i < PLACES; i++) {
-        const double s = place_of(i, PLACES);
+    for (size_t i = 0; i < WEIGHT_PLACES; i++) {
+        const double s = place_of(i, WEIGHT_PLACES);
         const sl_point at = sl_course_point(course, s);
         const sl_point normal = normal_at(course, s);
         double side[2][3];
@@ -572,17 +595,24 @@ static void choose_weights(view *seen, const sl_course *course, double reach)
             if (inside)
                 colour_at(side[k], seen, (size_t)(x + 0.5), (size_t)(y + 0.5));
         }
-        for (int c = 0; c < 3 && inside; c++)
-            step[c] += (side[0][c] - side[1][c]) / PLACES;
+        for (int c = 0; c < 3 && inside; c++) {
+            step[count][c] = side[0][c] - side[1][c];
+            weighting[1][c] += step[count][c];
+        }
+        count += inside;
     }
-    for (int c = 0; c < 3; c++) {
-        colour += step[c] * step[c];
-        light += LUMINANCE[c] * step[c];
+    for (int c = 0; c < 3; c++)
+        colour += weighting[1][c] * weighting[1][c];
+    for (int c = 0; c < 3; c++)
+        weighting[1][c] /= sqrt(colour) + 1e-12;
+    for (int k = 0; k < WEIGHTINGS; k++) {
+        usual[k] = usual_step(weighting[k], step, count);
+        if (usual[k] > usual[best])
+            best = k;
     }
-    colour = sqrt(colour);
-    if (fabs(light) < COLOUR_RATHER * colour)
-        for (int c = 0; c < 3; c++)
-            seen->weight[c] = step[c] / colour;
+    if (usual[0] > COLOUR_RATHER * usual[best] || usual[best] < LEAST_COLOUR)
+        best = 0;
+    memcpy(seen->weight, weighting[best], sizeof seen->weight);
 }
 
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,

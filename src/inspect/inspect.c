@@ -216,14 +216,36 @@ static void judge_size(sl_inspection *out, const sl_rectified *r, const sl_inspe
             r->aspect, stated);
 }
 
-static void judge_shape(sl_inspection *out, const sl_rectified *r, const sl_inspect_params *p)
+/*
+ * The share of the edges' residual that is no mere fraying: their scatter about their own smooth
+ * curves says nothing of the page's shape.
+ */
+static double share_of_shape(const sl_outline *outline, const sl_rectified *r)
+{
+    double scatter = 0;
+    int sides = 0;
+
+    for (int i = 0; i < 4; i++) {
+        if (outline->edge[i].cut)
+            continue;
+        scatter += outline->edge[i].spread_px * outline->edge[i].spread_px;
+        sides++;
+    }
+    if (sides == 0 || !(r->residual_px > 0))
+        return 1;
+    return sqrt(fmax(0, 1 - scatter / sides / (r->residual_px * r->residual_px)));
+}
+
+static void judge_shape(sl_inspection *out, const sl_outline *outline, const sl_rectified *r,
+                        const sl_inspect_params *p)
 {
     const double *limit = p->limit;
     const bool has_size = r->map.has_size;
     /* without a size, thousandths of the width: as many as the limit's mm are of a usual page */
     const char *unit = has_size ? "mm" : "/1000";
     const double most = limit[SL_CODE_UNSURE_SHAPE] * (has_size ? 1 : 1000 / SL_USUAL_PAGE_MM);
-    const double residual = has_size ? r->residual_mm : residual_per_mille(r);
+    const double residual = (has_size ? r->residual_mm : residual_per_mille(r))
+                            * share_of_shape(outline, r);
 
     judge_size(out, r, p);
     if (r->map.model == SL_MODEL_PATCH)
@@ -332,7 +354,7 @@ sl_status sl_inspect(sl_inspection *out, const sl_image *shot, const sl_tone *to
     result.brightest = light.brightness;
 
     judge_outline(&result, outline, params);
-    judge_shape(&result, rectified, params);
+    judge_shape(&result, outline, rectified, params);
     judge_light(&result, &light, blur, params);
     judge_beyond(&result, &beyond, params);
     if (result.has_ppi && result.native_ppi.p5 < params->min_ppi)
