@@ -39,9 +39,6 @@ static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too h
 /* How far from a model's outline the edge is sought, px. */
 static const double FOLLOW_REACH = 5;
 
-/* An edge this much softer than the camera is no bare step. */
-static const double SOFT_EDGE = 1.25;
-
 /* Lower sheets peep out this far: px, and at most this share of the side (8 mm of 305). */
 static const double PEEP_NEAREST = 8;
 static const double PEEP_MOST = 0.026;
@@ -822,7 +819,7 @@ static void camera_blurs(double camera[2], const sl_outline *out, const sl_image
     }
 }
 
-/* Sides that are softer than the camera is: a dark page's own shadow. */
+/* Sides whose edge the page's own shadow hides. */
 static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
                              const sl_tone *tone)
 {
@@ -831,9 +828,7 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
 
     camera_blurs(camera, out, shot);
     for (int i = 0; i < 4; i++) {
-        const double blur = edge_blur(&out->edge[i]);
-
-        if (!out->edge[i].cut && isfinite(blur) && blur > SOFT_EDGE * camera[i % 2])
+        if (isfinite(camera[i % 2]))
             moved = sl_shade_fit(&out->edge[i], &course[i], shot, tone, camera[i % 2]) || moved;
     }
     if (moved)

@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "base/blur.h"
+#include "border/step.h"
 
 enum {
     GROUPS = 12,
@@ -20,7 +21,9 @@ enum {
     TABLE_PER_PX = 8,        /* of the blurred shadow */
     TABLE_HALF = 72,
     TABLE = 2 * TABLE_HALF * TABLE_PER_PX + 1,
-    LEAST_POINTS = 36,
+    LEAST_POINTS = 20,
+    POINTS_MOST = 96,        /* that profiles are gathered at */
+    AGREE = 9,               /* groups within a px of their median */
     WINDOWS = 32,            /* over the page, each way */
     LEAST_WINDOWS = 12
 };
@@ -30,13 +33,21 @@ static const double IN_BLURS = 4.5;           /* a profile's reach inward and ou
 static const double OUT_BLURS = 4.5;
 static const double IN_MORE = 8;              /* ... and px more */
 static const double OUT_MORE = 4;
-static const double DEEPEST = 3.5;            /* blurs: the edge lies no further inside the step */
+static const double DEEPEST = 2.2;            /* blurs: the edge lies no further inside the step */
 static const double SHALLOWEST = 0.5;         /* px outside it */
 static const double COARSE = 0.25;            /* px between places that are tried */
+static const double SOFT_EDGE = 1.25;         /* so much softer than the camera: no bare step */
+static const double LEAST_HUE = 0.02;         /* of the page's colour beside the table's, linear */
+static const double LEAST_HUE_SHARE = 0.1;    /* ... and of the table's brightness */
+static const double LEAST_SHIFT = 0.8;        /* px inside the step: less is the lens's colour */
+static const double CONTRADICTS = 1.2;        /* px from the colour's edge to the shadow's */
 static const double LEAST_STEP = 0.03;        /* from page to table, linear */
 static const double BETTER = 0.9;             /* the cost over that of the plain step, to be taken */
 static const double FIT_WITHIN = 0.1;         /* of the step's height: the residuals' rms, likewise */
 static const double SQRT_HALF = 0.70710678118654752;
+
+/* IEC 61966-2-1, rounded as in ITU-R BT.709. */
+static const double luminance[3] = { 0.2126, 0.7152, 0.0722 };
 
 typedef struct profile {
     double t[BINS];          /* px outward of the step that was seen */
@@ -44,6 +55,13 @@ typedef struct profile {
     double weight[BINS];
     int    count;
 } profile;
+
+/* What profiles are made of: sums over the px that fall into a bin, linear light. */
+typedef struct bins {
+    double t[BINS];
+    double rgb[BINS][3];
+    double weight[BINS];     /* px */
+} bins;
 
 /* The share of light beside the edge, blurred: at t px outward of it. */
 typedef struct falloff {
@@ -103,25 +121,20 @@ void sl_camera_blur(double out[2], const sl_image *shot, const sl_point corner[4
 
 /* ---- profiles -------------------------------------------------------------------------------- */
 
-static double luminance(const sl_image *shot, const float *linear, size_t x, size_t y)
+static void colour_at(double rgb[3], const sl_image *shot, const float *linear, size_t x, size_t y)
 {
-    /* IEC 61966-2-1, rounded as in ITU-R BT.709 */
-    static const double share[3] = { 0.2126, 0.7152, 0.0722 };
     const unsigned char *row = shot->data + y * shot->stride;
-    double sum = 0;
 
     for (size_t c = 0; c < 3; c++) {
         const size_t i = x * shot->channels + (shot->channels == 3 ? c : 0);
 
-        sum += share[c] * (double)(shot->bits == 8
-                                       ? linear[row[i]]
-                                       : linear[((const uint16_t *)(const void *)row)[i]]);
+        rgb[c] = (double)(shot->bits == 8 ? linear[row[i]]
+                                          : linear[((const uint16_t *)(const void *)row)[i]]);
     }
-    return sum;
 }
 
-/* Adds the px about one edge point to the sums of a profile. */
-static void gather(profile *sum, const sl_image *shot, const float *linear, sl_point at,
+/* Adds the px about one edge point. */
+static void gather(bins *sum, const sl_image *shot, const float *linear, sl_point at,
                    sl_point out, double inward, double outward)
 {
     const sl_point along = { -out.y, out.x };
@@ -135,28 +148,60 @@ static void gather(profile *sum, const sl_image *shot, const float *linear, sl_p
         for (double x = fmax(0, ceil(at.x - dx)); x <= x1; x++) {
             const double t = (x - at.x) * out.x + (y - at.y) * out.y;
             const int k = (int)floor((t + HALF_MOST) * PER_PX);
+            double rgb[3];
 
             if (t < -inward || t > outward || k < 0 || k >= BINS
                 || fabs((x - at.x) * along.x + (y - at.y) * along.y) > ALONG)
                 continue;
+            colour_at(rgb, shot, linear, (size_t)x, (size_t)y);
             sum->t[k] += t;
-            sum->value[k] += luminance(shot, linear, (size_t)x, (size_t)y);
             sum->weight[k] += 1;
+            for (int c = 0; c < 3; c++)
+                sum->rgb[k][c] += rgb[c];
         }
     }
 }
 
-/* Sums to means, without the bins that hold nothing. */
-static void finish(profile *p)
+static void add(bins *sum, const bins *more)
 {
-    p->count = 0;
     for (int k = 0; k < BINS; k++) {
-        if (p->weight[k] > 0) {
-            p->t[p->count] = p->t[k] / p->weight[k];
-            p->value[p->count] = p->value[k] / p->weight[k];
-            p->weight[p->count++] = p->weight[k];
+        sum->t[k] += more->t[k];
+        sum->weight[k] += more->weight[k];
+        for (int c = 0; c < 3; c++)
+            sum->rgb[k][c] += more->rgb[k][c];
+    }
+}
+
+/* Means of a weighted sum of the channels, without the bins that hold nothing. */
+static void project(profile *out, const bins *in, const double weight[3])
+{
+    out->count = 0;
+    for (int k = 0; k < BINS; k++) {
+        if (in->weight[k] > 0) {
+            out->t[out->count] = in->t[k] / in->weight[k];
+            out->value[out->count] = (weight[0] * in->rgb[k][0] + weight[1] * in->rgb[k][1]
+                                      + weight[2] * in->rgb[k][2])
+                                     / in->weight[k];
+            out->weight[out->count++] = in->weight[k];
         }
     }
+}
+
+/* Mean colour between two places; black where there is nothing. */
+static void mean_colour(double rgb[3], const bins *in, double from, double to)
+{
+    double weight = 1e-12;
+
+    rgb[0] = rgb[1] = rgb[2] = 0;
+    for (int k = 0; k < BINS; k++) {
+        if (in->weight[k] > 0 && in->t[k] > from * in->weight[k] && in->t[k] < to * in->weight[k]) {
+            weight += in->weight[k];
+            for (int c = 0; c < 3; c++)
+                rgb[c] += in->rgb[k][c];
+        }
+    }
+    for (int c = 0; c < 3; c++)
+        rgb[c] /= weight;
 }
 
 /* ---- the model ------------------------------------------------------------------------------- */
@@ -294,11 +339,15 @@ static double best_place(double *cost, const profile *p, const falloff *bare,
 /* ---- a side ---------------------------------------------------------------------------------- */
 
 typedef struct work {
-    profile side;            /* all groups together */
+    bins    all;             /* of the side */
+    bins    part[GROUPS];
+    profile side;            /* as the place is fitted: all groups together, and each */
     profile group[GROUPS];
     falloff bare;            /* a table without a shadow */
     falloff shaded;          /* the side's shadow */
     falloff trial;
+    double  inward;          /* reach of the profiles, px */
+    double  outward;
 } work;
 
 static double median(double *value, size_t count)
@@ -318,6 +367,46 @@ static double step_of(double *height, const sl_edge *edge)
     for (size_t i = 0; i < edge->count; i++)
         value[i] = edge->point[i].blur_px;
     return median(value, edge->count);
+}
+
+/* Where the greatest step of a profile lies; false when there is none. */
+static bool step_place(double *place, const profile *p)
+{
+    enum { NEAR = 3, WINDOW = 7 };
+    sl_step step = { .blur = 1.5 };
+    double most = 0;
+    int first = 0;
+    int end = p->count;
+
+    for (int i = 0; i < p->count; i++) {
+        double side[2] = { 0, 0 };
+        double weight[2] = { 1e-12, 1e-12 };
+
+        for (int k = 0; k < p->count; k++) {
+            const double t = p->t[k] - p->t[i];
+
+            if (fabs(t) < NEAR) {
+                side[t > 0] += p->weight[k] * p->value[k];
+                weight[t > 0] += p->weight[k];
+            }
+        }
+        /* the ends have one side only */
+        if (i > 0 && p->t[i] > p->t[0] + NEAR && p->t[i] < p->t[p->count - 1] - NEAR
+            && fabs(side[0] / weight[0] - side[1] / weight[1]) > most) {
+            most = fabs(side[0] / weight[0] - side[1] / weight[1]);
+            step.place = p->t[i];
+        }
+    }
+    while (first < end && p->t[first] < step.place - WINDOW)
+        first++;
+    while (end > first && p->t[end - 1] > step.place + WINDOW)
+        end--;
+    if (!(most > 0)
+        || !sl_step_fit(&step, p->t + first, p->value + first, p->weight + first,
+                        (size_t)(end - first)))
+        return false;
+    *place = step.place;
+    return true;
 }
 
 /*
@@ -368,36 +457,77 @@ static double side_place(const sl_course *course, sl_point p)
     return 2 * ((p.x - course->a.x) * dx + (p.y - course->a.y) * dy) / (dx * dx + dy * dy) - 1;
 }
 
-static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image *shot,
-                      const float *linear, double camera)
+static void project_all(work *w, const double weight[3])
 {
-    double height;
-    const double blur = step_of(&height, edge);
-    const double inward = fmin(IN_BLURS * blur + IN_MORE, HALF_MOST - 1);
-    const double outward = fmin(OUT_BLURS * blur + OUT_MORE, HALF_MOST - 1);
-    double offset[GROUPS];
-    double smooth[GROUPS];
+    project(&w->side, &w->all, weight);
+    for (int g = 0; g < GROUPS; g++)
+        project(&w->group[g], &w->part[g], weight);
+}
+
+static double brightness(const double rgb[3])
+{
+    return luminance[0] * rgb[0] + luminance[1] * rgb[1] + luminance[2] * rgb[2];
+}
+
+/*
+ * The edge by its colour: along what is left of the page's colour without its share of the table's,
+ * a table in any shadow is as good as the table in the light.
+ * offset  out: of each group
+ * Returns the median offset; NAN when colour does not tell: the page has the table's hue, or what
+ * lies between that edge and the step that was seen is no shadow.
+ */
+static double by_colour(double offset[GROUPS], work *w)
+{
+    double page[3];
+    double table[3];
+    double between[3];
+    double weight[3];
+    double value[GROUPS];
+    double both = 0;
+    double square = 1e-12;
+    double left = 0;
+    double middle;
+    int agree = 0;
+
+    mean_colour(page, &w->all, -w->inward, -0.6 * w->inward);
+    mean_colour(table, &w->all, 0.6 * w->outward, w->outward);
+    for (int c = 0; c < 3; c++) {
+        both += page[c] * table[c];
+        square += table[c] * table[c];
+    }
+    for (int c = 0; c < 3; c++) {
+        weight[c] = page[c] - both / square * table[c];
+        left += weight[c] * weight[c];
+    }
+    left = sqrt(left);
+    if (!(left > LEAST_HUE && left > LEAST_HUE_SHARE * sqrt(square)))
+        return NAN;
+    for (int c = 0; c < 3; c++)
+        weight[c] /= left;
+    project_all(w, weight);
+    for (int g = 0; g < GROUPS; g++) {
+        if (!step_place(&offset[g], &w->group[g]))
+            return NAN;
+        value[g] = offset[g];
+    }
+    middle = median(value, GROUPS);
+    for (int g = 0; g < GROUPS; g++)
+        agree += fabs(offset[g] - middle) < 1;
+    mean_colour(between, &w->all, middle, 0);
+    if (agree < AGREE || middle < 1 - w->inward || middle > 1
+        || (middle < -1 && brightness(between) > brightness(table)))
+        return NAN;
+    return middle;
+}
+
+/* The edge by the shadow's fall-off, in luminance. */
+static bool by_shadow(double offset[GROUPS], work *w, double camera, double blur, double height)
+{
     double place = 0;
 
-    if (height < LEAST_STEP)
+    if (height < LEAST_STEP || blur < SOFT_EDGE * camera)
         return false;
-    for (size_t i = 0; i < edge->count; i++) {
-        const double s = side_place(course, edge->point[i].at);
-        const sl_point in = sl_course_inward(course, s);
-        const int g = (int)fmin(fmax((s + 1) / 2 * GROUPS, 0), GROUPS - 1);
-
-        gather(&w->group[g], shot, linear, edge->point[i].at, (sl_point){ -in.x, -in.y }, inward,
-               outward);
-    }
-    for (int g = 0; g < GROUPS; g++) {
-        for (int k = 0; k < BINS; k++) {
-            w->side.t[k] += w->group[g].t[k];
-            w->side.value[k] += w->group[g].value[k];
-            w->side.weight[k] += w->group[g].weight[k];
-        }
-        finish(&w->group[g]);
-    }
-    finish(&w->side);
+    project_all(w, luminance);
     make_falloff(&w->bare, camera, -TABLE_HALF, 1);
     if (!fit_shadow(&place, w, camera, blur, height))
         return false;
@@ -408,6 +538,39 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
                         ? best_place(&cost, &w->group[g], &w->bare, &w->shaded,
                                      place - fmax(1, blur / 2), place + fmax(1, blur / 2), COARSE)
                         : place;
+    }
+    return true;
+}
+
+static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image *shot,
+                      const float *linear, double camera)
+{
+    const size_t every = 1 + edge->count / POINTS_MOST;
+    double height;
+    const double blur = step_of(&height, edge);
+    double offset[GROUPS];
+    double smooth[GROUPS];
+    double place;
+
+    w->inward = fmin(IN_BLURS * blur + IN_MORE, HALF_MOST - 1);
+    w->outward = fmin(OUT_BLURS * blur + OUT_MORE, HALF_MOST - 1);
+    for (size_t i = 0; i < edge->count; i += every) {
+        const double s = side_place(course, edge->point[i].at);
+        const sl_point in = sl_course_inward(course, s);
+        const int g = (int)fmin(fmax((s + 1) / 2 * GROUPS, 0), GROUPS - 1);
+
+        gather(&w->part[g], shot, linear, edge->point[i].at, (sl_point){ -in.x, -in.y },
+               w->inward, w->outward);
+    }
+    for (int g = 0; g < GROUPS; g++)
+        add(&w->all, &w->part[g]);
+    place = by_colour(offset, w);
+    if (!(place < -LEAST_SHIFT)) {
+        if (!by_shadow(offset, w, camera, blur, height))
+            return false;
+        memcpy(smooth, offset, sizeof smooth);
+        if (fabs(median(smooth, GROUPS) - place) > CONTRADICTS)
+            return false;
     }
     for (int g = 0; g < GROUPS; g++) {
         double three[3] = { offset[g > 0 ? g - 1 : 0], offset[g],
@@ -431,7 +594,9 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
 bool sl_shade_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                   double camera)
 {
-    work *w = edge->count >= LEAST_POINTS && !edge->cut ? calloc(1, sizeof *w) : NULL;
+    work *w = edge->count >= LEAST_POINTS && !edge->cut && step_of(&(double){ 0 }, edge) > 0
+                  ? calloc(1, sizeof *w)
+                  : NULL;
     bool moved = false;
 
     if (w != NULL)
