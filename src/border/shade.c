@@ -22,7 +22,7 @@ enum {
     TABLE_HALF = 72,
     TABLE = 2 * TABLE_HALF * TABLE_PER_PX + 1,
     LEAST_POINTS = 20,
-    POINTS_MOST = 96,        /* that profiles are gathered at */
+    POINTS_MOST = 160,       /* that profiles are gathered at */
     AGREE = 9,               /* groups within a px of their median */
     WINDOWS = 32,            /* over the page, each way */
     LEAST_WINDOWS = 12
@@ -42,7 +42,7 @@ static const double LEAST_HUE_SHARE = 0.1;    /* ... and of the table's brightne
 static const double LEAST_SHIFT = 0.8;        /* px inside the step: less is the lens's colour */
 static const double CONTRADICTS = 1.2;        /* px from the colour's edge to the shadow's */
 static const double LEAST_STEP = 0.03;        /* from page to table, linear */
-static const double BETTER = 0.9;             /* the cost over that of the plain step, to be taken */
+static const double BETTER = 0.95;            /* the cost over that of the plain step, to be taken */
 static const double FIT_WITHIN = 0.1;         /* of the step's height: the residuals' rms, likewise */
 static const double SQRT_HALF = 0.70710678118654752;
 
@@ -573,10 +573,15 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
             return false;
     }
     for (int g = 0; g < GROUPS; g++) {
-        double three[3] = { offset[g > 0 ? g - 1 : 0], offset[g],
-                            offset[g < GROUPS - 1 ? g + 1 : g] };
+        /* five groups about this one, at the side's ends the outermost five */
+        const int first = g < 2 ? 0 : g > GROUPS - 3 ? GROUPS - 5 : g - 2;
+        double five[5];
 
-        smooth[g] = median(three, 3);
+        memcpy(five, offset + first, sizeof five);
+        smooth[g] = median(five, 5);
+        /* a weight or a hand on the edge is none */
+        if (fabs(offset[g] - smooth[g]) < 1)
+            smooth[g] = offset[g];
     }
     for (size_t i = 0; i < edge->count; i++) {
         sl_point *p = &edge->point[i].at;
