@@ -26,6 +26,7 @@ static const double LEAST_QUALITY_CUT = 0.40;
 /* Another sheet has sides this good and at least this share of the page's area. */
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
+static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
 
 /* So small on what it lies on that it is no page: of a sheet in the picture, of one cut by it. */
 static const double SMALL_ON_WHOLE = 0.2;
@@ -73,6 +74,9 @@ static const double DEEPEST_SHADE = 0.35;
 static const double SHADE_WITHIN = 10;
 /* How much better-scored than the page an outline with its shadow may be. */
 static const double NEARLY = 0.93;
+
+/* Of a side that two outlines share, less must be seen than of one that only the larger has. */
+static const double SHARED_SUPPORT = 0.75;
 
 /* What a page is at most, of a part of it that was taken for all. */
 static const double PART_AREA = 1.8;
@@ -460,9 +464,20 @@ static bool faint_lines_near(const sl_quad *inner, const sl_quad *outer, int tur
     return true;
 }
 
+/* Px of the small copy that corner i of `q` lies off the line of side k of `whole`. */
+static double off_side(const sl_quad *q, int i, const sl_quad *whole, int k)
+{
+    const sl_point a = whole->corner[k % 4];
+    const sl_point b = whole->corner[(k + 1) % 4];
+    const sl_point p = q->corner[i % 4];
+
+    return fabs((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x))
+           / hypot(b.x - a.x, b.y - a.y);
+}
+
 /*
- * Does `q` lie inside `whole`, which has a bold edge all round, with two or more sides on those of
- * `whole`? turn_out: corner k of `q` lies at corner k + turn of `whole`.
+ * Does `q` lie inside `whole`, with two or more sides on those of `whole`, and are the others of
+ * `whole` bold edges all along? turn_out: corner k of `q` lies at corner k + turn of `whole`.
  */
 static bool lies_within(int *turn_out, const sl_quad *q, const sl_quad *whole,
                         const sl_small *small)
@@ -472,30 +487,28 @@ static bool lies_within(int *turn_out, const sl_quad *q, const sl_quad *whole,
     int turn = 0;
     double nearest = INFINITY;
 
-    for (int k = 0; k < 4; k++)
-        if (whole->side[k].frame || whole->side[k].support < 0.9 || whole->side[k].contrast < 0.9
-            || whole->side[k].solid < 0.6 || whole->side[k].paper < 0.5
-            || !inside_quad(q->corner[k], whole, near))
-            return false;
     for (int k = 0; k < 4; k++) {
-        const sl_point a = whole->corner[k];
-        const sl_point b = whole->corner[(k + 1) % 4];
-        const double length = hypot(b.x - a.x, b.y - a.y);
         double sum = 0;
-        int on = 0;
 
-        for (int i = 0; i < 4; i++) {
-            on += fabs((b.x - a.x) * (q->corner[i].y - a.y) - (b.y - a.y) * (q->corner[i].x - a.x))
-                      / length
-                  < near;
+        if (whole->side[k].frame || !inside_quad(q->corner[k], whole, near))
+            return false;
+        for (int i = 0; i < 4; i++)
             sum += hypot(q->corner[i].x - whole->corner[(i + k) % 4].x,
                          q->corner[i].y - whole->corner[(i + k) % 4].y);
-        }
-        shared += on >= 2;
         if (sum < nearest) {
             nearest = sum;
             turn = k;
         }
+    }
+    for (int i = 0; i < 4; i++) {
+        const sl_side_fit *side = &whole->side[(i + turn) % 4];
+        const bool same = off_side(q, i, whole, i + turn) < near
+                          && off_side(q, i + 1, whole, i + turn) < near;
+
+        if (side->contrast < 0.9 || side->solid < 0.6 || side->paper < 0.5
+            || side->support < (same ? SHARED_SUPPORT : 0.9))
+            return false;
+        shared += same;
     }
     *turn_out = turn;
     return shared >= 2;
@@ -696,7 +709,8 @@ static unsigned count_sheets(const sl_quads *quads, const sl_quad *chosen)
 
     for (size_t i = 0; i < quads->count && count < 8; i++) {
         const sl_quad *q = &quads->quad[i];
-        bool another = q->quality >= SHEET_SIDES && q->area >= SHEET_AREA * chosen->area;
+        bool another = q->quality >= fmin(SHEET_SIDES, SHEET_AS_GOOD * chosen->quality)
+                       && q->area >= SHEET_AREA * chosen->area;
 
         for (unsigned k = 0; k < count && another; k++)
             another = apart(q, sheet[k]);

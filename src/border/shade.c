@@ -440,6 +440,49 @@ static bool fit_shadow(double *place, work *w, double camera, double blur, doubl
     return least < BETTER * plain && sqrt(least) < FIT_WITHIN * height;
 }
 
+/*
+ * Groups that lie a px or more off a parabola through most of them are put on it: a weight or a
+ * hand on the edge. Reweighted least squares, Cauchy's weights.
+ */
+static void smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
+{
+    double bend[3] = { 0 };
+    double sorted[GROUPS];
+
+    memcpy(sorted, offset, sizeof sorted);
+    bend[0] = median(sorted, GROUPS);
+    for (int g = 0; g < GROUPS; g++)
+        smooth[g] = bend[0];
+    for (int pass = 0; pass < 10; pass++) {
+        /* first about the median, where the end of a parabola still counts */
+        const double scale = pass == 0 ? 1.5 : 0.3;
+        double m[3][4] = { { 0 } };
+
+        for (int g = 0; g < GROUPS; g++) {
+            const double x = (2.0 * g + 1) / GROUPS - 1;
+            const double basis[3] = { 1, x, x * x };
+            const double r = (offset[g] - smooth[g]) / scale;
+            const double weight = 1 / (1 + r * r);
+
+            for (int a = 0; a < 3; a++) {
+                for (int b = 0; b < 3; b++)
+                    m[a][b] += weight * basis[a] * basis[b];
+                m[a][3] += weight * basis[a] * offset[g];
+            }
+        }
+        if (!solve(bend, m, 3))
+            break;
+        for (int g = 0; g < GROUPS; g++) {
+            const double x = (2.0 * g + 1) / GROUPS - 1;
+
+            smooth[g] = bend[0] + x * (bend[1] + x * bend[2]);
+        }
+    }
+    for (int g = 0; g < GROUPS; g++)
+        if (fabs(offset[g] - smooth[g]) < 1)
+            smooth[g] = offset[g];
+}
+
 /* Offset outward at place s of the side (-1 to 1): linear between the groups' middles. */
 static double offset_at(const double offset[GROUPS], double s)
 {
@@ -572,17 +615,7 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
         if (fabs(median(smooth, GROUPS) - place) > CONTRADICTS)
             return false;
     }
-    for (int g = 0; g < GROUPS; g++) {
-        /* five groups about this one, at the side's ends the outermost five */
-        const int first = g < 2 ? 0 : g > GROUPS - 3 ? GROUPS - 5 : g - 2;
-        double five[5];
-
-        memcpy(five, offset + first, sizeof five);
-        smooth[g] = median(five, 5);
-        /* a weight or a hand on the edge is none */
-        if (fabs(offset[g] - smooth[g]) < 1)
-            smooth[g] = offset[g];
-    }
+    smooth_offsets(smooth, offset);
     for (size_t i = 0; i < edge->count; i++) {
         sl_point *p = &edge->point[i].at;
         const double s = side_place(course, *p);
