@@ -56,7 +56,7 @@ static const double FRAME_EVEN = 1.3;
 /* Codes, root mean square over the channels, within which a colour is one of the paper's; and the
    share of such px that makes it go on. */
 static const double SAME_COLOUR = 7;
-static const double PAPER_GOES_ON = 0.8;
+static const double PAPER_GOES_ON = 0.7;
 
 /* Paper along a side is plain when this share of it is within so many codes of its median. */
 static const double PLAIN_WITHIN = 9;

@@ -23,7 +23,7 @@ enum {
     TABLE = 2 * TABLE_HALF * TABLE_PER_PX + 1,
     LEAST_POINTS = 20,
     POINTS_MOST = 160,       /* that profiles are gathered at */
-    AGREE = 9,               /* groups within a px of their median */
+    AGREE = 9,               /* groups within a px of a smooth course */
     WINDOWS = 32,            /* over the page, each way */
     LEAST_WINDOWS = 12
 };
@@ -440,14 +440,39 @@ static bool fit_shadow(double *place, work *w, double camera, double blur, doubl
     return least < BETTER * plain && sqrt(least) < FIT_WITHIN * height;
 }
 
+/* Offset outward at place s of the side (-1 to 1): linear between the groups' middles. */
+static double offset_at(const double offset[GROUPS], double s)
+{
+    const double x = fmin(fmax((s + 1) / 2 * GROUPS - 0.5, 0), GROUPS - 1);
+    const int i = x < GROUPS - 1 ? (int)x : GROUPS - 2;
+
+    return offset[i] + (x - i) * (offset[i + 1] - offset[i]);
+}
+
+static double side_place(const sl_course *course, sl_point p)
+{
+    const double dx = course->b.x - course->a.x;
+    const double dy = course->b.y - course->a.y;
+
+    return 2 * ((p.x - course->a.x) * dx + (p.y - course->a.y) * dy) / (dx * dx + dy * dy) - 1;
+}
+
+static void project_all(work *w, const double weight[3])
+{
+    project(&w->side, &w->all, weight);
+    for (int g = 0; g < GROUPS; g++)
+        project(&w->group[g], &w->part[g], weight);
+}
+
 /*
  * Groups that lie a px or more off a parabola through most of them are put on it: a weight or a
- * hand on the edge. Reweighted least squares, Cauchy's weights.
+ * hand on the edge. Reweighted least squares, Cauchy's weights. Returns how many lie on it.
  */
-static void smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
+static int smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
 {
     double bend[3] = { 0 };
     double sorted[GROUPS];
+    int agree = 0;
 
     memcpy(sorted, offset, sizeof sorted);
     bend[0] = median(sorted, GROUPS);
@@ -478,33 +503,13 @@ static void smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
             smooth[g] = bend[0] + x * (bend[1] + x * bend[2]);
         }
     }
-    for (int g = 0; g < GROUPS; g++)
-        if (fabs(offset[g] - smooth[g]) < 1)
+    for (int g = 0; g < GROUPS; g++) {
+        if (fabs(offset[g] - smooth[g]) < 1) {
             smooth[g] = offset[g];
-}
-
-/* Offset outward at place s of the side (-1 to 1): linear between the groups' middles. */
-static double offset_at(const double offset[GROUPS], double s)
-{
-    const double x = fmin(fmax((s + 1) / 2 * GROUPS - 0.5, 0), GROUPS - 1);
-    const int i = x < GROUPS - 1 ? (int)x : GROUPS - 2;
-
-    return offset[i] + (x - i) * (offset[i + 1] - offset[i]);
-}
-
-static double side_place(const sl_course *course, sl_point p)
-{
-    const double dx = course->b.x - course->a.x;
-    const double dy = course->b.y - course->a.y;
-
-    return 2 * ((p.x - course->a.x) * dx + (p.y - course->a.y) * dy) / (dx * dx + dy * dy) - 1;
-}
-
-static void project_all(work *w, const double weight[3])
-{
-    project(&w->side, &w->all, weight);
-    for (int g = 0; g < GROUPS; g++)
-        project(&w->group[g], &w->part[g], weight);
+            agree++;
+        }
+    }
+    return agree;
 }
 
 static double brightness(const double rgb[3])
@@ -525,12 +530,11 @@ static double by_colour(double offset[GROUPS], work *w)
     double table[3];
     double between[3];
     double weight[3];
-    double value[GROUPS];
+    double smooth[GROUPS];
     double both = 0;
     double square = 1e-12;
     double left = 0;
     double middle;
-    int agree = 0;
 
     mean_colour(page, &w->all, -w->inward, -0.6 * w->inward);
     mean_colour(table, &w->all, 0.6 * w->outward, w->outward);
@@ -548,16 +552,14 @@ static double by_colour(double offset[GROUPS], work *w)
     for (int c = 0; c < 3; c++)
         weight[c] /= left;
     project_all(w, weight);
-    for (int g = 0; g < GROUPS; g++) {
+    for (int g = 0; g < GROUPS; g++)
         if (!step_place(&offset[g], &w->group[g]))
             return NAN;
-        value[g] = offset[g];
-    }
-    middle = median(value, GROUPS);
-    for (int g = 0; g < GROUPS; g++)
-        agree += fabs(offset[g] - middle) < 1;
+    if (smooth_offsets(smooth, offset) < AGREE)
+        return NAN;
+    middle = median(smooth, GROUPS);
     mean_colour(between, &w->all, middle, 0);
-    if (agree < AGREE || middle < 1 - w->inward || middle > 1
+    if (middle < 1 - w->inward || middle > 1
         || (middle < -1 && brightness(between) > brightness(table)))
         return NAN;
     return middle;
@@ -615,7 +617,7 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
         if (fabs(median(smooth, GROUPS) - place) > CONTRADICTS)
             return false;
     }
-    smooth_offsets(smooth, offset);
+    (void)smooth_offsets(smooth, offset);
     for (size_t i = 0; i < edge->count; i++) {
         sl_point *p = &edge->point[i].at;
         const double s = side_place(course, *p);
