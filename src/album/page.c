@@ -446,17 +446,17 @@ sl_status sl_page_find(sl_page **out, const void *bytes, size_t size, const char
 /* ---- writing --------------------------------------------------------------------------------- */
 
 typedef struct map_context {
-    const sl_page_map *map;
-    double             unit_per_px;
-    double             margin;     /* px */
+    const sl_page_mapper *mapper;
+    double                unit_per_px;
+    double                margin;     /* px */
 } map_context;
 
 static sl_point map_px(const void *ctx, double column, double row)
 {
     const map_context *m = ctx;
 
-    return sl_page_map_point(m->map, (column + 0.5 - m->margin) * m->unit_per_px,
-                             (row + 0.5 - m->margin) * m->unit_per_px);
+    return sl_page_mapper_point(m->mapper, (column + 0.5 - m->margin) * m->unit_per_px,
+                                (row + 0.5 - m->margin) * m->unit_per_px);
 }
 
 static sl_status open_sink(sl_sink *s, const sl_page *page, const sl_target *target, size_t margin,
@@ -513,6 +513,7 @@ static sl_status write_together(sl_page *page, const sl_target *target, size_t c
                                 sl_context *context, const volatile int *stop, sl_error *err)
 {
     sl_sink sinks[SL_SINKS_MOST] = { { NULL, NULL, 0, 0, 0, 0 } };
+    sl_page_mapper *mapper = NULL;
     sl_resampler *resampler = NULL;
     const sl_image *image = page->shot->image;
     size_t margin = 0;
@@ -530,10 +531,12 @@ static sl_status write_together(sl_page *page, const sl_target *target, size_t c
         if (target[i].format != SL_FORMAT_JPEG && wanted == 16)
             bits = 16;
     }
-    map = (map_context){ &page->rectified.map, 1 / page->px_per_unit, (double)margin };
+    st = sl_page_mapper_new(&mapper, &page->rectified.map, err);
+    map = (map_context){ mapper, 1 / page->px_per_unit, (double)margin };
     params = (sl_resample_params){ page->width + 2 * margin, page->height + 2 * margin, bits, FILL };
     bands = (sl_bands_params){ params.width, params.height, image->channels, bits };
-    st = sl_resampler_new(&resampler, image, page->tone, map_px, &map, &params, err);
+    if (st == SL_OK)
+        st = sl_resampler_new(&resampler, image, page->tone, map_px, &map, &params, err);
     for (size_t i = 0; i < count && st == SL_OK; i++)
         st = open_sink(&sinks[i], page, &target[i], margin, bits, err);
     if (st == SL_OK)
@@ -548,6 +551,7 @@ static sl_status write_together(sl_page *page, const sl_target *target, size_t c
         sl_colour_free(sinks[i].colour);
     }
     sl_resampler_free(resampler);
+    sl_page_mapper_free(mapper);
     return st;
 }
 

@@ -62,8 +62,8 @@ sl_profile_at sl_profile_point(const double *c, size_t n, double q)
     return out;
 }
 
-static const double TABLE_FIRST = -1.2;
-static const double TABLE_STEP = 2.4 / (SL_PROFILE_NODES - 1);
+static const double TABLE_FIRST = -SL_PROFILE_REACH;
+static const double TABLE_STEP = 2 * SL_PROFILE_REACH / (SL_PROFILE_NODES - 1);
 
 void sl_profile_table_init(sl_profile_table *table)
 {

@@ -27,7 +27,8 @@ sl_profile_at sl_profile_point(const double *c, size_t n, double q);
 
 /* The same for many points: integrals at nodes, cubic Hermite pieces between (to 1e-8;
  * cosine and sine to 1e-5). */
-enum { SL_PROFILE_NODES = 97 };   /* over -1.2 .. 1.2 */
+enum { SL_PROFILE_NODES = 97 };   /* over -SL_PROFILE_REACH .. SL_PROFILE_REACH */
+#define SL_PROFILE_REACH 1.2
 
 typedef struct sl_profile_table {
     size_t terms;

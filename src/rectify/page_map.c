@@ -2,6 +2,9 @@
 #include "rectify/view.h"
 
 #include <math.h>
+#include <stdlib.h>
+
+#include "base/error.h"
 
 /*
  * Displacement on one edge at 0 <= t <= 1 and its derivative by t: Catmull-Rom pieces between
@@ -73,15 +76,11 @@ static sl_point coons(double j[4], const sl_page_map *map, double p, double q)
     };
 }
 
-sl_point sl_page_map_point(const sl_page_map *map, double u, double v)
+static sl_point point_of(const sl_page_map *map, const sl_view *view, double u, double v)
 {
     const double p = u / map->page[0];
     const double q = v / map->page[1];
-    sl_view view;
-
-    sl_view_set(&view, map, NULL);
-
-    sl_point px = sl_view_point(NULL, NULL, &view, p - 0.5, q - 0.5);
+    sl_point px = sl_view_point(NULL, NULL, view, p - 0.5, q - 0.5);
 
     if (map->model == SL_MODEL_PATCH) {
         const sl_point d = coons(NULL, map, p, q);
@@ -90,6 +89,55 @@ sl_point sl_page_map_point(const sl_page_map *map, double u, double v)
         px.y += d.y;
     }
     return px;
+}
+
+sl_point sl_page_map_point(const sl_page_map *map, double u, double v)
+{
+    sl_view view;
+
+    sl_view_set(&view, map, NULL);
+    return point_of(map, &view, u, v);
+}
+
+/*
+ * The view is set once, and a sheet's profile comes from a table: the quadrature is 17 polynomials
+ * with their sines a point, and a bent page's grid asks for hundreds of thousands.
+ */
+struct sl_page_mapper {
+    sl_page_map      map;
+    sl_view          view;
+    sl_profile_table table;
+};
+
+sl_status sl_page_mapper_new(sl_page_mapper **out, const sl_page_map *map, sl_error *err)
+{
+    sl_page_mapper *mapper = malloc(sizeof *mapper);
+
+    if (mapper == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "rectify", "out of memory");
+    mapper->map = *map;
+    if (map->profile_count > 0)
+        sl_profile_table_init(&mapper->table);
+    sl_view_set(&mapper->view, &mapper->map, map->profile_count > 0 ? &mapper->table : NULL);
+    *out = mapper;
+    return SL_OK;
+}
+
+sl_point sl_page_mapper_point(const sl_page_mapper *mapper, double u, double v)
+{
+    const sl_view *const view = &mapper->view;
+    const double a = (u / mapper->map.page[0] - 0.5) * view->size[0];
+    const double b = (v / mapper->map.page[1] - 0.5) * view->size[1];
+
+    /* a wide margin passes the table's end */
+    if (fabs(a * view->cosine + b * view->sine) > SL_PROFILE_REACH * view->half)
+        return sl_page_map_point(&mapper->map, u, v);
+    return point_of(&mapper->map, view, u, v);
+}
+
+void sl_page_mapper_free(sl_page_mapper *mapper)
+{
+    free(mapper);
 }
 
 void sl_page_map_jacobian(double j[4], const sl_page_map *map, double u, double v)

@@ -411,6 +411,33 @@ static void jacobian_agrees_with_differences(void **state)
     }
 }
 
+/* The table's points are the quadrature's, on the page and in a margin that passes its end. */
+static void mapper_agrees_with_map(void **state)
+{
+    sl_page_map map = bent_map;
+
+    (void)state;
+    for (int patched = 0; patched < 2; patched++) {
+        sl_page_mapper *mapper = NULL;
+        sl_error err;
+
+        if (patched) {
+            map.model = SL_MODEL_PATCH;
+            for (size_t i = 0; i < SL_PATCH_NODES; i++)
+                map.patch[SL_RIGHT][i] = (sl_point){ 0.5 * (double)i, 1 };
+        }
+        assert_int_equal(sl_page_mapper_new(&mapper, &map, &err), SL_OK);
+        for (double v = -70; v < 310; v += 7.3)
+            for (double u = -70; u < 370; u += 7.7) {
+                const sl_point want = sl_page_map_point(&map, u, v);
+
+                assert_point_near("point", sl_page_mapper_point(mapper, u, v), want.x, want.y,
+                                  1e-3);
+            }
+        sl_page_mapper_free(mapper);
+    }
+}
+
 static void sheets_keep_their_lengths(void **state)
 {
     /*
@@ -600,6 +627,7 @@ int main(void)
         cmocka_unit_test(absurd_outlines_are_refused),
         cmocka_unit_test(derivatives_agree_with_differences),
         cmocka_unit_test(jacobian_agrees_with_differences),
+        cmocka_unit_test(mapper_agrees_with_map),
         cmocka_unit_test(sheets_keep_their_lengths),
         cmocka_unit_test(pose_of_exact_corners),
         cmocka_unit_test(tags_are_believed_as_far_as_they_go),
