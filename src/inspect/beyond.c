@@ -30,11 +30,17 @@ static const double LEAST_STEP = 12;       /* codes from paper to table, for any
 static const double NO_STEP = 0.3;         /* of the side's usual step: none */
 static const double LEAST_OTHER = 10;      /* codes by which a thing differs from the table */
 static const double PATTERN = 0.02;        /* of the table has the paper's colour: a cloth */
+static const double LONG = 40;             /* mm along the edge: longer than most motifs */
+static const double LONG_PATTERN = 0.12;   /* ... so that more of the table must look like it */
 static const double A_STEP = 0.6;          /* of it: the page ends here, and the table is seen */
 
 /* Of what comes from under the page. */
-static const double MOST_UNDER = 0.25;     /* of the side */
+static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
+static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
+static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less */
+static const double MOSTLY = 0.9;
+static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
 static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
 static const double RARE = 0.03;           /* of the table has such a colour */
 static const double ONE_COLOUR = 14;       /* codes */
@@ -216,7 +222,7 @@ static double run_reach(const sl_image *shot, const place *edge, int first, int 
  * elsewhere on the table too. Things of another colour than the paper are in no such doubt: a
  * cloth does not lie on the page.
  */
-static bool is_cloth(place edge[4][PLACES], int side, int first, int last)
+static bool is_cloth(place edge[4][PLACES], int side, int first, int last, double spacing)
 {
     enum { BESIDE = 12 };    /* places about the run that its own colour may reach */
     const place *p = &edge[side][(first + last) / 2];
@@ -236,7 +242,9 @@ static bool is_cloth(place edge[4][PLACES], int side, int first, int last)
                 alike += apart(q->away[d], p->outside) < LEAST_OTHER ? 1 : 0;
         }
     }
-    return (double)paper > 0.2 * (double)seen && (double)alike > PATTERN * (double)seen;
+    return (double)paper > 0.2 * (double)seen
+           && (double)alike > ((last - first + 1) * spacing > LONG ? LONG_PATTERN : PATTERN)
+                                  * (double)seen;
 }
 
 /* The thing across one side that reaches furthest. `spacing` mm from place to place. */
@@ -256,7 +264,7 @@ static double side_reach(const sl_image *shot, place all[4][PLACES], int side, d
         } else if (first >= 0 && (i == PLACES || i - last > GAP)) {
             if ((last - first + 1) * spacing >= LEAST_WIDTH
                 && last - first + 1 <= MOST_WIDTH * PLACES && first > CORNER * PLACES
-                && last < (1 - CORNER) * PLACES && !is_cloth(all, side, first, last))
+                && last < (1 - CORNER) * PLACES && !is_cloth(all, side, first, last, spacing))
                 most = fmax(most, run_reach(shot, edge, first, last, t));
             first = -1;
         }
@@ -279,6 +287,18 @@ static double apart_in_shade(colour c, colour t)
     return apart(c, (colour){ { shade * t.c[0], shade * t.c[1], shade * t.c[2] } });
 }
 
+/* Places of a side that something goes on along, round the corner: from its end, or its start. */
+static int run_round(const place edge[PLACES], colour c, int way)
+{
+    enum { HOLES = 4 };
+    int last = 0;
+
+    for (int k = 0; k < PLACES && k - last < HOLES; k++)
+        if (apart(edge[way > 0 ? k : PLACES - 1 - k].outside, c) < ONE_COLOUR)
+            last = k + 1;
+    return last;
+}
+
 /*
  * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
  * sides of a page.
@@ -287,6 +307,8 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last)
 {
     enum { EVERY = 3, BESIDE = 12 };
     const colour c = all[side][(first + last) / 2].outside;
+    const int round[2] = { first > BESIDE ? 0 : run_round(all[(side + 3) % 4], c, -1),
+                           last < PLACES - BESIDE ? 0 : run_round(all[(side + 1) % 4], c, 1) };
     size_t asked = 0;
     size_t alike = 0;
 
@@ -294,7 +316,9 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last)
         for (int j = 0; j < PLACES; j += EVERY) {
             const place *q = &all[k][j];
 
-            if (!q->seen || (k == side && j > first - BESIDE && j < last + BESIDE))
+            if (!q->seen || (k == side && j > first - BESIDE && j < last + BESIDE)
+                || (round[0] && k == (side + 3) % 4 && j > PLACES - 1 - round[0])
+                || (round[1] && k == (side + 1) % 4 && j < round[1]))
                 continue;
             asked += 3;
             alike += apart_in_shade(c, q->outside) < LEAST_STRANGE ? 1 : 0;
@@ -316,8 +340,8 @@ static bool plain(const place *edge, int first, int last)
     return true;
 }
 
-/* How far it reaches, mm: as long as its colour goes on. */
-static double reach_of_colour(const sl_image *shot, const place *p)
+/* How far it reaches, mm: as long as its colour goes on, or, `bold`, as long as no table is seen. */
+static double reach_from(const sl_image *shot, const place *p, colour usual, bool bold)
 {
     double far = NEAREST;
     int back = 0;
@@ -327,7 +351,8 @@ static double reach_of_colour(const sl_image *shot, const place *p)
 
         if (!read_colour(&c, shot, outward(p, d)))
             break;
-        if (apart(c, p->outside) > 1.5 * ONE_COLOUR) {
+        if (bold ? apart(c, usual) < LETTER_STRANGE / 2
+                 : apart(c, p->outside) > 1.5 * ONE_COLOUR) {
             back++;
         } else {
             back = 0;
@@ -337,41 +362,81 @@ static double reach_of_colour(const sl_image *shot, const place *p)
     return far;
 }
 
+static bool strange(const place *p, colour usual)
+{
+    return p->seen && apart(p->outside, usual) > LEAST_STRANGE;
+}
+
+/* Has what lies beside the run a rare colour too? A flower of the cloth has several. */
+static bool is_motif(place all[4][PLACES], int side, int first, int last, colour usual)
+{
+    for (int k = 0; k < 2; k++) {
+        const int beside = k == 0 ? first - 2 : last + 2;
+
+        if (beside >= 0 && beside < PLACES && strange(&all[side][beside], usual)
+            && apart(all[side][beside].outside, all[side][(first + last) / 2].outside) > ONE_COLOUR
+            && strange_here(all, side, beside, beside))
+            return true;
+    }
+    return false;
+}
+
+/* Short, and clear of the corners, where a weight or a hand may hold the page. */
+static bool is_tab(int first, int last)
+{
+    return last - first + 1 <= SOME_UNDER * PLACES && first > CORNER * PLACES
+           && last < (1 - CORNER) * PLACES;
+}
+
+/*
+ * Long, and of a bold colour of its own; the page's edge is seen all along it, which neither a
+ * weight nor a hand on the page leaves to be seen.
+ */
+static bool is_letter(const place *edge, int first, int last, colour usual)
+{
+    int seen = 0;
+
+    if (last - first + 1 < SOME_UNDER * PLACES || last - first + 1 > MOST_UNDER * PLACES
+        || apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE)
+        return false;
+    for (int i = first; i <= last; i++)
+        seen += edge[i].step >= LEAST_STEP;
+    return seen >= MOSTLY * (last - first + 1);
+}
+
 /* The thing from under one side that reaches furthest. */
 static double reach_from_under(const sl_image *shot, place all[4][PLACES], int side, double spacing)
 {
     const place *edge = all[side];
     colour usual;
-    double value[PLACES];
+    double value[4 * PLACES];
     double most = 0;
-    int first = -1;
 
     for (int k = 0; k < 3; k++) {
         size_t n = 0;
 
-        for (int i = 0; i < PLACES; i++)
-            if (edge[i].seen)
-                value[n++] = edge[i].outside.c[k];
+        for (int i = 0; i < 4 * PLACES; i++)
+            if (all[i / PLACES][i % PLACES].seen)
+                value[n++] = all[i / PLACES][i % PLACES].outside.c[k];
         usual.c[k] = median(value, n);
     }
-    for (int i = 0; i <= PLACES; i++) {
-        const bool strange = i < PLACES && edge[i].seen
-                             && apart(edge[i].outside, usual) > LEAST_STRANGE;
+    for (int first = 0, last; first < PLACES; first = last + 1) {
+        last = first;
+        if (!strange(&edge[first], usual))
+            continue;
+        while (last + 1 < PLACES && strange(&edge[last + 1], usual)
+               && apart(edge[last + 1].outside, edge[first].outside) < ONE_COLOUR)
+            last++;
+        if ((last - first + 1) * spacing >= LEAST_WIDTH && plain(edge, first, last)
+            && strange_here(all, side, first, last) && !is_motif(all, side, first, last, usual)) {
+            const place *middle = &edge[(first + last) / 2];
+            const double tab = reach_from(shot, middle, usual, false);
+            const double letter = reach_from(shot, middle, usual, true);
 
-        if (strange && first < 0) {
-            first = i;
-        } else if (!strange && first >= 0) {
-            const int last = i - 1;
-
-            if ((last - first + 1) * spacing >= LEAST_WIDTH
-                && last - first + 1 <= MOST_UNDER * PLACES && first > CORNER * PLACES
-                && last < (1 - CORNER) * PLACES && plain(edge, first, last) && strange_here(all, side, first, last)) {
-                const double mm = reach_of_colour(shot, &edge[(first + last) / 2]);
-
-                if (mm >= LEAST_UNDER)
-                    most = fmax(most, mm);
-            }
-            first = -1;
+            if (is_tab(first, last) && tab >= LEAST_UNDER)
+                most = fmax(most, tab);
+            else if (is_letter(edge, first, last, usual) && letter >= LETTER_UNDER)
+                most = fmax(most, letter);
         }
     }
     return most;
