@@ -355,6 +355,7 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
             *out = *line;        /* of a pile the page is the sheet on top */
         erase(f, course);
     }
+    out->lines = lines;
     /* several faint ones are a pattern printed on the page */
     if ((lines > 1 || stripes) && weakest < WHOLE)
         memset(out, 0, sizeof *out);

@@ -8,6 +8,7 @@
 typedef struct sl_inner {
     sl_edge   edge;          /* its points; support: share of the side along which it is seen */
     double    depth;         /* px inside the side, on average */
+    int       lines;         /* that run along the side, this one included */
     sl_course course;
 } sl_inner;
 

@@ -778,6 +778,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     sl_inner inner[4];
     int lines = 0;
     int traces = 0;
+    bool pile = false;
     double shallowest = INFINITY;
     double deepest = 0;
 
@@ -791,6 +792,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
                           fmax(PEEP_NEAREST, PEEP_MOST * length));
         lines += inner[i].edge.support >= LINE_SUPPORT;
         traces += inner[i].edge.support >= FRAME_SUPPORT;
+        pile = pile || (inner[i].edge.support >= LINE_SUPPORT && inner[i].lines > 1);
         shallowest = fmin(shallowest, inner[i].depth);
         deepest = fmax(deepest, inner[i].depth);
         *doubt = *doubt || inner[i].edge.support >= LINE_DOUBT;
@@ -808,7 +810,8 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
         }
     }
     meet_corners(out, course);
-    *doubt = lines == 4;
+    /* all round it may be a printed line; of a pile of sheets the topmost may show no line at all */
+    *doubt = lines == 4 || pile;
     return lines;
 }
 
