@@ -26,11 +26,13 @@ static const double FAINT = 0.85;             /* what a faint line's support is 
 static const double OVERRUN = 0.4;            /* cost of an edge that goes on past the corners */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
+static const double ONE_TABLE = 5;            /* codes from inside to outside: all one table */
+static const double TABLE_QUALITY = 0.6;
 static const double PAPER_FLOOR = 0.5;         /* what a side without the paper inside is worth */
 static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
 
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
-static const double SHAPE_WEIGHT = 0.12;      /* of the stated proportions in the score */
+static const double SHAPE_WEIGHT = 0.25;      /* of the stated proportions in the score */
 static const double SHAPE_SIGMA = 0.03;       /* of the ratio's logarithm: curl, lens, corners */
 
 typedef struct candidate {
@@ -726,7 +728,7 @@ static void start_curve(sl_side_fit *side, const sl_line *line, sl_point a, sl_p
     side->bow[2] = -sag;
 }
 
-static void rate(sl_quad *quad)
+static void rate(sl_quad *quad, double noise)
 {
     double sum = 0;
     double least = 1;
@@ -747,6 +749,9 @@ static void rate(sl_quad *quad)
     }
     /* the frame cuts any picture into something with four sides: there the paper must show it */
     quad->quality = (sum / 4 + least) / 2 * (framed ? sqrt(paper) : 1);
+    /* two lines of the table's grain and the frame */
+    if (framed && distance(quad->colour, quad->around) < ONE_TABLE + noise)
+        quad->quality *= TABLE_QUALITY;
     quad->score = pow(quad->quality, 1.4) * pow(quad->area, 0.2);
 }
 
@@ -840,7 +845,7 @@ static void measure_and_rate(sl_quad *q, const sl_small *small, const sl_border_
     sl_quad_measure(q, small, reach);
     move_corners(q);
     q->area = quad_area(q->corner) / (double)(small->width * small->height);
-    rate(q);
+    rate(q, small->noise);
     q->misfit = misfit(q, small, params);
     q->score *= 1 - SHAPE_WEIGHT * q->misfit;
 }
