@@ -37,6 +37,15 @@ static const double PRINT_AREA = 0.5;
 static const double SHEET_QUALITY = 0.5;
 static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too hide its paper */
 
+/* With proportions stated, an outline has them or is far from them; a sheet that has them is taken
+   rather than what it lies on with such sides and such a share of its area. */
+static const double FITS = 0.3;
+static const double FAR_OFF = 0.9;
+static const double FITTING_QUALITY = 0.8;
+static const double FITTING_AREA = 0.3;
+/* ... unless the other is as good as this: then it makes one wonder. */
+static const double OTHER_QUALITY = 0.6;
+
 /* How far from a model's outline the edge is sought, px. */
 static const double FOLLOW_REACH = 5;
 
@@ -670,24 +679,50 @@ static bool holds_another(const sl_quads *quads, const sl_quad *inner, const sl_
     return false;
 }
 
+/* The sheet of the stated proportions that lies within `outer`, which has others; or `outer`. */
+static const sl_quad *fitting_within(const sl_quads *quads, const sl_quad *outer)
+{
+    for (size_t i = 0; i < quads->count && outer->misfit > FAR_OFF; i++) {
+        const sl_quad *q = &quads->quad[i];
+        bool inside = q->misfit < FITS && q->quality >= FITTING_QUALITY && !framed(q)
+                      && q->area >= FITTING_AREA * outer->area && q->area < outer->area;
+
+        for (int k = 0; k < 4 && inside; k++)
+            inside = inside_quad(q->corner[k], outer, 4);
+        if (inside)
+            return q;
+    }
+    return outer;
+}
+
 /*
  * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
  * print on a page: so the larger one is taken only when it holds several such things, as pages
  * do and tables do not, or when the thing is too small on it to be a page, or has not the stated
- * proportions, which the larger one may have.
+ * proportions, which the larger one may have. What has them is not left for something that has
+ * not, or is cut.
+ * doubt  out: the other may be the page all the same
  */
-static const sl_quad *choose(const sl_quads *quads, const sl_small *small)
+static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small *small,
+                             bool stated)
 {
-    const sl_quad *chosen = &quads->quad[0];
+    const sl_quad *first = fitting_within(quads, &quads->quad[0]);
+    const sl_quad *chosen = first;
 
+    *doubt = first != &quads->quad[0] && first->area < PRINT_AREA * quads->quad[0].area;
     for (size_t i = 1; i < quads->count; i++) {
         const sl_quad *outer = &quads->quad[i];
 
         if (lies_on(chosen, outer, small)
             && (holds_another(quads, chosen, outer, small)
-                || (chosen->misfit > 0.9 && outer->misfit < 0.5)
-                || chosen->area < (framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area))
-            chosen = outer;
+                || (chosen->misfit > FAR_OFF && outer->misfit < 0.5)
+                || chosen->area
+                       < (framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
+            if (stated && chosen->misfit < FITS && (framed(outer) || outer->misfit > FAR_OFF))
+                *doubt = *doubt || outer->quality > OTHER_QUALITY;
+            else
+                chosen = outer;
+        }
     }
     return chosen;
 }
@@ -975,6 +1010,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     sl_quads *quads = NULL;
     const sl_quad *chosen = NULL;
     sl_quad grown;
+    bool several = false;
     sl_status st;
 
     st = sl_small_new(&small, shot, err);
@@ -985,7 +1021,8 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && quads->count > 0) {
-        grown = outermost(quads, choose(quads, small), &lines, small, params);
+        grown = outermost(quads, choose(&several, quads, small, params->page_ratio > 0), &lines,
+                          small, params);
         chosen = without_shadow(quads, &grown, small);
     }
     if (chosen != NULL && good_enough(chosen)) {
@@ -1000,7 +1037,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         out->confidence = 1;
         if (beneath != NULL)
             rival = beneath;
-        if (beneath != NULL || doubt)
+        if (beneath != NULL || doubt || several)
             out->confidence = 0;
         else if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen->score);
