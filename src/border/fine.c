@@ -30,6 +30,7 @@ static const double RIM = 0.8;                /* of the change outside it; less:
 static const double SAME_PAPER = 0.15;        /* of its luminance or of the step: paper still */
 static const double LEAST_PAPER_REACH = 8;    /* px inside that show what the paper is */
 static const double COLOUR_RATHER = 0.3;      /* luminance's step over the colour's, below which */
+static const double STEADY_RATHER = 0.5;      /* a channel that steps one way, over luminance */
 static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise in any channel */
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
 static const double LEAST_OVER_NOISE = 2.5;   /* contrast over the noise of one px */
@@ -543,8 +544,8 @@ static double paper_level(const sl_course *course, const view *seen, double reac
     return count > PLACES / 2 ? level[count / 2] : NAN;
 }
 
-/* The step that four places in five of a side exceed, in one weighting; of one sign. */
-static double usual_step(const double weight[3], double step[][3], size_t count)
+/* The step that four places in five of a side exceed, in one weighting; of one sign, if asked. */
+static double usual_step(const double weight[3], double step[][3], size_t count, bool one_sign)
 {
     double value[WEIGHT_PLACES];
     double sign = 0;
@@ -554,7 +555,7 @@ static double usual_step(const double weight[3], double step[][3], size_t count)
         sign += value[i] > 0 ? 1 : -1;
     }
     for (size_t i = 0; i < count; i++)
-        value[i] = fmax(0, sign > 0 ? value[i] : -value[i]);
+        value[i] = !one_sign ? fabs(value[i]) : fmax(0, sign > 0 ? value[i] : -value[i]);
     qsort(value, count, sizeof *value, by_double);
     return count > 0 ? value[count / 5] : 0;
 }
@@ -606,11 +607,13 @@ static void choose_weights(view *seen, const sl_course *course, double reach)
     for (int c = 0; c < 3; c++)
         weighting[1][c] /= sqrt(colour) + 1e-12;
     for (int k = 0; k < WEIGHTINGS; k++) {
-        usual[k] = usual_step(weighting[k], step, count);
+        usual[k] = usual_step(weighting[k], step, count, true);
         if (usual[k] > usual[best])
             best = k;
     }
-    if (usual[0] > COLOUR_RATHER * usual[best] || usual[best] < LEAST_COLOUR)
+    /* luminance may step down here and up there, as beside a chequered cloth */
+    if (usual[0] > COLOUR_RATHER * usual[best] || usual[best] < LEAST_COLOUR
+        || usual[best] < STEADY_RATHER * usual_step(weighting[0], step, count, false))
         best = 0;
     memcpy(seen->weight, weighting[best], sizeof seen->weight);
 }
