@@ -52,12 +52,32 @@ static void add_row(unsigned *restrict sum, const sl_image *shot, size_t y, size
     }
 }
 
+/*
+ * Means of factor x factor px from the sums of their columns. With factor and channels known where
+ * it is inlined, this is a handful of additions a sample. The division is a multiplication:
+ * right to the last code for sums below 2^24, that is for any factor below 256.
+ */
+static inline void put_means(unsigned char *row, const unsigned *sum, size_t width, size_t factor,
+                             unsigned channels)
+{
+    const unsigned area = (unsigned)(factor * factor);
+    const uint64_t share = ((uint64_t)1 << 40) / area + 1;
+
+    for (size_t x = 0; x < width; x++)
+        for (unsigned c = 0; c < channels; c++) {
+            unsigned all = area / 2;
+
+            for (size_t dx = 0; dx < factor; dx++)
+                all += sum[(x * factor + dx) * channels + c];
+            row[x * channels + c] = (unsigned char)(all * share >> 40);
+        }
+}
+
 /* The mean of factor x factor px; what is left over at right and bottom is dropped. */
 static sl_status shrink(sl_image **out, const sl_image *shot, size_t factor, sl_error *err)
 {
     const size_t width = shot->width / factor;
     const unsigned channels = shot->channels;
-    const unsigned area = (unsigned)(factor * factor);
     const size_t samples = width * factor * channels; /* of a row */
     unsigned *sum = calloc(samples, sizeof *sum);
     sl_status st = SL_OK;
@@ -71,14 +91,10 @@ static sl_status shrink(sl_image **out, const sl_image *shot, size_t factor, sl_
         memset(sum, 0, samples * sizeof *sum);
         for (size_t dy = 0; dy < factor; dy++)
             add_row(sum, shot, y * factor + dy, samples);
-        for (size_t x = 0; x < width; x++)
-            for (unsigned c = 0; c < channels; c++) {
-                unsigned all = area / 2;
-
-                for (size_t dx = 0; dx < factor; dx++)
-                    all += sum[(x * factor + dx) * channels + c];
-                row[x * channels + c] = (unsigned char)(all / area);
-            }
+        if (factor == 3 && channels == 3)             /* 12 Mpx and about */
+            put_means(row, sum, width, 3, 3);
+        else
+            put_means(row, sum, width, factor, channels);
     }
     free(sum);
     return st;
@@ -104,7 +120,7 @@ static void put_sample(unsigned char *px, const sl_image *image, sl_point at)
         const double below = (1 - fx) * sample(image, i, j + 1, c)
                              + fx * sample(image, i + 1, j + 1, c);
 
-        px[c] = (unsigned char)lround((1 - fy) * above + fy * below);
+        px[c] = (unsigned char)((1 - fy) * above + fy * below + 0.5);
     }
 }
 

@@ -13,6 +13,11 @@ static double code_at(const sl_image *shot, size_t x, size_t y)
     const unsigned char *row = shot->data + y * shot->stride;
     double sum = 0;
 
+    if (shot->bits == 8 && shot->channels == 3) {
+        const unsigned char *px = row + 3 * x;
+
+        return (double)(px[0] + px[1] + px[2]) / 3;
+    }
     for (size_t c = 0; c < shot->channels; c++) {
         const size_t i = x * shot->channels + c;
 
@@ -28,15 +33,15 @@ static double code_between(const sl_image *shot, double x, double y)
     const size_t j = (size_t)y;
     const double fx = x - (double)i;
     const double fy = y - (double)j;
-    const double upper = code_at(shot, i, j)
-                         + (fx > 0 ? fx * (code_at(shot, i + 1, j) - code_at(shot, i, j)) : 0);
-    const double lower = fy > 0 ? code_at(shot, i, j + 1)
-                                      + (fx > 0 ? fx
-                                                      * (code_at(shot, i + 1, j + 1)
-                                                         - code_at(shot, i, j + 1))
-                                                : 0)
-                                : upper;
+    const double here = code_at(shot, i, j);
+    const double upper = fx > 0 ? here + fx * (code_at(shot, i + 1, j) - here) : here;
+    double lower = upper;
 
+    if (fy > 0) {
+        const double below = code_at(shot, i, j + 1);
+
+        lower = fx > 0 ? below + fx * (code_at(shot, i + 1, j + 1) - below) : below;
+    }
     return upper + fy * (lower - upper);
 }
 

@@ -876,8 +876,14 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
                              const sl_tone *tone)
 {
     double camera[2];
+    bool possible = false;
     bool moved = false;
 
+    /* the camera's blur takes a look at the whole page: not for a light one */
+    for (int i = 0; i < 4; i++)
+        possible = possible || sl_shade_possible(&out->edge[i]);
+    if (!possible)
+        return;
     camera_blurs(camera, out, shot);
     for (int i = 0; i < 4; i++) {
         if (isfinite(camera[i % 2]))

@@ -380,6 +380,8 @@ static void hypothesise(pool *whole, pool *framed, cross_line *rung, const table
 
 /* ---- measuring a side ------------------------------------------------------------------------ */
 
+enum { OFFSETS_MAX = 61 };   /* places across a side, at most */
+
 static bool inside_picture(const sl_small *small, double x, double y)
 {
     return x >= 1 && y >= 1 && x <= (double)small->width - 2 && y <= (double)small->height - 2;
@@ -397,19 +399,23 @@ static void edge_strengths(float *out, const sl_small *small, sl_point p, sl_poi
     const bool inside = inside_picture(small, p.x, p.y) && inside_picture(small, end.x, end.y);
     const float least = (float)(small->threshold * 0.7);
     const int w = (int)small->width;
+    int at[OFFSETS_MAX];
 
-    for (int d = 0; d < count; d++) {
+    for (int d = 0; d < count && !inside; d++) {
         const double x = p.x + d * step.x;
         const double y = p.y + d * step.y;
-        int i;
 
-        out[d] = 0;
-        if (!inside && !inside_picture(small, x, y))
-            continue;
-        i = (int)(y + 0.5) * w + (int)(x + 0.5);
-        if (small->strength[i] >= least
-            && small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 >= 0.5f)
-            out[d] = small->strength[i];
+        at[d] = inside_picture(small, x, y) ? (int)(y + 0.5) * w + (int)(x + 0.5) : 0;
+    }
+    for (int d = 0; d < count && inside; d++)
+        at[d] = (int)(p.y + d * step.y + 0.5) * w + (int)(p.x + d * step.x + 0.5);
+    /* across the rows every px is a cache line of its own: no branch waits for one (px 0, on the
+       frame, has no strength) */
+    for (int d = 0; d < count; d++) {
+        const float strength = small->strength[at[d]];
+        const float agree = small->twice[2 * at[d]] * cos2 + small->twice[2 * at[d] + 1] * sin2;
+
+        out[d] = (strength >= least) & (agree >= 0.5f) ? strength : 0;
     }
 }
 
@@ -428,8 +434,6 @@ static void colour_at(float rgb[3], const sl_small *small, sl_point p)
  * strongest edge that moves by at most one place from sample to sample.
  * course out: offset index of each sample, strength out: its edge strength (0: none there)
  */
-enum { OFFSETS_MAX = 61 };
-
 /* Of two equal edges the one nearer to the hypothesis is taken. */
 static const float NEARER = 0.25f;
 /* Share of the boldest edges about from which an edge is as good as any: shadows are fainter. */

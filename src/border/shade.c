@@ -631,12 +631,15 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
     return true;
 }
 
+bool sl_shade_possible(const sl_edge *edge)
+{
+    return edge->count >= LEAST_POINTS && !edge->cut && step_of(&(double){ 0 }, edge) > 0;
+}
+
 bool sl_shade_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                   double camera)
 {
-    work *w = edge->count >= LEAST_POINTS && !edge->cut && step_of(&(double){ 0 }, edge) > 0
-                  ? calloc(1, sizeof *w)
-                  : NULL;
+    work *w = sl_shade_possible(edge) ? calloc(1, sizeof *w) : NULL;
     bool moved = false;
 
     if (w != NULL)

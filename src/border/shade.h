@@ -10,6 +10,9 @@
  */
 void sl_camera_blur(double out[2], const sl_image *shot, const sl_point corner[4]);
 
+/* Is the side darker than what lies beside it? Others sl_shade_fit() leaves alone. */
+bool sl_shade_possible(const sl_edge *edge);
+
 /*
  * Moves the points of a side from the step that is seen to the edge that the page's shadow hides.
  * Beside an edge that stands off the table the shadow is nearly as dark as a dark page and grows
