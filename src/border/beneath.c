@@ -9,6 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "border/select.h"
+
 enum { PLACES = 96, DEPTHS_MOST = 120, MARGIN = 10, LINE_WIDTH = 5, LINES_MOST = 4 };
 
 static const double CORNER_SHARE = 0.02;      /* of the side left out at each end */
@@ -120,21 +122,14 @@ static bool paper_both_sides(const strips *s, int k)
     return most < (float)SAME_PAPER;
 }
 
-static int by_float(const void *a, const void *b)
-{
-    const float p = *(const float *)a;
-    const float q = *(const float *)b;
-
-    return (p > q) - (p < q);
-}
-
 /*
  * Evidence in units of what must be exceeded; 0 below, and where the paper is not the same on both
  * sides of it, unless `stripes`: a pattern ends at a page's edge as well as its paper does.
  */
 static void weigh(field *f, bool stripes)
 {
-    float sorted[PLACES];
+    float usual[PLACES];
+    float grain;
 
     for (int i = 0; i < PLACES; i++) {
         float level[DEPTHS_MOST];
@@ -143,12 +138,11 @@ static void weigh(field *f, bool stripes)
             level[d] = f->evidence[i][d] = f->place[i].seen ? line_at(&f->place[i], d + MARGIN)
                                                             : 0;
         /* a fifth of the depths at least has no line: what they show is grain */
-        qsort(level, (size_t)f->depths, sizeof *level, by_float);
-        sorted[i] = level[f->depths / 5];
+        usual[i] = sl_select(level, f->depths, f->depths / 5);
     }
-    qsort(sorted, PLACES, sizeof *sorted, by_float);
+    grain = sl_select(usual, PLACES, PLACES / 2);
     for (int i = 0; i < PLACES; i++) {
-        const float unit = fmaxf((float)LEAST, (float)OVER_NOISE * sorted[PLACES / 2]);
+        const float unit = fmaxf((float)LEAST, (float)OVER_NOISE * grain);
 
         for (int d = 0; d < f->depths; d++) {
             const float e = f->evidence[i][d] / unit;

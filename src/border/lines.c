@@ -15,6 +15,7 @@
 
 #include "base/error.h"
 #include "border/segments.h"
+#include "border/select.h"
 
 enum {
     SEEDS = 140,             /* segments that may start a line */
@@ -313,14 +314,6 @@ static float edge_near(const sl_small *small, sl_point p, sl_point across, float
     return best >= (float)small->threshold ? best : 0;
 }
 
-static int by_float(const void *a, const void *b)
-{
-    const float p = *(const float *)a;
-    const float q = *(const float *)b;
-
-    return (p > q) - (p < q);
-}
-
 /*
  * Support along the whole line. An edge weaker than the line's own counts for little: on rough
  * ground there is some edge everywhere, and a page's side would never seem to end.
@@ -328,7 +321,7 @@ static int by_float(const void *a, const void *b)
 static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err)
 {
     const size_t entries = 2 * (small->width + small->height) + 1;
-    float *sorted = malloc(entries * sizeof *sorted);
+    float *seen = malloc(entries * sizeof *seen);
     const sl_point across = across_of(line->along);
     const float cos2 = (float)(across.x * across.x - across.y * across.y);
     const float sin2 = (float)(2 * across.x * across.y);
@@ -338,8 +331,8 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
 
     line->reach = (int)(small->width + small->height);
     line->support = calloc(entries, sizeof *line->support);
-    if (line->support == NULL || sorted == NULL) {
-        free(sorted);
+    if (line->support == NULL || seen == NULL) {
+        free(seen);
         free(line->support);
         line->support = NULL;
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
@@ -355,18 +348,17 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
         s = edge_near(small, p, across, cos2, sin2);
         line->support[t + line->reach] = line->support[t + line->reach + 1] = s;
         if (s > 0 && t >= line->start && t <= line->end)
-            sorted[count++] = s;
+            seen[count++] = s;
     }
-    qsort(sorted, count, sizeof *sorted, by_float);
     if (count > 0)
-        usual = sorted[count / 2];
+        usual = sl_select(seen, (ptrdiff_t)count, (ptrdiff_t)count / 2);
     for (size_t i = 0; i < entries; i++) {
         const float s = line->support[i];
 
         sum += s >= usual ? (s > 0 ? 1 : 0) : s * s / (usual * usual);
         line->support[i] = sum;
     }
-    free(sorted);
+    free(seen);
     line->weight = sl_line_support(line, line->start, line->end);
     line->boldness = line->frame ? SL_BOLDEST : sl_boldness((double)usual, small);
     line->weight *= line->weight / (line->end - line->start) * line->boldness;

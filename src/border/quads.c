@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "border/select.h"
 
 /* A page that leaves the picture on three sides has no shape to speak of. */
 enum { POOL = 1500, MEASURED = 120, POOL_FRAMED = 400, MEASURED_FRAMED = SL_QUADS_MAX - MEASURED,
@@ -581,14 +582,6 @@ bool sl_same_paper(const float sample[3], const float paper[3], double noise)
     return distance(sample, lit) < 7 + 0.03 * l / 3 + noise;
 }
 
-static int by_float(const void *a, const void *b)
-{
-    const float p = *(const float *)a;
-    const float q = *(const float *)b;
-
-    return (p > q) - (p < q);
-}
-
 /* Colours of one side's strips, px of the small copy from the edge. */
 typedef struct strips {
     float inside[SL_SIDE_SAMPLES][3];
@@ -606,8 +599,7 @@ static float usual_boldest(float edge[SL_SIDE_SAMPLES][OFFSETS_MAX], int offsets
         for (int d = 0; d < offsets; d++)
             most[k] = edge[k][d] > most[k] ? edge[k][d] : most[k];
     }
-    qsort(most, SL_SIDE_SAMPLES, sizeof *most, by_float);
-    return most[SL_SIDE_SAMPLES * 3 / 4];
+    return sl_select(most, SL_SIDE_SAMPLES, SL_SIDE_SAMPLES * 3 / 4);
 }
 
 static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small, sl_point a,
