@@ -297,19 +297,21 @@ static float edge_near(const sl_small *small, sl_point p, sl_point across, float
 {
     const double right = (double)small->width - 1;
     const double low = (double)small->height - 1;
+    const bool inside = p.x >= 3 && p.y >= 3 && p.x <= right - 3 && p.y <= low - 3;
     float best = 0;
 
     for (int d = -3; d <= 3; d++) {
         const double x = p.x + d * across.x;
         const double y = p.y + d * across.y;
         size_t i;
+        float agree;
 
-        if (x < 0 || y < 0 || x > right || y > low)
+        if (!inside && (x < 0 || y < 0 || x > right || y > low))
             continue;
         i = (size_t)(int)(y + 0.5) * small->width + (size_t)(int)(x + 0.5);
-        if (small->strength[i] > best
-            && small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2 > 0.6f)
-            best = small->strength[i];
+        agree = small->twice[2 * i] * cos2 + small->twice[2 * i + 1] * sin2;
+        /* no branch: it would wait for memory */
+        best = (small->strength[i] > best) & (agree > 0.6f) ? small->strength[i] : best;
     }
     return best >= (float)small->threshold ? best : 0;
 }

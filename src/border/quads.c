@@ -422,9 +422,11 @@ static void edge_strengths(float *out, const sl_small *small, sl_point p, sl_poi
 
 static void colour_at(float rgb[3], const sl_small *small, sl_point p)
 {
-    const double x = fmin(fmax(p.x, 0), (double)small->width - 1);
-    const double y = fmin(fmax(p.y, 0), (double)small->height - 1);
-    const size_t i = (size_t)(y + 0.5) * small->width + (size_t)(x + 0.5);
+    const double right = (double)small->width - 1;
+    const double low = (double)small->height - 1;
+    const double x = !(p.x > 0) ? 0 : p.x > right ? right : p.x;
+    const double y = !(p.y > 0) ? 0 : p.y > low ? low : p.y;
+    const size_t i = (size_t)(int)(y + 0.5) * small->width + (size_t)(int)(x + 0.5);
 
     for (int k = 0; k < 3; k++)
         rgb[k] = small->plane[k][i];
