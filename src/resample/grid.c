@@ -115,21 +115,24 @@ static void hull(double *least, double *most, const double c[4][4], const double
                  const double t[2])
 {
     double along[4][4];
+    double low = INFINITY;
+    double high = -INFINITY;
 
     for (size_t j = 0; j < 4; j++)
         bernstein(along[j], c[j], t[0], t[1]);
-    *least = INFINITY;
-    *most = -INFINITY;
     for (size_t i = 0; i < 4; i++) {
         const double down[4] = { along[0][i], along[1][i], along[2][i], along[3][i] };
         double b[4];
 
         bernstein(b, down, s[0], s[1]);
+        /* fmin and fmax are calls into a library: too slow for a bent page's many small cells */
         for (size_t j = 0; j < 4; j++) {
-            *least = fmin(*least, b[j]);
-            *most = fmax(*most, b[j]);
+            low = b[j] < low ? b[j] : low;
+            high = b[j] > high ? b[j] : high;
         }
     }
+    *least = low;
+    *most = high;
 }
 
 sl_box sl_patch_box(const sl_patch *patch, const sl_grid *grid, size_t first_column,
