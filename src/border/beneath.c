@@ -25,6 +25,7 @@ static const double WHOLE = 0.8;              /* ... from corner to corner, as a
 static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
 static const double POINT_BLUR = 0;           /* not measured */
 static const double SIDESTEP = 0.35;          /* cost of a course's step by one px */
+static const double FLANK = 7;                /* px from a line to its shadow's flank, at most */
 static const double COMPARABLE = 0.5;         /* of the boldest line's evidence: another like it */
 
 /* A row of dots: so many runs at least, and so evenly spaced (deviation over mean). */
@@ -324,7 +325,9 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
 {
     double weakest = 1;
     double boldest = 0;
+    double first = 0;
     int lines = 0;
+    int apart = 0;
 
     memset(out, 0, sizeof *out);
     weigh(f, stripes);
@@ -344,12 +347,15 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         }
         boldest = fmax(boldest, evidence);
         lines++;
+        /* a shadow's own flank, seen beside it, is no sheet of its own */
+        apart += k == 0 || fabs(line->depth - first) > FLANK;
+        first = k == 0 ? line->depth : first;
         weakest = fmin(weakest, line->edge.support);
         if (line->depth > out->depth)
             *out = *line;        /* of a pile the page is the sheet on top */
         erase(f, course);
     }
-    out->lines = lines;
+    out->lines = apart;
     /* several faint ones are a pattern printed on the page */
     if ((lines > 1 || stripes) && weakest < WHOLE)
         memset(out, 0, sizeof *out);

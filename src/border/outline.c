@@ -58,6 +58,7 @@ static const double PEEP_MOST = 0.026;
 static const double LINE_SUPPORT = 0.8;
 static const double LINE_DOUBT = 0.65;
 static const double FRAME_SUPPORT = 0.45;
+static const double DARK = 60;                /* codes */
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_EVEN = 1.3;
@@ -801,14 +802,20 @@ static bool good_enough(const sl_quad *q)
     return q->quality >= (framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
 }
 
+static bool is_dark(const sl_quad *q)
+{
+    return (q->colour[0] + q->colour[1] + q->colour[2]) / 3 < (float)DARK;
+}
+
 /*
  * Sides of a lower sheet that peeps out from under the page: moved in to the page's own edges.
  * A line at one depth all round is a frame printed on the page, and stays. Returns how many sides
  * moved.
+ * dark    the paper is nearly black
  * doubt   out: a line is there, but not from corner to corner, or it goes all round unevenly
  */
 static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
-                              const sl_image *shot)
+                              const sl_image *shot, bool dark)
 {
     sl_inner inner[4];
     int lines = 0;
@@ -845,8 +852,9 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
         }
     }
     meet_corners(out, course);
-    /* all round it may be a printed line; of a pile of sheets the topmost may show no line at all */
-    *doubt = lines == 4 || pile;
+    /* all round it may be a printed line; of a pile of sheets, and on black paper, the topmost may
+       show no line at all */
+    *doubt = lines == 4 || pile || dark;
     return lines;
 }
 
@@ -911,7 +919,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
         plain[i] = is_plain(q, (i + top) % 4, small);
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4, plain);
-    moved = leave_lower_sheets(out, course, doubt, shot) > 0;
+    moved = leave_lower_sheets(out, course, doubt, shot, is_dark(q)) > 0;
     leave_own_shadow(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)

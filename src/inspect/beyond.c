@@ -39,6 +39,7 @@ static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
 static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
 static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less */
+static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
 static const double MOSTLY = 0.9;
 static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
 static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
@@ -404,6 +405,25 @@ static bool is_letter(const place *edge, int first, int last, colour usual)
     return seen >= MOSTLY * (last - first + 1);
 }
 
+/*
+ * How far a letter reaches, mm; 0 for what is as wide all along: a ruler or a colour target that
+ * touches the page lies parallel to its edge.
+ */
+static double letter_reach(const sl_image *shot, const place *edge, int first, int last,
+                           colour usual)
+{
+    double least = INFINITY;
+    double most = 0;
+
+    for (int k = 1; k <= 3; k++) {
+        const double mm = reach_from(shot, &edge[first + (last - first) * k / 4], usual, true);
+
+        least = fmin(least, mm);
+        most = fmax(most, mm);
+    }
+    return most - least > PARALLEL ? most : 0;
+}
+
 /* The thing from under one side that reaches furthest. */
 static double reach_from_under(const sl_image *shot, place all[4][PLACES], int side, double spacing)
 {
@@ -431,7 +451,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
             && strange_here(all, side, first, last) && !is_motif(all, side, first, last, usual)) {
             const place *middle = &edge[(first + last) / 2];
             const double tab = reach_from(shot, middle, usual, false);
-            const double letter = reach_from(shot, middle, usual, true);
+            const double letter = letter_reach(shot, edge, first, last, usual);
 
             if (is_tab(first, last) && tab >= LEAST_UNDER)
                 most = fmax(most, tab);
