@@ -17,7 +17,7 @@
 #include "base/error.h"
 #include "inspect/figures.h"
 
-enum { PLACES = 256, DEPTHS = 4 };
+enum { PLACES = 256, DEPTHS = 4, BESIDE_RUN = 5 };
 
 static const double NEAREST = 1.0;         /* mm from the edge: past its blur and thickness */
 static const double DEPTH_STEP = 0.5;      /* mm */
@@ -39,6 +39,7 @@ static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
 static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
 static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less */
+static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
 static const double MOSTLY = 0.9;
 static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
@@ -389,6 +390,17 @@ static bool is_tab(int first, int last)
            && last < (1 - CORNER) * PLACES;
 }
 
+/* Is the page another colour along the run than on either side of it? A strip that holds it is. */
+static bool lies_over(const place *edge, int first, int last)
+{
+    const colour here = edge[(first + last) / 2].inside;
+
+    return first >= BESIDE_RUN && last < PLACES - BESIDE_RUN
+           && apart(here, edge[first - BESIDE_RUN].inside) > OVER
+           && apart(here, edge[last + BESIDE_RUN].inside) > OVER
+           && apart(edge[first - BESIDE_RUN].inside, edge[last + BESIDE_RUN].inside) < OVER;
+}
+
 /*
  * Long, and of a bold colour of its own; the page's edge is seen all along it, which neither a
  * weight nor a hand on the page leaves to be seen.
@@ -453,7 +465,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
             const double tab = reach_from(shot, middle, usual, false);
             const double letter = letter_reach(shot, edge, first, last, usual);
 
-            if (is_tab(first, last) && tab >= LEAST_UNDER)
+            if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last))
                 most = fmax(most, tab);
             else if (is_letter(edge, first, last, usual) && letter >= LETTER_UNDER)
                 most = fmax(most, letter);
