@@ -16,8 +16,8 @@
 #include "border/select.h"
 
 /* A page that leaves the picture on three sides has no shape to speak of. */
-enum { POOL = 1500, MEASURED = 120, POOL_FRAMED = 400, MEASURED_FRAMED = SL_QUADS_MAX - MEASURED,
-       MEASURED_WIDE = 20, MEASURED_TWICE = 48, FRAMES_MOST = 2 };
+enum { POOL = 1500, MEASURED = 80, POOL_FRAMED = 400, MEASURED_FRAMED = 24,
+       MEASURED_WIDE = 14, MEASURED_TWICE = 24, FRAMES_MOST = 2 };
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */

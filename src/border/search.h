@@ -108,7 +108,7 @@ typedef struct sl_quad {
     double      score;       /* quality, area, misfit: what hypotheses are ranked by */
 } sl_quad;
 
-enum { SL_QUADS_MAX = 160 };
+enum { SL_QUADS_MAX = 104 };
 
 typedef struct sl_quads {
     sl_quad quad[SL_QUADS_MAX]; /* best first */
