@@ -337,6 +337,132 @@ static void a_lower_sheet_is_not_the_page(void **state)
     sl_image_free(image);
 }
 
+/* ---- a page's own shadow --------------------------------------------------------------------- */
+
+/* What a profile across a side holds before the camera sees it: d px outward of the page's edge. */
+typedef double seen_at(double d, double page, double table);
+
+/* Beside an edge that stands off the table: nearly black at its foot, light some px further out;
+   the shadow of a lamp with a width falls off like the integral of a bell. */
+static double in_shadow(double d, double page, double table)
+{
+    if (d < 0)
+        return page;
+    return table * (0.15 + 0.85 * 0.5 * erfc(-(d - 2.5) / 1.7 / sqrt(2)));
+}
+
+/* A camera that moved by 6 px across the side while the shutter was open. */
+static double moved(double d, double page, double table)
+{
+    return page + (table - page) * fmin(fmax(d / 6 + 0.5, 0), 1);
+}
+
+/*
+ * A page whose lower side (and upper one, if `both`) is seen in a way of its own. The camera's blur
+ * is integrated numerically. page, table: linear red, green, blue.
+ */
+static sl_image *paint_side(const sl_point q[4], const double page[3], const double table[3],
+                            seen_at *seen, bool both, double blur)
+{
+    enum { TAPS = 12, PER_PX = 8, REACH = 40 };
+    static double profile[3][2 * REACH * PER_PX];
+    const double sigma = sqrt(blur * blur + 1.0 / 12);
+    sl_image *image = NULL;
+
+    for (int i = 0; i < 2 * REACH * PER_PX; i++) {
+        for (int c = 0; c < 3; c++) {
+            double sum = 0;
+            double weight = 0;
+
+            for (int k = -TAPS * PER_PX; k <= TAPS * PER_PX; k++) {
+                const double u = (double)k / PER_PX / sigma;
+                const double d = (double)(i - k) / PER_PX - REACH;
+
+                sum += exp(-0.5 * u * u) * seen(d + 0.5 / PER_PX, page[c], table[c]);
+                weight += exp(-0.5 * u * u);
+            }
+            profile[c][i] = sum / weight;
+        }
+    }
+    assert_int_equal(sl_image_new(&image, 900, 900, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            double side[4];
+            double other = -1e30;
+            int own = 2;
+
+            for (int k = 0; k < 4; k++) {
+                const sl_point two[4] = { q[k], q[(k + 1) % 4], q[k], q[(k + 1) % 4] };
+
+                side[k] = ((two[1].y - two[0].y) * ((double)x - two[0].x)
+                           - (two[1].x - two[0].x) * ((double)y - two[0].y))
+                          / hypot(two[1].x - two[0].x, two[1].y - two[0].y);
+            }
+            if (both && side[0] > side[2])
+                own = 0;
+            for (int k = 0; k < 4; k++)
+                if (k != own)
+                    other = fmax(other, side[k]);
+            for (int c = 0; c < 3; c++) {
+                const double i = fmin(fmax((side[own] + REACH) * PER_PX, 0),
+                                      2 * REACH * PER_PX - 1);
+                const double share = 0.5 * erfc(other / sigma / sqrt(2));
+                const double v = share * profile[c][(size_t)i] + (1 - share) * table[c];
+
+                image->data[y * image->stride + 3 * x + (size_t)c] = coded(v);
+            }
+        }
+    }
+    return image;
+}
+
+static void assert_side_found(const char *name, const double page[3], const double table[3],
+                              seen_at *seen, bool both, double within)
+{
+    const sl_point q[4] = { { 150.2, 160.7 }, { 748.6, 152.3 }, { 756.1, 741.4 },
+                            { 143.9, 733.8 } };
+    const sl_border_params params = sl_border_defaults();
+    sl_image *image = paint_side(q, page, table, seen, both, 0.7);
+    sl_outline *o = malloc(sizeof *o);
+    sl_tone *tone = srgb();
+
+    assert_non_null(o);
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->found);
+    for (int k = 0; k < 4; k++)
+        if (hypot(o->corner[k].x - q[k].x, o->corner[k].y - q[k].y) > within)
+            fail_msg("%s: corner %d at %.2f, %.2f for %.2f, %.2f", name, k, o->corner[k].x,
+                     o->corner[k].y, q[k].x, q[k].y);
+    free(o);
+    sl_tone_free(tone);
+    sl_image_free(image);
+}
+
+static void an_edge_in_its_own_shadow_is_found(void **state)
+{
+    static const double black[3] = { 0.03, 0.03, 0.03 };
+    static const double blue[3] = { 0.06, 0.10, 0.22 };
+    static const double grey[3] = { 0.5, 0.5, 0.5 };
+
+    (void)state;
+    assert_side_found("black", black, grey, in_shadow, false, 0.6);
+    assert_side_found("blue", blue, grey, in_shadow, false, 0.6);
+    assert_side_found("blue, two sides", blue, grey, in_shadow, true, 0.6);
+}
+
+/* Motion blur is no shadow: the edge lies in the middle of it. */
+static void an_edge_that_moved_is_not_taken_for_a_shadow(void **state)
+{
+    static const double white[3] = { 0.8, 0.8, 0.8 };
+    static const double blue[3] = { 0.06, 0.10, 0.22 };
+    static const double grey[3] = { 0.5, 0.5, 0.5 };
+    static const double dark[3] = { 0.1, 0.1, 0.1 };
+
+    (void)state;
+    assert_side_found("white", white, dark, moved, true, 0.4);
+    assert_side_found("blue", blue, grey, moved, true, 0.6);
+}
+
 /* A line printed all round at one distance is part of the page. */
 static void a_printed_frame_is_on_the_page(void **state)
 {
@@ -480,6 +606,8 @@ int main(void)
         cmocka_unit_test(nothing_is_found_where_nothing_is),
         cmocka_unit_test(a_page_cut_by_the_frame_says_so),
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
+        cmocka_unit_test(an_edge_in_its_own_shadow_is_found),
+        cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
         cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
         cmocka_unit_test(a_predicted_outline_is_followed),
