@@ -26,12 +26,27 @@ static const double SIGMAS = 1.85;
  */
 static const double INSIDE_OVER_RIM = 1.3;
 
-/* Solutions with a residual below this multiple of the best one's count as alternatives. */
+/* Solutions with a residual below this multiple of the best one's count as alternatives ... */
 static const double NEARLY_AS_WELL = 1.5;
+
+/*
+ * ... unless they give up this much more of the outline: a flat page through the two straight
+ * sides of a bent one fits what it keeps, and explains nothing of the other two.
+ */
+static const double KEPT_AT_LEAST = 0.75;
 
 static bool same_side(const sl_fit_point *block, size_t i, size_t k)
 {
     return block[i].side == block[k].side;
+}
+
+static size_t kept(const sl_fit_point *block, size_t count)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++)
+        n += block[i].weight > 0.0;
+    return n;
 }
 
 static double rms_kept(const sl_fit_point *block, size_t count)
@@ -45,6 +60,18 @@ static double rms_kept(const sl_fit_point *block, size_t count)
             n++;
         }
     return n > 0 ? sqrt(sum / (double)n) : 0.0;
+}
+
+/* Does the other solution explain the outline nearly as well as the one picked? */
+static bool alternative(const sl_search *s, size_t other, size_t pick)
+{
+    const size_t of_pick = kept(s->block[pick], s->blocks[pick]);
+
+    return other != pick && s->end[other].map.page[0] == s->end[pick].map.page[0]
+           && rms_kept(s->block[other], s->blocks[other])
+                  < NEARLY_AS_WELL * rms_kept(s->block[pick], s->blocks[pick])
+           && s->end[other].scale < NEARLY_AS_WELL * s->end[pick].scale
+           && (double)kept(s->block[other], s->blocks[other]) > KEPT_AT_LEAST * (double)of_pick;
 }
 
 /* What of a distance seen its noise does not explain: one in forty is above 2.25 sigmas. */
@@ -214,9 +241,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     bound = fmax(bound, INSIDE_OVER_RIM * edge_misfit(block, count) * unit);
     bound = fmax(bound, INSIDE_OVER_RIM * corner_misfit(block, count) * unit);
     for (size_t i = 0; i < s->ends; i++)
-        if (i != pick && s->end[i].map.page[0] == best->map.page[0]
-            && rms_kept(s->block[i], s->blocks[i]) < NEARLY_AS_WELL * residual
-            && s->end[i].scale < NEARLY_AS_WELL * best->scale)
+        if (alternative(s, i, pick))
             bound = fmax(bound, sl_inside_distance(&best->map, &s->end[i].map));
     (void)sl_search_unexplained(marked, block, count);
     for (size_t i = 0; i < count; i++)
