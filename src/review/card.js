@@ -153,7 +153,7 @@ function placeField(p) {
 
 function form(p) {
     return el('div', { class: 'form' },
-        field(p, 'caption', 'Caption', { long: true }), field(p, 'date', 'Date', { hint: 'like 1934, 1934-07, or about 1934' }),
+        field(p, 'caption', 'Caption', { long: true }), field(p, 'date', 'Date', { hint: '1934-07, or about 1934' }),
         field(p, 'place', 'Place'), field(p, 'people', 'People', { hint: 'names, with ; between them' }),
         sizeField(p), replacesField(p), placeField(p),
         el('p', { class: 'row wide' },

@@ -62,7 +62,7 @@ function steps(n) {
             + 'can be accepted; a wrong outline can be set right.');
     if (failed.length)
         add(`Copy ${plural(failed.length, 'file')} again from the camera or card: page `,
-            pageLinks(failed), '. Or leave them out.');
+            pageLinks(failed), failed.length > 1 ? '. Or leave them out.' : '. Or leave it out.');
     if (look.length)
         add(`Look at ${plural(look.length, 'page')}: page `, pageLinks(look),
             '. Accept what is good, set wrong outlines right.');
