@@ -197,7 +197,7 @@ $(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
 
-tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/make-shots $(BUILD)/tests/make-shot \
+tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/faults.so $(BUILD)/tests/make-shots $(BUILD)/tests/make-shot \
        $(BUILD)/survey $(BUILD)/demo/shots.made
 
 test: all tests
@@ -302,6 +302,10 @@ $(BUILD)/demo/shots.made: $(BUILD)/demo/make-album
 	mkdir $(BUILD)/demo/album
 	$(BUILD)/demo/make-album $(BUILD)/demo/album
 	@touch $@
+
+# Loaded before the program by a test; it names both kinds of open() itself.
+$(BUILD)/tests/faults.so: tests/support/faults.c $(BUILD)/flags
+	$(CC) -std=gnu11 -O1 -fPIC -shared -Wall -Wextra -o $@ $< -ldl
 
 $(BUILD)/tests/make-shots $(BUILD)/tests/make-shot: $(BUILD)/tests/%: tests/scenes/%.c $(SCENES_OBJ) $(BUILD)/libsquareleaf.a
 	@mkdir -p $(@D)
