@@ -136,15 +136,18 @@ static void doubt_one(json_t *lines, const spot *of, size_t count, size_t at, do
                      "all is well.");
 }
 
-void sl_consensus_doubt(json_t *lines, double limit)
+bool sl_consensus_doubt(json_t *lines, double limit)
 {
     const size_t all = json_array_size(lines);
     spot *of = calloc(all + 1, sizeof *of);
     size_t count = 0;
 
-    for (size_t i = 0; of != NULL && i < all; i++)
+    if (of == NULL)
+        return false;
+    for (size_t i = 0; i < all; i++)
         count += spot_of(&of[count], json_array_get(lines, i), i);
     for (size_t i = 0; i < count; i++)
         doubt_one(lines, of, count, i, limit);
     free(of);
+    return true;
 }

@@ -327,16 +327,30 @@ sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
     return sl_journal_read_file(out, out_dir, ".squareleaf/journal", err);
 }
 
+/* Most lines tell of pages, and are long: only those that can tell of settings are parsed. */
 json_t *sl_journal_settings(const char *out_dir)
 {
-    sl_journal j;
-    json_t *settings;
+    char *path = path_of(out_dir, ".squareleaf/journal");
+    FILE *file = path != NULL ? fopen(path, "rb") : NULL;
+    json_t *last = NULL;
+    char *text = NULL;
+    size_t room = 0;
+    ssize_t n;
 
-    if (sl_journal_read(&j, out_dir, NULL) != SL_OK)
-        return NULL;
-    settings = json_incref(j.settings);
-    sl_journal_close(&j);
-    return settings;
+    while (file != NULL && (n = getline(&text, &room, file)) > 0 && text[n - 1] == '\n') {
+        json_t *line = strstr(text, "\"settings\"") != NULL ? json_loads(text, 0, NULL) : NULL;
+
+        if (json_is_object(json_object_get(line, "settings"))) {
+            json_decref(last);
+            last = json_incref(line);
+        }
+        json_decref(line);
+    }
+    if (file != NULL)
+        (void)fclose(file);
+    free(text);
+    free(path);
+    return last;
 }
 
 bool sl_journal_made(const sl_journal *j, const char *path, const char *sha256)

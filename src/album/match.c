@@ -79,19 +79,78 @@ static bool is_good(const page_line *p)
     return sl_line_outcome(p->line) <= SL_OUTCOME_LOOK;
 }
 
+/* Orders of the pages in which those that can be the same stand side by side. */
+static int by_shot(const void *a, const void *b)
+{
+    const page_line *p = *(page_line *const *)a;
+    const page_line *q = *(page_line *const *)b;
+    const int order = strcmp(p->shot, q->shot);
+
+    return order != 0 ? order : p < q ? -1 : p > q;
+}
+
+static int by_size(const void *a, const void *b)
+{
+    const page_line *p = *(page_line *const *)a;
+    const page_line *q = *(page_line *const *)b;
+
+    return p->size != q->size ? (p->size < q->size ? -1 : 1) : p < q ? -1 : p > q;
+}
+
+/* The same without the place in the journal. */
+static int shot_order(const page_line *p, const page_line *q)
+{
+    return strcmp(p->shot, q->shot);
+}
+
+static int size_order(const page_line *p, const page_line *q)
+{
+    return p->size != q->size ? (p->size < q->size ? -1 : 1) : 0;
+}
+
+/* The pages in one of those orders. */
+typedef struct page_order {
+    page_line **page;
+    size_t      count;
+    int       (*order)(const page_line *p, const page_line *q);
+} page_order;
+
+static size_t first_not_before(const page_order *p, const page_line *key)
+{
+    size_t from = 0;
+    size_t to = p->count;
+
+    while (from < to) {
+        const size_t middle = from + (to - from) / 2;
+
+        if (p->order(p->page[middle], key) < 0)
+            from = middle + 1;
+        else
+            to = middle;
+    }
+    return from;
+}
+
 /* Lets each work without a page claim the first free one that is the same; how many good ones
    went. */
-static size_t claim(candidate *c, size_t count, page_line *page, size_t pages, same_fn same)
+static size_t claim(candidate *c, size_t count, const page_order *p, same_fn same)
 {
     size_t good = 0;
 
     for (size_t i = 0; i < count; i++) {
-        for (size_t k = 0; c[i].work->line == NULL && k < pages; k++) {
-            if (page[k].claimed || !same(&c[i], &page[k]))
+        const page_line key = { .shot = c[i].work->shot,
+                                .size = (json_int_t)c[i].work->entry->stat.st_size };
+
+        if (c[i].work->line != NULL)
+            continue;
+        for (size_t k = first_not_before(p, &key);
+             k < p->count && p->order(p->page[k], &key) == 0; k++) {
+            if (p->page[k]->claimed || !same(&c[i], p->page[k]))
                 continue;
-            page[k].claimed = true;
-            c[i].work->line = json_incref(page[k].line);
-            good += is_good(&page[k]);
+            p->page[k]->claimed = true;
+            c[i].work->line = json_incref(p->page[k]->line);
+            good += is_good(p->page[k]);
+            break;
         }
     }
     return good;
@@ -121,17 +180,21 @@ static sl_status judge_retakes(size_t retakes, const page_line *page, size_t pag
 
 sl_status sl_match_works(sl_work *work, size_t count, const sl_run *run, sl_error *err)
 {
-    const size_t pages = json_object_size(run->journal->by_page);
-    page_line *page = calloc(pages + 1, sizeof *page);
+    const size_t most = json_object_size(run->journal->by_page);
+    page_line *page = calloc(most + 1, sizeof *page);
+    page_line **by[2] = { calloc(most + 1, sizeof *by[0]), calloc(most + 1, sizeof *by[1]) };
     candidate *c = calloc(count + 1, sizeof *c);
     sl_status st = SL_OK;
     size_t n = 0;
     const char *name;
     json_t *line;
 
-    if (page == NULL || c == NULL)
+    if (page == NULL || c == NULL || by[0] == NULL || by[1] == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (st == SL_OK) {
+        page_order shots = { by[0], 0, shot_order };
+        page_order sizes = { by[1], 0, size_order };
+
         json_object_foreach(run->journal->by_page, name, line)
             if (!sl_line_retired(line))
                 page[n++] = (page_line){ line, text_of(line, "shot"), text_of(line, "folder"),
@@ -141,12 +204,21 @@ sl_status sl_match_works(sl_work *work, size_t count, const sl_run *run, sl_erro
         for (size_t i = 0; i < count; i++)
             c[i] = (candidate){ .work = &work[i], .folder = run->shots_dir,
                                 .trust_time = !run->params->rehash };
-        (void)claim(c, count, page, n, same_stamp_here);
-        (void)claim(c, count, page, n, same_stamp);
-        (void)claim(c, count, page, n, same_bytes_and_name);
-        (void)claim(c, count, page, n, same_bytes);
-        st = judge_retakes(claim(c, count, page, n, same_name_here), page, n, run, err);
+        for (size_t k = 0; k < n; k++)
+            by[0][k] = by[1][k] = &page[k];
+        if (n > 0) {
+            qsort(by[0], n, sizeof *by[0], by_shot);
+            qsort(by[1], n, sizeof *by[1], by_size);
+        }
+        shots.count = sizes.count = n;
+        (void)claim(c, count, &shots, same_stamp_here);
+        (void)claim(c, count, &shots, same_stamp);
+        (void)claim(c, count, &shots, same_bytes_and_name);
+        (void)claim(c, count, &sizes, same_bytes);
+        st = judge_retakes(claim(c, count, &shots, same_name_here), page, n, run, err);
     }
+    free(by[1]);
+    free(by[0]);
     free(c);
     free(page);
     return st;

@@ -117,6 +117,7 @@ typedef struct survey {
     const volatile int    *stop;
     size_t                 index[SL_OPTICS_PAGES];
     sl_page               *page[SL_OPTICS_PAGES];
+    sl_status              status[SL_OPTICS_PAGES];
 } survey;
 
 static void look_at(void *ctx, size_t k)
@@ -129,8 +130,10 @@ static void look_at(void *ctx, size_t k)
 
     if (s->stop != NULL && *s->stop != 0)
         return;
-    if (sl_file_read(&bytes, &size, entry->path, (size_t)1 << 30, NULL) == SL_OK && size > 0)
-        (void)sl_page_seek(&page, bytes, size, entry->name, &s->params->settings, NULL, NULL);
+    s->status[k] = sl_file_read(&bytes, &size, entry->path, (size_t)1 << 30, NULL);
+    if (s->status[k] == SL_OK && size > 0)
+        s->status[k] = sl_page_seek(&page, bytes, size, entry->name, &s->params->settings, NULL,
+                                    NULL);
     free(bytes);
     if (page == NULL)
         return;
@@ -176,19 +179,36 @@ static const sl_optics *commonest(const survey *s, size_t count)
     return best;
 }
 
-static void solve(sl_album_optics *out, const survey *s, size_t count)
+/* A shot that cannot be read has no say; one that memory was lacking for must not lose it. */
+static sl_status check_memory(const survey *s, size_t count, sl_error *err)
+{
+    for (size_t k = 0; k < count; k++)
+        if (s->status[k] == SL_ERR_NOMEM)
+            return sl_fail(err, SL_ERR_NOMEM, "album",
+                           "out of memory at %.200s: end other programs, or run with --jobs 1",
+                           s->folder->entry[s->index[k]].name);
+    return SL_OK;
+}
+
+static sl_status solve(sl_album_optics *out, const survey *s, size_t count,
+                       sl_error *err)
 {
     const sl_outline *outline[SL_OPTICS_PAGES];
     const sl_optics *camera = commonest(s, count);
     sl_rectify_params params = sl_rectify_defaults();
     sl_error why = { SL_OK, NULL, "" };
     size_t n = 0;
+    sl_status st = SL_OK;
 
     memcpy(params.page_mm, s->params->settings.page_mm, sizeof params.page_mm);
     for (size_t i = 0; i < count; i++)
         if (s->page[i] != NULL && whole(s->page[i]) && same_camera(&s->page[i]->optics, camera))
             outline[n++] = s->page[i]->outline;
-    if (n >= 3 && sl_optics_solve(&out->optics, outline, n, camera, &params, &why) == SL_OK) {
+    if (n >= 3)
+        st = sl_optics_solve(&out->optics, outline, n, camera, &params, &why);
+    if (st == SL_ERR_NOMEM)
+        return sl_fail(err, st, "album", "%s", why.detail);
+    if (n >= 3 && st == SL_OK) {
         out->used = true;
         (void)snprintf(out->note, sizeof out->note,
                        "Camera and lens were solved from %zu pages of the album.", n);
@@ -198,6 +218,7 @@ static void solve(sl_album_optics *out, const survey *s, size_t count)
                        "fitted alone.",
                        n < 3 ? "too few whole pages of one camera" : why.detail);
     }
+    return SL_OK;
 }
 
 /* At most SL_OPTICS_PAGES shots, evenly over the album. */
@@ -258,7 +279,9 @@ static sl_status solve_over_album(sl_album_optics *out, const sl_folder *folder,
     if (stop != NULL && *stop != 0)
         st = sl_fail(err, SL_ERR_CANCELLED, "album", "stopped");
     else
-        solve(out, &s, count);
+        st = check_memory(&s, count, err);
+    if (st == SL_OK)
+        st = solve(out, &s, count, err);
     if (st == SL_OK && out->used)
         st = round_trip(out, err);
     if (st == SL_OK) {

@@ -13,7 +13,7 @@ static sl_status hash_of_path(char hex[SL_SHA256_HEX], const char *path, sl_erro
 
     if (file == NULL)
         return sl_fail_errno(err, errno, "album", path);
-    st = sl_sha256_file(hex, file, err);
+    st = sl_sha256_file(hex, file, path, err);
     (void)fclose(file);
     return st;
 }
@@ -80,7 +80,7 @@ static sl_status describe(json_t *list, const sl_ours_file *f, sl_error *err)
     if (fseek(file, 0, SEEK_END) != 0 || (size = ftell(file)) < 0)
         return sl_fail_errno(err, errno, "album", f->rest);
     rewind(file);
-    st = sl_sha256_file(sha256, file, err);
+    st = sl_sha256_file(sha256, file, f->rest, err);
     if (st != SL_OK)
         return st;
     entry = json_pack("{s:s, s:s, s:I}", "path", f->rest, "sha256", sha256, "size",

@@ -167,8 +167,14 @@ static sl_status fit_page(sl_rectified *out, const sl_page *page, const sl_recti
     if (st == SL_OK && fabs(log(out->aspect * out->map.page[0] / out->map.page[1])) < RATIO_DOUBT)
         return st;
     free_size.page_mm[0] = free_size.page_mm[1] = 0;
-    if (sl_rectify(&other, page->outline, &page->optics, &free_size, NULL) != SL_OK)
+    switch (sl_rectify(&other, page->outline, &page->optics, &free_size, NULL)) {
+    case SL_OK:
+        break;
+    case SL_ERR_NOMEM:       /* want of memory must not choose the page's shape */
+        return sl_fail(err, SL_ERR_NOMEM, "rectify", "out of memory");
+    default:
         return st;
+    }
     if (st != SL_OK) {
         *out = other;
     } else if (other.aspect_sigma < RATIO_DOUBT * other.aspect) {
@@ -197,11 +203,14 @@ static sl_status find_map(sl_page *page, sl_error *err)
         predict(predicted, &page->rectified.map);
         st = sl_outline_follow(page->outline, page->shot->image, page->tone,
                                (const sl_point(*)[SL_PREDICTED])predicted, err);
-        if (st == SL_OK
-            && fit_page(&again, page, &params, NULL) == SL_OK)
+        if (st == SL_OK)
+            st = fit_page(&again, page, &params, err);
+        if (st == SL_OK) {
             page->rectified = again;
-        else
+        } else {
             *page->outline = before; /* outline and map tell one story */
+            st = st == SL_ERR_NOMEM ? st : SL_OK;
+        }
     }
     return st == SL_ERR_DEGENERATE ? SL_OK : st;
 }

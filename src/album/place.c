@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/error.h"
+
 /* So many pages, and this share of those seen, must lie within this of the picture's diagonal. */
 enum { PAGES_LEAST = 3, PAGES_MOST = 64 };
 static const double SHARE = 0.6;
@@ -366,7 +368,7 @@ sl_status sl_place_help(const sl_place *place, sl_page *page, sl_error *err)
         return SL_OK;
     there = malloc(sizeof *there);
     if (there == NULL)
-        return SL_OK;        /* a help, no duty */
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     border.focal_px = page->optics.focal_px;
     border.has_corners = true;
     for (int k = 0; k < 4; k++)

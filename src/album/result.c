@@ -93,7 +93,7 @@ static sl_status commit(sl_part *part, const char *name, const sl_run *run, sl_e
     sl_status st = SL_OK;
 
     if (fflush(part->file) == 0 && fseek(part->file, 0, SEEK_SET) == 0)
-        st = sl_sha256_file(sha256, part->file, err);
+        st = sl_sha256_file(sha256, part->file, name, err);
     else
         st = sl_fail_errno(err, errno, "report", name);
     if (st == SL_OK && !sl_journal_made(run->journal, name, sha256))
@@ -117,7 +117,7 @@ static sl_status know_optics(const sl_run *run, sl_error *err)
     free(path);
     if (file == NULL)
         return SL_OK;        /* there need not be one */
-    if (sl_sha256_file(sha256, file, NULL) == SL_OK
+    if (sl_sha256_file(sha256, file, "optics.json", NULL) == SL_OK
         && !sl_journal_made(run->journal, "optics.json", sha256))
         st = sl_journal_add(run->journal, json_pack("{s:[{s:s, s:s}]}", "files", "path",
                                                     "optics.json", "sha256", sha256), err);
@@ -260,7 +260,7 @@ static int by_page(const void *a, const void *b)
 
 /*
  * All pages of the journal that are done, by name. A page whose shot is gone is told of as long as
- * it has files: they are all that is left.
+ * it has files: they are all that is left. NULL when out of memory.
  */
 static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run)
 {
@@ -282,6 +282,10 @@ static json_t *sorted_lines(const sl_work *work, size_t count, const sl_run *run
         qsort(sorted, n, sizeof *sorted, by_page);
     for (size_t i = 0; i < n; i++)
         json_array_append(lines, sorted[i]);
+    if (sorted == NULL || gone == NULL) {
+        json_decref(lines);
+        lines = NULL;        /* a report of no pages would be a lie */
+    }
     json_decref(gone);
     free(sorted);
     return lines;
@@ -404,13 +408,16 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_t *lines = sorted_lines(work, count, run);
     json_t *skipped = run->skipped != NULL ? json_deep_copy(run->skipped) : skipped_files(folder);
     const bool whole = run->params->shares == 0; /* a share writes no report */
-    json_t *faults = sl_together_judge(lines, run, all_done(work, count));
+    json_t *faults = lines != NULL ? sl_together_judge(lines, run, all_done(work, count)) : NULL;
+    bool complete;
     char *text;
     size_t i;
     const json_t *line;
     sl_status st;
 
-    lines = sl_said_order(lines, run);
+    if (lines != NULL)
+        lines = sl_said_order(lines, run);
+    complete = lines != NULL && faults != NULL && skipped != NULL;
     if (lines == NULL)
         lines = json_array();
     sl_said_left_out(skipped, work + count, all - count);
@@ -427,7 +434,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_object_set_new(root, "corrections", sl_said_corrections(run));
     json_object_set_new(root, "pages", pages);
     json_object_set_new(root, "skipped", skipped);
-    text = sl_report_text(root, 1);
+    text = complete ? sl_report_text(root, 1) : NULL;
     if (text == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     else if (!whole)

@@ -131,18 +131,20 @@ static char *way(const char *from, const char *to)
     return out;
 }
 
-/* NULL where the way cannot be told: the page then leaves the names to the reader. */
+/* null where the way cannot be told: the page then leaves the names to the reader; NULL when out
+   of memory. */
 static json_t *way_to_shots(const char *shots_dir, const char *out_dir)
 {
     char *in = shots_dir != NULL ? sl_text_name(shots_dir) : NULL;
     char *here = realpath(out_dir, NULL);
     char *text = in != NULL && here != NULL ? way(here, in) : NULL;
+    const bool known = shots_dir != NULL && here != NULL;
     json_t *value = text != NULL ? json_string(text) : NULL;
 
     free(text);
     free(here);
     free(in);
-    return value != NULL ? value : json_null();
+    return known ? value : json_null();
 }
 
 static json_t *data_of(const json_t *report, const char *shots_dir, const char *out_dir)
@@ -163,7 +165,11 @@ static json_t *data_of(const json_t *report, const char *shots_dir, const char *
     json_object_set_new(data, "ppi", json_real(json_number_value(json_object_get(settings, "ppi"))));
     json_object_set_new(data, "turn", json_integer((json_int_t)json_number_value(
                                           json_object_get(settings, "turn"))));
-    json_object_set_new(data, "shots_dir", way_to_shots(shots_dir, out_dir));
+    if (json_object_set_new(data, "shots_dir", way_to_shots(shots_dir, out_dir)) != 0) {
+        json_decref(pages);
+        json_decref(data);
+        return NULL;
+    }
     json_object_set_new(data, "not_applied",
                         refused != NULL ? json_incref(refused) : json_array());
     json_object_set_new(data, "order", order != NULL ? json_incref(order) : json_null());

@@ -393,14 +393,19 @@ static void prepare(face *of, size_t count)
     }
 }
 
-static void find_alike(twins *all, const json_t *lines, const char *out_dir, double limit)
+static bool find_alike(twins *all, const json_t *lines, const char *out_dir, double limit)
 {
     const size_t total = json_array_size(lines);
     face *of = calloc(total + 1, sizeof *of);
     face *own = calloc(total + 1, sizeof *own); /* without what most pages have */
     size_t count = 0;
 
-    for (size_t i = 0; of != NULL && own != NULL && i < total; i++) {
+    if (of == NULL || own == NULL) {
+        free(own);
+        free(of);
+        return false;
+    }
+    for (size_t i = 0; i < total; i++) {
         const json_t *line = json_array_get(lines, i);
 
         of[count].line = i;
@@ -431,6 +436,7 @@ static void find_alike(twins *all, const json_t *lines, const char *out_dir, dou
     }
     free(own);
     free(of);
+    return true;
 }
 
 /* "page 13 (b.jpg)", "page 13 (b.jpg), page 14 (c.jpg) and 2 more" */
@@ -489,19 +495,21 @@ static void tell(json_t *lines, const json_t *before, size_t index, const twins 
                         json_object_get(json_array_get(before, good), "page"));
 }
 
-void sl_twins_find(json_t *lines, const char *out_dir, double limit)
+bool sl_twins_find(json_t *lines, const char *out_dir, double limit)
 {
     const size_t count = json_array_size(lines);
     json_t *before = json_copy(lines);
     twins *all = calloc(count + 1, sizeof *all);
+    bool found = all != NULL && before != NULL;
 
-    if (all != NULL && before != NULL) {
+    if (found) {
         find_equal_files(all, before, out_dir);
-        find_alike(all, before, out_dir, limit);
-        for (size_t i = 0; i < count; i++)
+        found = find_alike(all, before, out_dir, limit);
+        for (size_t i = 0; found && i < count; i++)
             if (all[i].count > 0)
                 tell(lines, before, i, &all[i], limit);
     }
     free(all);
     json_decref(before);
+    return found;
 }

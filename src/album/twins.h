@@ -2,6 +2,8 @@
 #ifndef SL_ALBUM_TWINS_H
 #define SL_ALBUM_TWINS_H
 
+#include <stdbool.h>
+
 #include <jansson.h>
 
 #include "squareleaf.h"
@@ -24,7 +26,8 @@ sl_twin_score sl_twins_compare(const char *a, const char *b);
  * lines    of pages; "likeness" is the page's
  * out_dir  a page that was taken away, files and all, is no twin any more
  * limit    of the correlation over all cells, 0 .. 1
+ * Returns false when out of memory.
  */
-void sl_twins_find(json_t *lines, const char *out_dir, double limit);
+bool sl_twins_find(json_t *lines, const char *out_dir, double limit);
 
 #endif

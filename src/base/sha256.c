@@ -28,7 +28,7 @@ void sl_sha256(char hex[SL_SHA256_HEX], const void *data, size_t size)
     finish(hex, &ctx);
 }
 
-sl_status sl_sha256_file(char hex[SL_SHA256_HEX], FILE *file, sl_error *err)
+sl_status sl_sha256_file(char hex[SL_SHA256_HEX], FILE *file, const char *path, sl_error *err)
 {
     struct sha256_ctx ctx;
     unsigned char buffer[65536];
@@ -39,7 +39,7 @@ sl_status sl_sha256_file(char hex[SL_SHA256_HEX], FILE *file, sl_error *err)
     while ((n = fread(buffer, 1, sizeof buffer, file)) > 0)
         sha256_update(&ctx, n, buffer);
     if (ferror(file))
-        return sl_fail_errno(err, errno != 0 ? errno : EIO, "file", "reading");
+        return sl_fail_errno(err, errno != 0 ? errno : EIO, "file", path);
     finish(hex, &ctx);
     return SL_OK;
 }

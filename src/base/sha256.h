@@ -10,7 +10,8 @@ enum { SL_SHA256_HEX = 65 }; /* 64 digits and the terminator */
 
 void sl_sha256(char hex[SL_SHA256_HEX], const void *data, size_t size);
 
-/* From the file's present place to its end. SL_ERR_IO when it cannot be read. */
-sl_status sl_sha256_file(char hex[SL_SHA256_HEX], FILE *file, sl_error *err);
+/* From the present place of a file, called `path` in errors, to its end; SL_ERR_IO when it cannot
+   be read. */
+sl_status sl_sha256_file(char hex[SL_SHA256_HEX], FILE *file, const char *path, sl_error *err);
 
 #endif

@@ -45,7 +45,7 @@ static void leave(j_common_ptr c)
     char message[JMSG_LENGTH_MAX];
 
     c->err->format_message(c, message);
-    if (ferror(t->file))
+    if (c->err->msg_code == JERR_FILE_WRITE || ferror(t->file))
         t->status = sl_fail_errno(t->err, errno != 0 ? errno : EIO, "encode", "the JPEG file");
     else
         t->status = sl_fail(t->err,

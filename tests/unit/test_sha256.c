@@ -40,10 +40,10 @@ static void a_file_has_the_published_digest(void **state)
     for (int i = 0; i < 1000000; i++)
         (void)fputc('a', file);
     rewind(file);
-    assert_int_equal(sl_sha256_file(hex, file, NULL), SL_OK);
+    assert_int_equal(sl_sha256_file(hex, file, "file", NULL), SL_OK);
     assert_string_equal(hex, "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
     /* from the present place: at the end that is the empty message */
-    assert_int_equal(sl_sha256_file(hex, file, NULL), SL_OK);
+    assert_int_equal(sl_sha256_file(hex, file, "file", NULL), SL_OK);
     assert_string_equal(hex, examples[0].digest);
     (void)fclose(file);
 }
@@ -57,7 +57,7 @@ static void a_file_that_cannot_be_read_is_an_error(void **state)
     (void)state;
     /* POSIX lets a folder be opened for reading; reading it is EISDIR */
     assert_non_null(folder);
-    assert_int_equal(sl_sha256_file(hex, folder, &err), SL_ERR_IO);
+    assert_int_equal(sl_sha256_file(hex, folder, "folder", &err), SL_ERR_IO);
     assert_string_equal(hex, "as it was");
     assert_true(err.detail[0] != '\0');
     (void)fclose(folder);
