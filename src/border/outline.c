@@ -77,15 +77,18 @@ static const double MOSTLY_PLAIN = 0.6;
 static const double LINE_NEAR = 0.03;
 static const double LINE_FAINT = 0.65;
 
-/* A shadow's outer edge is fainter than this share of the page's edge; it leaves this share of the
-   table's codes, and its colour within so many codes. */
-static const double SHADOW_FAINT = 0.5;
+/* A shadow's end is fainter than this share of the page's edge; it leaves this share of the table's
+   codes, and its colour within so many codes. */
+static const double SHADOW_FAINT = 0.75;
+static const double SURE_SHADOW = 0.5;        /* ... where the page is taken for it */
 static const double DEEPEST_SHADE = 0.35;
 static const double SHADE_WITHIN = 10;
 /* How much better-scored than the page an outline with its shadow may be. */
 static const double NEARLY = 0.93;
 
 /* Of a side that two outlines share, less must be seen than of one that only the larger has. */
+static const double OUTER_BOLDER = 0.75;
+static const double BOLD_SUPPORT = 0.9;
 static const double SHARED_SUPPORT = 0.75;
 
 /* What a page is at most, of a part of it that was taken for all. */
@@ -335,6 +338,11 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *
     return sl_same_paper(inner->around, outer->colour, small->noise);
 }
 
+static sl_point between(sl_point a, sl_point b, double t)
+{
+    return (sl_point){ a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
+}
+
 /* Colours of a page's paper, from strips inside all four sides: a pattern has several. */
 enum { PALETTE = 192 };
 
@@ -414,126 +422,102 @@ static bool is_paper(const float rgb[3], const palette *p)
     return false;
 }
 
-/* Does the paper of `inner` go on to the sides of `outer`? corner k of both lie together. */
-static bool paper_between(const sl_quad *inner, const sl_quad *outer, int turn,
-                          const sl_small *small)
+/* ---- how two outlines differ ----------------------------------------------------------------- */
+
+/* Where side i of one outline lies beside side k of another. */
+typedef enum relation { SAME, INSIDE, OUTSIDE, ACROSS } relation;
+
+/* Px of the small copy that corner i of `q` lies outside the line of side k of `other`. */
+static double off_side(const sl_quad *q, int i, const sl_quad *other, int k)
 {
-    enum { PLACES = 24 };
-    palette paper;
-    size_t asked = 0;
-    size_t like = 0;
-
-    learn_paper(&paper, inner, small);
-    for (int i = 0; i < 4; i++) {
-        for (int k = 0; k < PLACES; k++) {
-            const double t = (k + 0.5) / PLACES;
-            const sl_point a = inner->corner[i];
-            const sl_point b = inner->corner[(i + 1) % 4];
-            const sl_point c = outer->corner[(i + turn) % 4];
-            const sl_point d = outer->corner[(i + turn + 1) % 4];
-            const sl_point p = { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
-            const sl_point q = { c.x + t * (d.x - c.x), c.y + t * (d.y - c.y) };
-            const double gap = hypot(q.x - p.x, q.y - p.y);
-
-            if (gap < 4)
-                continue;
-            for (double f = 2 / gap; f < 1 - 2 / gap + 1e-9; f += 1.5 / gap) {
-                float rgb[3];
-
-                read_colour(rgb, small, p.x + f * (q.x - p.x), p.y + f * (q.y - p.y));
-                asked++;
-                like += is_paper(rgb, &paper);
-            }
-        }
-    }
-    return asked > 0 && (double)like > PAPER_GOES_ON * (double)asked;
-}
-
-/* Does `inner` differ from `outer` by faint lines near the outer's bold sides only? */
-static bool faint_lines_near(const sl_quad *inner, const sl_quad *outer, int turn,
-                             const sl_small *small)
-{
-    const double most = LINE_NEAR * sqrt(outer->area * (double)(small->width * small->height));
-
-    for (int i = 0; i < 4; i++) {
-        const int k = (i + turn) % 4;
-        const sl_point a = outer->corner[k];
-        const sl_point b = outer->corner[(k + 1) % 4];
-        const double length = hypot(b.x - a.x, b.y - a.y);
-        double gap = 0;
-
-        for (int e = 0; e < 2; e++) {
-            const sl_point p = inner->corner[(i + e) % 4];
-
-            gap = fmax(gap, fabs((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)) / length);
-        }
-        if (gap > most
-            || (gap > 2 && inner->side[i].strength > LINE_FAINT * outer->side[k].strength))
-            return false;
-    }
-    return true;
-}
-
-/* Px of the small copy that corner i of `q` lies off the line of side k of `whole`. */
-static double off_side(const sl_quad *q, int i, const sl_quad *whole, int k)
-{
-    const sl_point a = whole->corner[k % 4];
-    const sl_point b = whole->corner[(k + 1) % 4];
+    const sl_point a = other->corner[k % 4];
+    const sl_point b = other->corner[(k + 1) % 4];
     const sl_point p = q->corner[i % 4];
 
-    return fabs((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x))
-           / hypot(b.x - a.x, b.y - a.y);
+    return ((b.y - a.y) * (p.x - a.x) - (b.x - a.x) * (p.y - a.y)) / hypot(b.x - a.x, b.y - a.y);
 }
 
-/*
- * Does `q` lie inside `whole`, with two or more sides on those of `whole`, and are the others of
- * `whole` bold edges all along? turn_out: corner k of `q` lies at corner k + turn of `whole`.
- */
-static bool lies_within(int *turn_out, const sl_quad *q, const sl_quad *whole,
-                        const sl_small *small)
+static relation relation_of(const sl_quad *q, int i, const sl_quad *other, int k, double near)
 {
-    const double near = fmax(3, 0.006 * sqrt(whole->area * (double)(small->width * small->height)));
-    int shared = 0;
-    int turn = 0;
+    const double first = off_side(q, i, other, k);
+    const double last = off_side(q, i + 1, other, k);
+
+    if (fabs(first) < near && fabs(last) < near)
+        return SAME;
+    if (first < near && last < near)
+        return INSIDE;
+    return first > -near && last > -near ? OUTSIDE : ACROSS;
+}
+
+/* Within this many px of the small copy two sides are one. */
+static double near_enough(const sl_quad *q, const sl_small *small)
+{
+    return fmax(3, 0.006 * sqrt(q->area * (double)(small->width * small->height)));
+}
+
+/* The turn that brings the corners of `q` nearest to those of `other`: k to k + turn. */
+static int turn_to(const sl_quad *q, const sl_quad *other)
+{
     double nearest = INFINITY;
+    int turn = 0;
 
     for (int k = 0; k < 4; k++) {
         double sum = 0;
 
-        if (whole->side[k].frame || !inside_quad(q->corner[k], whole, near))
-            return false;
         for (int i = 0; i < 4; i++)
-            sum += hypot(q->corner[i].x - whole->corner[(i + k) % 4].x,
-                         q->corner[i].y - whole->corner[(i + k) % 4].y);
+            sum += hypot(q->corner[i].x - other->corner[(i + k) % 4].x,
+                         q->corner[i].y - other->corner[(i + k) % 4].y);
         if (sum < nearest) {
             nearest = sum;
             turn = k;
         }
     }
-    for (int i = 0; i < 4; i++) {
-        const sl_side_fit *side = &whole->side[(i + turn) % 4];
-        const bool same = off_side(q, i, whole, i + turn) < near
-                          && off_side(q, i + 1, whole, i + turn) < near;
-
-        if (side->contrast < 0.9 || side->solid < 0.6 || side->paper < 0.5
-            || side->support < (same ? SHARED_SUPPORT : 0.9))
-            return false;
-        shared += same;
-    }
-    *turn_out = turn;
-    return shared >= 2;
+    return turn;
 }
 
-/*
- * Is `q` a part of `whole`: inside it, with two or more of its sides on those of `whole`, and its
- * paper going on to the rest? A pattern of the paper or a print along an edge makes such parts. A
- * page ends where its paper ends, with a bold edge all round.
- */
-static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *small)
+/* Seen along such a share of it, with a step that stays beyond it, and paper inside. */
+static bool is_bold(const sl_side_fit *side, double support)
 {
-    int turn;
+    return !side->frame && side->support >= support && side->contrast >= 0.9
+           && side->solid >= 0.6 && side->paper >= 0.5;
+}
 
-    return lies_within(&turn, q, whole, small) && paper_between(q, whole, turn, small);
+/* Does the paper of `inner` go on from its side i to side k of `outer`? */
+static bool paper_goes_on(const sl_quad *inner, int i, const sl_quad *outer, int k,
+                          const palette *paper, const sl_small *small)
+{
+    enum { PLACES = 24 };
+    size_t asked = 0;
+    size_t like = 0;
+
+    for (int j = 0; j < PLACES; j++) {
+        const double t = (j + 0.5) / PLACES;
+        const sl_point p = between(inner->corner[i], inner->corner[(i + 1) % 4], t);
+        const sl_point q = between(outer->corner[k], outer->corner[(k + 1) % 4], t);
+        const double gap = hypot(q.x - p.x, q.y - p.y);
+
+        if (gap < 4)
+            continue;
+        for (double f = 2 / gap; f < 1 - 2 / gap + 1e-9; f += 1.5 / gap) {
+            const sl_point at = between(p, q, f);
+            float rgb[3];
+
+            read_colour(rgb, small, at.x, at.y);
+            asked++;
+            like += is_paper(rgb, paper);
+        }
+    }
+    return asked > 0 && (double)like > PAPER_GOES_ON * (double)asked;
+}
+
+/* Is side i of `inner` a faint line near the bold side k of `outer`? */
+static bool is_faint_line(const sl_quad *inner, int i, const sl_quad *outer, int k,
+                          const sl_small *small)
+{
+    const double most = LINE_NEAR * sqrt(outer->area * (double)(small->width * small->height));
+
+    return -off_side(inner, i, outer, k) < most && -off_side(inner, i + 1, outer, k) < most
+           && inner->side[i].strength < LINE_FAINT * outer->side[k].strength;
 }
 
 /* Is a colour the table's, in a shadow? */
@@ -557,52 +541,130 @@ static bool in_shade(const float rgb[3], const float table[3])
     return shade > DEEPEST_SHADE && shade < 1 && off < SHADE_WITHIN * SHADE_WITHIN;
 }
 
-/*
- * Is `outer` the page `inner` with its shadow: where the two differ, faint edges with the table in a
- * shade between them?
- */
-static bool is_with_shadow(const sl_quad *outer, const sl_quad *inner, const sl_small *small)
+/* Is side k of `outer` the end of a shadow beside side i of `inner`: below a share `faint` of its
+   strength, with the table in a shade between them? */
+static bool is_shadow(const sl_quad *outer, int k, const sl_quad *inner, int i, double faint,
+                      const sl_small *small)
 {
     enum { PLACES = 24 };
-    int turn;
-    size_t asked = 0;
+    const sl_point c = outer->corner[k];
+    const sl_point d = outer->corner[(k + 1) % 4];
+    const double length = hypot(d.x - c.x, d.y - c.y);
     size_t shaded = 0;
 
-    if (!lies_within(&turn, inner, outer, small))
+    if (outer->side[k].strength > faint * inner->side[i].strength)
         return false;
-    for (int i = 0; i < 4; i++) {
-        const int j = (i + turn) % 4;
-        const sl_point a = inner->corner[i];
-        const sl_point b = inner->corner[(i + 1) % 4];
-        const sl_point c = outer->corner[j];
-        const sl_point d = outer->corner[(j + 1) % 4];
-        const double length = hypot(d.x - c.x, d.y - c.y);
-        const double gap = ((d.x - c.x) * ((a.y + b.y) / 2 - c.y)
-                            - (d.y - c.y) * ((a.x + b.x) / 2 - c.x))
-                           / length;
+    for (int j = 0; j < PLACES; j++) {
+        const double t = (j + 0.5) / PLACES;
+        const sl_point q = between(c, d, t);
+        const sl_point p = between(inner->corner[i], inner->corner[(i + 1) % 4], t);
+        const sl_point middle = between(p, q, 0.5);
+        float rgb[3];
+        float table[3];
 
-        if (gap < 3)
-            continue;
-        if (outer->side[j].strength > SHADOW_FAINT * inner->side[i].strength)
-            return false;
-        for (int k = 0; k < PLACES; k++) {
-            const double t = (k + 0.5) / PLACES;
-            const sl_point p = { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
-            const sl_point q = { c.x + t * (d.x - c.x), c.y + t * (d.y - c.y) };
-            float rgb[3];
-            float table[3];
-
-            read_colour(rgb, small, (p.x + q.x) / 2, (p.y + q.y) / 2);
-            read_colour(table, small, q.x + 5 * (d.y - c.y) / length,
-                        q.y - 5 * (d.x - c.x) / length);
-            asked++;
-            shaded += in_shade(rgb, table);
-        }
+        read_colour(rgb, small, middle.x, middle.y);
+        read_colour(table, small, q.x + 5 * (d.y - c.y) / length,
+                    q.y - 5 * (d.x - c.x) / length);
+        shaded += in_shade(rgb, table);
     }
-    return asked > 0 && (double)shaded > PAPER_GOES_ON * (double)asked;
+    return (double)shaded > PAPER_GOES_ON * PLACES;
 }
 
-/* Without its shadow, when the outline with it was taken: the boldest that lies within. */
+/*
+ * Is `q` a part of `whole`: two or more of its sides are those of `whole`, and from the others its
+ * paper goes on to bold edges of `whole`? A pattern of the paper or a print along an edge makes
+ * such parts. A page ends where its paper ends.
+ */
+static bool part_of(const sl_quad *q, const sl_quad *whole, const sl_small *small)
+{
+    const double near = near_enough(whole, small);
+    const int turn = turn_to(q, whole);
+    palette paper;
+    int same = 0;
+
+    learn_paper(&paper, q, small);
+    for (int i = 0; i < 4; i++) {
+        const int k = (i + turn) % 4;
+
+        switch (relation_of(q, i, whole, k, near)) {
+        case SAME:
+            same++;
+            if (!is_bold(&whole->side[k], SHARED_SUPPORT))
+                return false;
+            break;
+        case INSIDE:
+            /* from a bold edge out to a fainter one it is no part, but the page itself */
+            if (!is_bold(&whole->side[k], BOLD_SUPPORT)
+                || whole->side[k].strength < OUTER_BOLDER * q->side[i].strength
+                || !paper_goes_on(q, i, whole, k, &paper, small))
+                return false;
+            break;
+        default:
+            return false;
+        }
+    }
+    return same >= 2 && same < 4;
+}
+
+/*
+ * No rival of the chosen outline: where the two differ, `q` ends where the paper goes on, at a line
+ * that the fine step looks at, or at the end of the page's shadow.
+ */
+static bool no_rival(const sl_quad *q, const sl_quad *chosen, const sl_small *small)
+{
+    const double near = near_enough(chosen, small);
+    const int turn = turn_to(q, chosen);
+    palette paper;
+    int same = 0;
+
+    learn_paper(&paper, q, small);
+    for (int i = 0; i < 4; i++) {
+        const int k = (i + turn) % 4;
+
+        if (chosen->side[k].frame || q->side[i].frame)
+            return false;
+        switch (relation_of(q, i, chosen, k, near)) {
+        case SAME:
+            same++;
+            break;
+        case INSIDE:
+            if (!is_bold(&chosen->side[k], BOLD_SUPPORT)
+                || !(paper_goes_on(q, i, chosen, k, &paper, small)
+                     || is_faint_line(q, i, chosen, k, small)))
+                return false;
+            break;
+        case OUTSIDE:
+            if (!is_shadow(q, i, chosen, k, SHADOW_FAINT, small))
+                return false;
+            break;
+        default:
+            return false;
+        }
+    }
+    return same >= 2;
+}
+
+/* Is `outer` the page `inner` with its shadow on one side or two? */
+static bool is_with_shadow(const sl_quad *outer, const sl_quad *inner, const sl_small *small)
+{
+    const double near = near_enough(outer, small);
+    const int turn = turn_to(inner, outer);
+    int same = 0;
+
+    for (int i = 0; i < 4; i++) {
+        const int k = (i + turn) % 4;
+        const relation is = relation_of(inner, i, outer, k, near);
+
+        if (inner->side[i].frame || is == ACROSS || is == OUTSIDE
+            || !is_bold(&outer->side[k], is == SAME ? SHARED_SUPPORT : BOLD_SUPPORT)
+            || (is == INSIDE && !is_shadow(outer, k, inner, i, SURE_SHADOW, small)))
+            return false;
+        same += is == SAME;
+    }
+    return same >= 2 && same < 4;
+}
+
+/* Without its shadow, when the outline with it was taken: the innermost of those within. */
 static const sl_quad *without_shadow(const sl_quads *quads, const sl_quad *chosen,
                                      const sl_small *small)
 {
@@ -616,17 +678,6 @@ static const sl_quad *without_shadow(const sl_quads *quads, const sl_quad *chose
             best = q;
     }
     return best;
-}
-
-/* No rival: a part of the chosen outline, it but for lines that the fine step looks at, or it with
-   its shadow. */
-static bool no_rival(const sl_quad *q, const sl_quad *chosen, const sl_small *small)
-{
-    int turn;
-
-    if (lies_within(&turn, q, chosen, small))
-        return paper_between(q, chosen, turn, small) || faint_lines_near(q, chosen, turn, small);
-    return is_with_shadow(q, chosen, small);
 }
 
 /* The best-scored quadrilateral whose corners lie over `another` of the size off those of `chosen`;
