@@ -1,0 +1,307 @@
+/*
+ * Which of the hypotheses is the page: not a print on it, not the board that it lies on, not a part
+ * of it and not it with its shadow.
+ */
+#include "border/choose.h"
+
+#include <math.h>
+
+#include "border/relate.h"
+
+/*
+ * Below this quality there is no page: nothing with four sides of its own (or two, of a page that
+ * the frame cuts). The worst real pages reach 0.6; what lies below is a pattern. A heuristic.
+ */
+static const double LEAST_QUALITY = 0.56;
+static const double LEAST_QUALITY_CUT = 0.40;
+
+/* Another sheet has sides this good and at least this share of the page's area. */
+static const double SHEET_SIDES = 0.85;
+static const double SHEET_AREA = 0.25;
+static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
+
+/* So small on what it lies on that it is no page: of a sheet in the picture, of one cut by it. */
+static const double SMALL_ON_WHOLE = 0.2;
+static const double SMALL_ON_CUT = 0.1;
+
+/* A print covers less than this share of its page, and the page's own sides are this good. */
+static const double PRINT_AREA = 0.5;
+static const double SHEET_QUALITY = 0.5;
+static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too hide its paper */
+
+/* With proportions stated, an outline has them or is far from them; a sheet that has them is taken
+   rather than what it lies on with such sides and such a share of its area. */
+static const double FITS = 0.3;
+static const double FAR_OFF = 0.9;
+static const double FITTING_QUALITY = 0.8;
+static const double FITTING_AREA = 0.3;
+/* ... unless the other is as good as this: then it makes one wonder. */
+static const double OTHER_QUALITY = 0.6;
+
+/* How much better-scored than the page an outline with its shadow may be. */
+static const double NEARLY = 0.93;
+
+/* What a page is at most, of a part of it that was taken for all. */
+static const double PART_AREA = 1.8;
+static const double REACH_OUT = 0.06;         /* of the page's size, for one side */
+
+/* A rectangle is another one when a corner lies further off than this share of its size. */
+static const double ANOTHER = 0.012;
+static const double ANOTHER_STACK = 0.045;
+
+static double corner_distance(const sl_quad *a, const sl_quad *b)
+{
+    double best = INFINITY;
+
+    for (int turn = 0; turn < 4; turn++) {
+        double worst = 0;
+
+        for (int k = 0; k < 4; k++)
+            worst = fmax(worst, hypot(a->corner[k].x - b->corner[(k + turn) % 4].x,
+                                      a->corner[k].y - b->corner[(k + turn) % 4].y));
+        best = fmin(best, worst);
+    }
+    return best;
+}
+
+static bool inside_quad(sl_point p, const sl_quad *q, double slack)
+{
+    for (int k = 0; k < 4; k++) {
+        const sl_point a = q->corner[k];
+        const sl_point b = q->corner[(k + 1) % 4];
+        const double length = hypot(b.x - a.x, b.y - a.y);
+
+        if (((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x)) / length < -slack)
+            return false;
+    }
+    return true;
+}
+
+static bool framed(const sl_quad *q)
+{
+    for (int k = 0; k < 4; k++)
+        if (q->side[k].frame)
+            return true;
+    return false;
+}
+
+/*
+ * Does `inner` lie on the sheet that `outer` outlines? A print on a page is the better rectangle
+ * of the two; what gives it away is that the page's paper goes on around it.
+ */
+static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
+{
+    if (inner->area > PRINT_AREA * outer->area
+        || outer->quality < (framed(outer) ? SHEET_QUALITY_CUT : SHEET_QUALITY))
+        return false;
+    for (int k = 0; k < 4; k++) {
+        const sl_side_fit *s = &outer->side[k];
+
+        if (!inside_quad(inner->corner[k], outer, 4) || s->paper < 0.7)
+            return false;
+        if (!s->frame
+            && (s->support < 0.75 || s->contrast < 0.75 || s->strength < 3 * small->noise))
+            return false;
+    }
+    return sl_same_paper(inner->around, outer->colour, small->noise);
+}
+
+/* Without its shadow, when the outline with it was taken: the innermost of those within. */
+static const sl_quad *without_shadow(const sl_quads *quads, const sl_quad *chosen,
+                                     const sl_small *small)
+{
+    const sl_quad *best = chosen;
+
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q->score > NEARLY * chosen->score && q->area < best->area
+            && sl_quad_with_shadow(chosen, q, small))
+            best = q;
+    }
+    return best;
+}
+
+const sl_quad *sl_best_rival(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
+                             bool stack)
+{
+    const double another = stack ? ANOTHER_STACK : ANOTHER;
+    const double size = sqrt(chosen->area * (double)(small->width * small->height));
+
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q != chosen && corner_distance(q, chosen) > another * size
+            && !sl_quad_no_rival(q, chosen, small))
+            return q;
+    }
+    return NULL;
+}
+
+static sl_point centre_of(const sl_quad *q)
+{
+    sl_point c = { 0, 0 };
+
+    for (int k = 0; k < 4; k++) {
+        c.x += q->corner[k].x / 4;
+        c.y += q->corner[k].y / 4;
+    }
+    return c;
+}
+
+/* Neither lies on the other. */
+static bool apart(const sl_quad *a, const sl_quad *b)
+{
+    for (int k = 0; k < 4; k++)
+        if (inside_quad(a->corner[k], b, -2) || inside_quad(b->corner[k], a, -2))
+            return false;
+    return !inside_quad(centre_of(a), b, 0) && !inside_quad(centre_of(b), a, 0);
+}
+
+/* Another sheet-like thing, apart from `inner`, that lies on `outer` too. */
+static bool holds_another(const sl_quads *quads, const sl_quad *inner, const sl_quad *outer,
+                          const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q->quality >= SHEET_SIDES && q->area >= SHEET_AREA * inner->area && apart(q, inner)
+            && lies_on(q, outer, small))
+            return true;
+    }
+    return false;
+}
+
+/* The sheet of the stated proportions that lies within `outer`, which has others; or `outer`. */
+static const sl_quad *fitting_within(const sl_quads *quads, const sl_quad *outer)
+{
+    for (size_t i = 0; i < quads->count && outer->misfit > FAR_OFF; i++) {
+        const sl_quad *q = &quads->quad[i];
+        bool inside = q->misfit < FITS && q->quality >= FITTING_QUALITY && !framed(q)
+                      && q->area >= FITTING_AREA * outer->area && q->area < outer->area;
+
+        for (int k = 0; k < 4 && inside; k++)
+            inside = inside_quad(q->corner[k], outer, 4);
+        if (inside)
+            return q;
+    }
+    return outer;
+}
+
+/*
+ * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
+ * print on a page: so the larger one is taken only when it holds several such things, as pages
+ * do and tables do not, or when the thing is too small on it to be a page, or has not the stated
+ * proportions, which the larger one may have. What has them is not left for something that has
+ * not, or is cut.
+ * doubt  out: the other may be the page all the same
+ */
+static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small *small,
+                             bool stated)
+{
+    const sl_quad *first = fitting_within(quads, &quads->quad[0]);
+    const sl_quad *chosen = first;
+
+    *doubt = first != &quads->quad[0] && first->area < PRINT_AREA * quads->quad[0].area;
+    for (size_t i = 1; i < quads->count; i++) {
+        const sl_quad *outer = &quads->quad[i];
+
+        if (lies_on(chosen, outer, small)
+            && (holds_another(quads, chosen, outer, small)
+                || (chosen->misfit > FAR_OFF && outer->misfit < 0.5)
+                || chosen->area
+                       < (framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
+            if (stated && chosen->misfit < FITS && (framed(outer) || outer->misfit > FAR_OFF))
+                *doubt = *doubt || outer->quality > OTHER_QUALITY;
+            else
+                chosen = outer;
+        }
+    }
+    return chosen;
+}
+
+const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++)
+        if (lies_on(chosen, &quads->quad[i], small))
+            return &quads->quad[i];
+    return NULL;
+}
+
+unsigned sl_count_sheets(const sl_quads *quads, const sl_quad *chosen)
+{
+    const sl_quad *sheet[8] = { chosen };
+    unsigned count = 1;
+
+    for (size_t i = 0; i < quads->count && count < 8; i++) {
+        const sl_quad *q = &quads->quad[i];
+        bool another = q->quality >= fmin(SHEET_SIDES, SHEET_AS_GOOD * chosen->quality)
+                       && q->area >= SHEET_AREA * chosen->area;
+
+        for (unsigned k = 0; k < count && another; k++)
+            another = apart(q, sheet[k]);
+        if (another)
+            sheet[count++] = q;
+    }
+    return count;
+}
+
+/* Is the chosen outline a part of `q`, and q no worse a page? */
+static bool grows_into(const sl_quad *chosen, const sl_quad *q, const sl_small *small)
+{
+    return q->area > 1.002 * chosen->area && q->area < PART_AREA * chosen->area
+           && q->misfit < chosen->misfit + 0.5 && sl_quad_part_of(chosen, q, small);
+}
+
+/*
+ * The outermost outline that the chosen one is a part of: among the hypotheses, and with one side
+ * after the other moved out to the lines there. Not every page is among the hypotheses: of a
+ * striped one there are too many.
+ */
+static sl_quad outermost(const sl_quads *quads, const sl_quad *first, const sl_lines *lines,
+                         const sl_small *small, const sl_border_params *params)
+{
+    const double reach = REACH_OUT * sqrt(first->area * (double)(small->width * small->height));
+    sl_quad chosen = *first;
+    bool grown = true;
+
+    for (size_t i = 0; i < quads->count; i++)
+        if (grows_into(&chosen, &quads->quad[i], small))
+            chosen = quads->quad[i];
+    for (int round = 0; round < 4 && grown; round++) {
+        grown = false;
+        for (int side = 0; side < 4; side++) {
+            for (size_t i = 0; i < lines->count && !framed(&chosen); i++) {
+                sl_quad moved;
+
+                if (!lines->line[i].frame
+                    && sl_quad_move_out(&moved, &chosen, side, &lines->line[i], reach, small,
+                                        params)
+                    && grows_into(&chosen, &moved, small)) {
+                    chosen = moved;
+                    grown = true;
+                }
+            }
+        }
+    }
+    return chosen;
+}
+
+static bool good_enough(const sl_quad *q)
+{
+    return q->quality >= (framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
+}
+
+bool sl_choose(sl_quad *out, bool *doubt, const sl_quads *quads, const sl_lines *lines,
+               const sl_small *small, const sl_border_params *params)
+{
+    sl_quad grown;
+
+    *doubt = false;
+    if (quads->count == 0)
+        return false;
+    grown = outermost(quads, choose(doubt, quads, small, params->page_ratio > 0), lines, small,
+                      params);
+    *out = *without_shadow(quads, &grown, small);
+    return good_enough(out);
+}

@@ -1,0 +1,29 @@
+/* Which of the hypotheses is the page, and what else there is. */
+#ifndef SL_BORDER_CHOOSE_H
+#define SL_BORDER_CHOOSE_H
+
+#include "border/search.h"
+
+/*
+ * The page among the hypotheses, perhaps with sides moved out to lines that none of them has; false
+ * when none is good enough.
+ * doubt  out: what it lies on, or lies on it, may be the page all the same
+ */
+bool sl_choose(sl_quad *out, bool *doubt, const sl_quads *quads, const sl_lines *lines,
+               const sl_small *small, const sl_border_params *params);
+
+/*
+ * The best-scored outline that is another one than the page's: a corner lies 1.2 % of its size off.
+ * stack  it lies on lower sheets: the edges of each are found, and any mixture of them; then 4.5 %
+ * NULL when there is none.
+ */
+const sl_quad *sl_best_rival(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
+                             bool stack);
+
+/* A sheet that the chosen one lies on: it may be a print on a page. NULL when there is none. */
+const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
+
+/* Page-like sheets that lie apart from each other, the chosen one included. */
+unsigned sl_count_sheets(const sl_quads *quads, const sl_quad *chosen);
+
+#endif
