@@ -43,7 +43,7 @@ static const double LEAST_SHIFT = 0.8;        /* px inside the step: less is the
 static const double CONTRADICTS = 1.2;        /* px from the colour's edge to the shadow's */
 static const double LEAST_STEP = 0.03;        /* from page to table, linear */
 static const double BETTER = 0.95;            /* the cost over that of the plain step, to be taken */
-static const double FIT_WITHIN = 0.1;         /* of the step's height: the residuals' rms, likewise */
+static const double FIT_WITHIN = 0.2;         /* of the step's height: the residuals' rms, likewise */
 static const double SQRT_HALF = 0.70710678118654752;
 
 /* IEC 61966-2-1, rounded as in ITU-R BT.709. */
