@@ -97,12 +97,12 @@ static void lens_bow_is_undone(void **state)
     page_map_meets_the_truth("lens", 0.10, 0.30, SL_PASS);
 }
 
-/* Seen from straight above, a page that bows up and one that bows down have all but the same
-   outline: right or wrong, the program has to ask for a look. */
+/* Seen from straight above: the two curved sides tell it, and a flat page through the two straight
+   ones, which gives the curved ones up, is no reason for doubt. */
 static void curl_is_undone(void **state)
 {
     (void)state;
-    page_map_meets_the_truth("bow", 0.30, 0.90, SL_LOOK);
+    page_map_meets_the_truth("bow", 0.12, 0.40, SL_PASS);
 }
 
 static void a_hand_s_tilt_is_undone(void **state)
