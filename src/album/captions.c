@@ -33,6 +33,68 @@ static const char *trimmed(char *cell)
     return cell;
 }
 
+static char lower(char c)
+{
+    return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
+}
+
+/*
+ * Is a word another one, misspelt: by one letter that is missing, too many, wrong, or in its
+ * neighbour's place? Case is none of it.
+ */
+static bool misspelt(const char *word, const char *right)
+{
+    size_t same = 0;
+    const size_t n = strlen(word);
+    const size_t m = strlen(right);
+
+    while (same < n && same < m && lower(word[same]) == right[same])
+        same++;
+    for (size_t skip = 0; skip < 3; skip++) {
+        for (size_t more = 0; more < 3; more++) {
+            const char *a = word + same + skip;
+            const char *b = right + same + more;
+            size_t k = 0;
+
+            if (same + skip > n || same + more > m || skip + more == 0 || skip + more == 3
+                || (skip + more == 2 && skip != more) || n - same - skip != m - same - more)
+                continue;
+            /* two for two: they have changed places */
+            if (skip == 2
+                && (lower(word[same]) != right[same + 1] || lower(word[same + 1]) != right[same]))
+                continue;
+            while (a[k] != '\0' && lower(a[k]) == b[k])
+                k++;
+            if (a[k] == '\0')
+                return true;
+        }
+    }
+    return false;
+}
+
+/* A misspelt title would be taken for a column of the person's own, and its words be lost. */
+static sl_status titles_are_right(sl_csv *csv, const size_t column[COLUMNS], const char *name,
+                                  sl_error *err)
+{
+    bool words = false;
+
+    for (size_t k = 2; k < COLUMNS; k++) {
+        words = words || column[k] != SIZE_MAX;
+        for (size_t x = 0; x < csv->columns && column[k] == SIZE_MAX; x++)
+            if (misspelt(trimmed(csv->row[0][x]), titles[k]))
+                return sl_fail(err, SL_ERR_FORMAT, "captions",
+                               "%.60s, row 1, column %zu: '%.20s' is no title that is known; if it "
+                               "is '%s', write it so, and save the table as 'CSV UTF-8'",
+                               name, x + 1, trimmed(csv->row[0][x]), titles[k]);
+    }
+    if (!words)
+        return sl_fail(err, SL_ERR_FORMAT, "captions",
+                       "%.60s, row 1, column 1: no column is named caption, date, place or people; "
+                       "begin with the table that `squareleaf captions` writes, and save it as "
+                       "'CSV UTF-8'", name);
+    return SL_OK;
+}
+
 static bool same_page(const sl_caption *a, const sl_caption *b)
 {
     return strcmp(a->page, b->page) == 0 && strcmp(a->shot, b->shot) == 0;
@@ -89,6 +151,8 @@ sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, co
         st = sl_fail(err, SL_ERR_FORMAT, "captions",
                      "%.60s, row 1, column 1: no column is named page or shot; begin with the "
                      "table that `squareleaf captions` writes, and save it as 'CSV UTF-8'", name);
+    else
+        st = titles_are_right(&c.csv, column, name, err);
     c.item = calloc(c.csv.rows + 1, sizeof *c.item);
     if (st == SL_OK && c.item == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");

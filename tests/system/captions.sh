@@ -96,6 +96,12 @@ printf 'page,caption\npage-0001,a\npage-0001,b\n' > "$table"
 bad 'a page twice' 'rows 2 and 3'
 printf 'a,b\n1,2\n' > "$table"
 bad 'no such columns' 'row 1, column 1: no column is named page'
+for wrong in captoin capton captions Capttion cabtion; do
+    printf 'page,%s,date\npage-0001,a,1934\n' $wrong > "$table"
+    bad "a title misspelt: $wrong" "row 1, column 2: '$wrong' is no title"
+done
+printf 'page,note\npage-0001,a\n' > "$table"
+bad 'no words at all' 'no column is named caption, date, place or people'
 : > "$table"
 bad 'an empty file' 'no column is named page'
 
