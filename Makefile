@@ -42,7 +42,7 @@ bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
 encode_SRC += when.c
 album_SRC += guidelines.c csv.c captions.c captions_file.c words.c
-cli_SRC += captions.c
+cli_SRC += captions.c each.c follow.c
 
 # The review page: what goes into one script, in the order of use.
 album_SRC += review.c

@@ -781,6 +781,10 @@ typedef struct sl_album_params {
                                       beside the shots */
     const char *corrections;       /* what a person said of the pages; NULL: the newest
                                       corrections.json beside the shots or in OUT_DIR */
+    /* NULL, or: may the run take this file of the folder? One that it may not is as if it were not
+       there yet, like one that is still being copied. Called before anything is written */
+    bool (*ready)(void *ctx, const char *name);
+    void *ready_ctx;
 } sl_album_params;
 
 /* A person's word on a page. It stands beside the verdict and counts in its place. */
@@ -855,6 +859,10 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
                        const sl_album_params *params, const sl_album_events *events,
                        const volatile int *stop, sl_error *err);
 void sl_album_clear(sl_album *album);
+
+/* How many of a folder's files sl_album_run() would take for shots. SL_ERR_IO and alike: it cannot
+   be read. */
+sl_status sl_album_shots(size_t *count, const char *shots_dir, sl_error *err);
 
 /*
  * Joins what shares made, in OUT_DIR itself and in other folders, into OUT_DIR and its report: the

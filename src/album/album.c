@@ -629,6 +629,8 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     s.run.shots_dir = real;
     if (st == SL_OK)
         st = sl_folder_list(&folder, shots_dir, err);
+    if (st == SL_OK && params->ready != NULL)
+        sl_folder_keep(&folder, params->ready, params->ready_ctx);
     if (st == SL_OK && folder.shots == 0)
         st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
                      "%s holds no pictures (JPEG, PNG, TIFF or HEIC files)", shots_dir);

@@ -196,6 +196,34 @@ sl_status sl_folder_list(sl_folder *out, const char *path, sl_error *err)
     return SL_OK;
 }
 
+sl_status sl_album_shots(size_t *count, const char *shots_dir, sl_error *err)
+{
+    sl_folder folder = { NULL, 0, 0 };
+    const sl_status st = sl_folder_list(&folder, shots_dir, err);
+
+    *count = folder.shots;
+    sl_folder_clear(&folder);
+    return st;
+}
+
+void sl_folder_keep(sl_folder *folder, bool (*ready)(void *ctx, const char *name), void *ctx)
+{
+    size_t kept = 0;
+
+    for (size_t i = 0; i < folder->count; i++) {
+        sl_entry *e = &folder->entry[i];
+
+        if (ready(ctx, e->name)) {
+            folder->entry[kept++] = *e;
+            continue;
+        }
+        folder->shots -= e->is_shot;
+        free(e->name);
+        free(e->path);
+    }
+    folder->count = kept;
+}
+
 void sl_folder_clear(sl_folder *folder)
 {
     for (size_t i = 0; i < folder->count; i++) {

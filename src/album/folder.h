@@ -26,6 +26,8 @@ typedef struct sl_folder {
  * SL_ERR_IO when it cannot be read; an empty one is no error.
  */
 sl_status sl_folder_list(sl_folder *out, const char *path, sl_error *err);
+/* Leaves out the files that `ready` does not allow: sl_album_params. */
+void sl_folder_keep(sl_folder *folder, bool (*ready)(void *ctx, const char *name), void *ctx);
 void sl_folder_clear(sl_folder *folder);
 
 /*

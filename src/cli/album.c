@@ -1,16 +1,8 @@
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
-#include "cli/cli.h"
-
-/* What the events of a run print, and what they remember. */
-typedef struct teller {
-    const arguments *args;
-    bool             bar;    /* standard error is a terminal */
-    struct timespec  start;
-} teller;
+#include "cli/album.h"
 
 /* ---- while it runs --------------------------------------------------------------------------- */
 
@@ -29,7 +21,7 @@ static void tell_begin(void *ctx, size_t shots, size_t to_do, double needed, dou
     char room[32];
 
     (void)clock_gettime(CLOCK_MONOTONIC, &t->start);
-    if (t->args->quiet)
+    if (t->args->quiet || t->album != NULL)
         return;
     print_size(need, needed);
     print_size(room, free_space);
@@ -51,7 +43,8 @@ static void tell_note(void *ctx, const char *text)
     const teller *t = ctx;
 
     if (!t->args->quiet)
-        (void)fprintf(stderr, "squareleaf: %s\n", text);
+        (void)fprintf(stderr, "squareleaf: %s%s%s\n", t->album != NULL ? t->album : "",
+                      t->album != NULL ? ": " : "", text);
 }
 
 static void print_bar(const teller *t, size_t done, size_t to_do)
@@ -88,6 +81,8 @@ static void tell_item(void *ctx, const sl_album_item *item, size_t done, size_t 
         (void)puts(item->json);
     if (t->args->quiet || !item->fresh || item->again)
         return;              /* the summary has the last word */
+    if (t->album != NULL && !t->args->verbose)
+        return;              /* a line an album */
     if (item->outcome != SL_OUTCOME_PASS || t->args->verbose) {
         if (t->bar)
             (void)fputs("\r\033[K", stderr);
@@ -105,7 +100,8 @@ static void tell_plan(void *ctx, const char *page, const char *shot, const char 
     const teller *t = ctx;
 
     if (why != NULL || t->args->verbose)
-        (void)printf("%s\t%s\t%s\n", page, shot, why != NULL ? why : "stands");
+        (void)printf("%s%s%s\t%s\t%s\n", t->album != NULL ? t->album : "",
+                     t->album != NULL ? "/" : "", page, shot, why != NULL ? why : "stands");
 }
 
 /* ---- when it is done ------------------------------------------------------------------------- */
@@ -206,15 +202,19 @@ static void tell_colours(const sl_album *album)
                       "as sRGB.\n", untagged, pages);
 }
 
-static void tell_summary(const arguments *args, const sl_album *album, const char *out_dir)
+static size_t shots_of(const sl_album *album)
 {
     const size_t *n = album->open;
-    size_t accepted = 0;
-    const size_t shots = n[SL_OUTCOME_PASS] + n[SL_OUTCOME_LOOK] + n[SL_OUTCOME_RESHOOT]
-                         + n[SL_OUTCOME_FAILED];
 
-    if (args->quiet)
-        return;
+    return n[SL_OUTCOME_PASS] + n[SL_OUTCOME_LOOK] + n[SL_OUTCOME_RESHOOT] + n[SL_OUTCOME_FAILED];
+}
+
+void print_counts(const sl_album *album)
+{
+    const size_t *n = album->open;
+    const size_t shots = shots_of(album);
+    size_t accepted = 0;
+
     for (size_t i = 0; i < album->count; i++)
         accepted += album->item[i].word == SL_WORD_ACCEPTED;
     (void)fprintf(stderr, "%zu shot%s: %zu pass", shots, shots == 1 ? "" : "s",
@@ -227,6 +227,16 @@ static void tell_summary(const arguments *args, const sl_album *album, const cha
         (void)fprintf(stderr, ", %zu to photograph again", n[SL_OUTCOME_RESHOOT]);
     if (n[SL_OUTCOME_FAILED] > 0)
         (void)fprintf(stderr, ", %zu failed", n[SL_OUTCOME_FAILED]);
+}
+
+void tell_summary(const arguments *args, const sl_album *album, const char *out_dir)
+{
+    const size_t *n = album->open;
+    const size_t shots = shots_of(album);
+
+    if (args->quiet)
+        return;
+    print_counts(album);
     if (n[SL_OUTCOME_SKIPPED] > 0)
         (void)fprintf(stderr, "; %zu other file%s skipped%s", n[SL_OUTCOME_SKIPPED],
                       n[SL_OUTCOME_SKIPPED] == 1 ? "" : "s",
@@ -257,7 +267,7 @@ static void tell_summary(const arguments *args, const sl_album *album, const cha
     (void)fprintf(stderr, "Look the pages through in a browser: %s/review.html\n", out_dir);
 }
 
-static int exit_of_album(const arguments *args, const sl_album *album)
+int exit_of_album(const arguments *args, const sl_album *album)
 {
     const size_t *n = album->open;
 
@@ -267,10 +277,13 @@ static int exit_of_album(const arguments *args, const sl_album *album)
                            args->fail_on);
 }
 
-static int run(const arguments *args)
+sl_album_events teller_events(teller *t)
 {
-    teller told = { .args = args, .bar = isatty(STDERR_FILENO) && !args->quiet };
-    const sl_album_events events = { &told, tell_begin, tell_item, tell_note, tell_plan };
+    return (sl_album_events){ t, tell_begin, tell_item, tell_note, tell_plan };
+}
+
+sl_album_params params_of(const arguments *args)
+{
     sl_album_params params = {
         .settings = args->settings,
         .order = args->order,
@@ -290,29 +303,56 @@ static int run(const arguments *args)
         .captions = args->captions,
         .expect = args->expect,
     };
-    sl_album album;
-    sl_error err = { SL_OK, NULL, "" };
-    sl_status st;
-    int status;
 
     (void)snprintf(params.name, sizeof params.name, "%s", args->name != NULL ? args->name : "");
-    st = sl_album_run(&album, args->operand[0], args->operand[1], &params, &events, &stop_signal,
-                      &err);
-    if (told.bar && st != SL_OK)
+    return params;
+}
+
+/* An album's line among those of --each, or its whole summary. */
+static void tell_end(const teller *t, const sl_album *album)
+{
+    if (t->album == NULL) {
+        tell_summary(t->args, album, t->args->operand[1]);
+    } else if (!t->args->quiet) {
+        (void)fprintf(stderr, "squareleaf: %s: ", t->album);
+        print_counts(album);
+        (void)fprintf(stderr, "; %s/review.html\n", t->args->operand[1]);
+    }
+}
+
+int run_one(sl_album *out, teller *t, const sl_album_params *params)
+{
+    const arguments *args = t->args;
+    const sl_album_events events = teller_events(t);
+    sl_error err = { SL_OK, NULL, "" };
+    const sl_status st = sl_album_run(out, args->operand[0], args->operand[1], params, &events,
+                                      &stop_signal, &err);
+
+    if (t->bar && st != SL_OK)
         (void)fputc('\n', stderr);
-    if (album.count > 0)
-        tell_summary(args, &album, args->operand[1]);
-    else if (st == SL_OK && args->dry_run && !args->quiet)
+    if (out->count > 0)
+        tell_end(t, out);
+    else if (st == SL_OK && args->dry_run && !args->quiet && t->album == NULL)
         (void)fputs("squareleaf: a dry run: nothing was written\n", stderr);
     if (st == SL_ERR_CANCELLED) {
         (void)fprintf(stderr, "squareleaf: stopped; run the same command again to go on\n");
-        status = EXIT_SIGNAL + stop_signal;
-    } else if (st != SL_OK) {
-        complain(args->operand[1], &err);
-        status = album.count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);
-    } else {
-        status = exit_of_album(args, &album);
+        return EXIT_SIGNAL + stop_signal;
     }
+    if (st == SL_OK)
+        return exit_of_album(args, out);
+    complain(args->operand[1], &err);
+    if (st == SL_ERR_NO_SHOTS && t->album == NULL)
+        tell_folders(args);
+    return out->count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);
+}
+
+static int run(const arguments *args)
+{
+    teller told = { .args = args, .bar = isatty(STDERR_FILENO) && !args->quiet };
+    const sl_album_params params = params_of(args);
+    sl_album album;
+    const int status = run_one(&album, &told, &params);
+
     sl_album_clear(&album);
     return status;
 }
@@ -325,14 +365,21 @@ static bool judge_order(const arguments *args)
     return false;
 }
 
+bool judge_album(const arguments *args)
+{
+    return judge_settings(args) && judge_order(args);
+}
+
 int run_album(const arguments *args)
 {
     arguments all = *args;
 
+    if (args->each)
+        return run_each(args);
     recall_settings(&all);
-    if (!judge_settings(&all) || !judge_order(&all))
+    if (!judge_album(&all))
         return EXIT_USAGE;
-    return run(&all);
+    return all.follow ? run_follow(&all) : run(&all);
 }
 
 int run_gather(const arguments *args)

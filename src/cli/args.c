@@ -227,6 +227,20 @@ static bool take_dry_run(arguments *a, const char *v)
     return true;
 }
 
+static bool take_each(arguments *a, const char *v)
+{
+    (void)v;
+    a->each = true;
+    return true;
+}
+
+static bool take_follow(arguments *a, const char *v)
+{
+    (void)v;
+    a->follow = true;
+    return true;
+}
+
 static bool take_share(arguments *a, const char *v)
 {
     const char *slash = strchr(v, '/');
@@ -567,6 +581,8 @@ static const option options[] = {
     { "--order", ALBUM, take_order, true, "name, time or rectos-versos" },
     { "--versos-reversed", ALBUM, take_versos_reversed, false, NULL },
     { "--dry-run", ALBUM, take_dry_run, false, NULL },
+    { "--each", ALBUM, take_each, false, NULL },
+    { "--follow", ALBUM, take_follow, false, NULL },
     { "--share", ALBUM, take_share, true, "a share, like 2/4: the second of four" },
     { "--name", ALBUM, take_name, true,
       "a pattern of up to 63 characters, like '{album}-{page}-{state}'" },
@@ -753,6 +769,24 @@ bool judge_settings(const arguments *a)
     return true;
 }
 
+/* What is said of one album goes to no other, and what does all again goes on for no time. */
+static bool judge_ways(const arguments *a)
+{
+    static const char *const not_each[] = { "--follow", "--share", "--corrections", "--captions",
+                                            "--expect", "--corners", "--json" };
+    static const char *const not_follow[] = { "--share", "--dry-run", "--redo", "--rehash",
+                                              "--renumber", "--recalibrate" };
+
+    for (size_t i = 0; a->each && i < sizeof not_each / sizeof *not_each; i++)
+        if (was_given(a, not_each[i]))
+            return usage("--each does not go with", not_each[i], "that is for one album");
+    for (size_t i = 0; a->follow && i < sizeof not_follow / sizeof *not_follow; i++)
+        if (was_given(a, not_follow[i]))
+            return usage("--follow does not go with", not_follow[i],
+                         "do that in a run of its own");
+    return true;
+}
+
 /* An album's settings are judged when those of its last run are known. */
 static bool judge_together(const arguments *a)
 {
@@ -760,7 +794,7 @@ static bool judge_together(const arguments *a)
         return usage("--quiet does not go with", "--verbose", "");
     if (a->shots != NULL && a->without_shots)
         return usage("--shots does not go with", "--without-shots", "");
-    return a->command == ALBUM || judge_settings(a);
+    return a->command == ALBUM ? judge_ways(a) : judge_settings(a);
 }
 
 bool parse_arguments(arguments *args, int argc, char **argv)

@@ -57,6 +57,8 @@ typedef struct arguments {
     bool        rehash;
     bool        renumber;
     bool        dry_run;
+    bool        each;            /* an album for each folder in SHOTS_DIR */
+    bool        follow;          /* go on as shots arrive */
     unsigned    share;           /* --share K/N */
     unsigned    shares;
     bool        forget;          /* --forget: nothing is as in the last run */
@@ -90,6 +92,9 @@ bool was_given(const arguments *args, const char *option);
 /* Makes the settings that album's command line leaves open those of the last run there, and says
    which. */
 void recall_settings(arguments *args);
+
+/* The album's settings and order together. */
+bool judge_album(const arguments *args);
 
 /* Do the settings go together? Else prints what is missing. */
 bool judge_settings(const arguments *args);

@@ -71,6 +71,8 @@ void print_help(command_id command)
                      "                        rectos-versos: all right-hand, then all left-hand\n"
                      "                        pages; --versos-reversed: these from the album's end\n"
                      "  --share K/N           only every Nth page, for several machines; see gather\n"
+                     "  --each                an album for each folder in SHOTS_DIR: OUT_DIR/its-name\n"
+                     "  --follow              while shooting: go on as shots arrive, till Ctrl-C\n"
                      "  --dry-run             only tell what would be done, and why\n"
                      "  --name PATTERN        of the files, from {album} {shot} {page} {state}\n"
                      "                        (page-{page}-{state})\n"
