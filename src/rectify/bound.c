@@ -18,7 +18,7 @@
 static const double EDGE_BIAS = 0.2;
 
 /* Calibrated on scripts/survey-geometry: of its pages 95 in 100 lie below the bound. */
-static const double SIGMAS = 1.85;
+static const double SIGMAS = 1.75;
 
 /*
  * What the edges show to be off at the rim is off by more inside: a lifted corner bends the sheet
