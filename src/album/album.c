@@ -39,8 +39,8 @@ typedef struct state {
     sl_album_optics        optics;
     char                   key[SL_SHA256_HEX];
     sl_work               *work;
-    size_t                *todo;      /* indices of works, in order */
-    size_t                 todo_count;
+    size_t                *due;      /* indices of works, in order */
+    size_t                 due_count;
     size_t                 total;     /* works that become pages */
     size_t                 mine;      /* those that this share makes; of a whole run all */
     size_t                 works;     /* all; the last ones are left out */
@@ -253,9 +253,9 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
     sl_status st;
 
     s->work = calloc(folder->shots + 1, sizeof *s->work);
-    s->todo = calloc(folder->shots + 1, sizeof *s->todo);
+    s->due = calloc(folder->shots + 1, sizeof *s->due);
     s->total = s->works = folder->shots;
-    if (s->work == NULL || s->todo == NULL)
+    if (s->work == NULL || s->due == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     for (size_t i = 0; i < folder->shots; i++) {
         sl_work *w = &s->work[i];
@@ -293,7 +293,7 @@ static void plan_works(state *s, const sl_folder *folder)
         s->work[i].keep = sl_work_stands(&s->work[i], &s->run);
         s->work[i].done = s->work[i].keep;
         if (!s->work[i].keep)
-            s->todo[s->todo_count++] = i;
+            s->due[s->due_count++] = i;
     }
 }
 
@@ -360,8 +360,8 @@ static double space_needed(const state *s)
     const double samples = 3 * set->page_mm[0] * set->page_mm[1] * set->ppi * set->ppi / 645.16;
     double sum = 0;
 
-    for (size_t i = 0; i < s->todo_count; i++) {
-        const sl_entry *e = s->work[s->todo[i]].entry;
+    for (size_t i = 0; i < s->due_count; i++) {
+        const sl_entry *e = s->work[s->due[i]].entry;
         const double page = samples > 0 ? samples : 12 * (double)e->stat.st_size;
 
         if (set->master != SL_FORMAT_UNKNOWN)
@@ -397,7 +397,7 @@ static void say_what_is_done(state *s)
             if (text != NULL)
                 text[strlen(text) - 1] = '\0';
             item.json = text;
-            s->events->item(s->events->ctx, &item, s->finished, s->todo_count);
+            s->events->item(s->events->ctx, &item, s->finished, s->due_count);
             free(text);
             json_decref(report);
         }
@@ -432,7 +432,7 @@ static void leave_flight(state *s, size_t memory, sl_status st, const sl_error *
 static void do_one(void *ctx, size_t index)
 {
     state *s = ctx;
-    sl_work *work = &s->work[s->todo[index]];
+    sl_work *work = &s->work[s->due[index]];
     sl_error error = { SL_OK, NULL, "" };
     sl_status st = SL_OK;
 
@@ -457,18 +457,18 @@ static void say_what_changed(const state *s, const sl_album *out)
 {
     for (size_t i = 0; i < out->count; i++)
         if (out->item[i].again && s->events != NULL && s->events->item != NULL)
-            s->events->item(s->events->ctx, &out->item[i], s->finished, s->todo_count);
+            s->events->item(s->events->ctx, &out->item[i], s->finished, s->due_count);
 }
 
 static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
 {
     if (s->events != NULL && s->events->begin != NULL)
-        s->events->begin(s->events->ctx, s->mine, s->todo_count, space_needed(s),
+        s->events->begin(s->events->ctx, s->mine, s->due_count, space_needed(s),
                          space_free(out_dir));
     (void)pthread_mutex_lock(&s->gate);
     say_what_is_done(s);
     (void)pthread_mutex_unlock(&s->gate);
-    sl_pool_run(s->run.context->pool, do_one, s, s->todo_count);
+    sl_pool_run(s->run.context->pool, do_one, s, s->due_count);
     if (s->status != SL_OK && err != NULL)
         *err = s->error;
     return s->status;
@@ -496,7 +496,7 @@ static void tell_plan(const state *s)
     char why[SL_WHY];
 
     if (s->events != NULL && s->events->begin != NULL)
-        s->events->begin(s->events->ctx, s->total, s->todo_count, space_needed(s),
+        s->events->begin(s->events->ctx, s->total, s->due_count, space_needed(s),
                          space_free(s->run.out_dir));
     for (size_t i = 0; s->events != NULL && s->events->plan != NULL && i < s->total; i++)
         s->events->plan(s->events->ctx, s->work[i].page, s->work[i].shot,
@@ -596,7 +596,7 @@ static void clear_works(state *s)
         free(s->work[i].shot);
     }
     free(s->work);
-    free(s->todo);
+    free(s->due);
 }
 
 sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir,

@@ -10,6 +10,7 @@
 #include "album/chain.h"
 #include "album/save.h"
 #include "base/error.h"
+#include "base/order.h"
 #include "base/sha256.h"
 
 static const double MM_PER_INCH = 25.4;
@@ -216,14 +217,6 @@ static sl_status find_map(sl_page *page, sl_error *err)
 }
 
 /* px per page unit that keeps the shot's own number of px: the median of the map's scale. */
-static int by_double(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
 static double native_scale(const sl_page_map *map)
 {
     enum { GRID = 17 };
@@ -238,7 +231,7 @@ static double native_scale(const sl_page_map *map)
             scale[v * GRID + u] = sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
         }
     }
-    qsort(scale, GRID * GRID, sizeof *scale, by_double);
+    qsort(scale, GRID * GRID, sizeof *scale, sl_by_double);
     return scale[GRID * GRID / 2];
 }
 

@@ -288,12 +288,12 @@ static sl_status take_folder(gathering *g, const char *folder, bool own, sl_erro
 /* A page that no share made: as if its shot had failed, so that nobody takes the album for whole. */
 static json_t *unmade(const json_t *line)
 {
-    json_t *stub = json_copy((json_t *)line);
+    json_t *kept = json_copy((json_t *)line);
 
-    json_object_set_new(stub, "outcome", json_string("failed"));
-    json_object_set_new(stub, "error", json_string("Not made: its share was not run to its end. "
+    json_object_set_new(kept, "outcome", json_string("failed"));
+    json_object_set_new(kept, "error", json_string("Not made: its share was not run to its end. "
                                                    "Run it again, then gather again."));
-    return stub;
+    return kept;
 }
 
 static int by_line(const void *a, const void *b)

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "border/step.h"
 
 enum {
@@ -316,14 +317,6 @@ typedef struct places {
     size_t count;
 } places;
 
-static int by_double(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
 /* 1.4826 x the median absolute residual: the standard deviation of a normal distribution. */
 static double scatter(const places *p, const sl_course *course)
 {
@@ -331,7 +324,7 @@ static double scatter(const places *p, const sl_course *course)
 
     for (size_t i = 0; i < p->count; i++)
         r[i] = fabs(p->offset[i] - sl_course_offset(course, p->s[i]));
-    qsort(r, p->count, sizeof *r, by_double);
+    qsort(r, p->count, sizeof *r, sl_by_double);
     return p->count > 0 ? 1.4826 * r[p->count / 2] : 0;
 }
 
@@ -540,7 +533,7 @@ static double paper_level(const sl_course *course, const view *seen, double reac
                 count++;
         }
     }
-    qsort(level, count, sizeof *level, by_double);
+    qsort(level, count, sizeof *level, sl_by_double);
     return count > PLACES / 2 ? level[count / 2] : NAN;
 }
 
@@ -556,7 +549,7 @@ static double usual_step(const double weight[3], double step[][3], size_t count,
     }
     for (size_t i = 0; i < count; i++)
         value[i] = !one_sign ? fabs(value[i]) : fmax(0, sign > 0 ? value[i] : -value[i]);
-    qsort(value, count, sizeof *value, by_double);
+    qsort(value, count, sizeof *value, sl_by_double);
     return count > 0 ? value[count / 5] : 0;
 }
 

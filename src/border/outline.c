@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/order.h"
 #include "border/beneath.h"
 #include "border/choose.h"
 #include "border/fine.h"
@@ -118,14 +119,6 @@ static void meet_corners(sl_outline *out, const sl_course course[4])
     }
 }
 
-static int by_double(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
 /* Median of the blurs along an edge, px; INFINITY where they were not measured or are too few. */
 static double edge_blur(const sl_edge *edge)
 {
@@ -133,7 +126,7 @@ static double edge_blur(const sl_edge *edge)
 
     for (size_t i = 0; i < edge->count; i++)
         blur[i] = edge->point[i].blur_px;
-    qsort(blur, edge->count, sizeof *blur, by_double);
+    qsort(blur, edge->count, sizeof *blur, sl_by_double);
     return edge->count < 24 || !(blur[edge->count / 2] > 0) ? INFINITY : blur[edge->count / 2];
 }
 

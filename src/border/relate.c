@@ -8,6 +8,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/order.h"
+
 /* Codes, root mean square over the channels, within which a colour is one of the paper's; and the
    share of such px that makes it go on. */
 static const double SAME_COLOUR = 7;
@@ -33,14 +35,6 @@ static const double SHADE_WITHIN = 10;
 static const double OUTER_BOLDER = 0.75;
 static const double BOLD_SUPPORT = 0.9;
 static const double SHARED_SUPPORT = 0.75;
-
-static int by_double(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
 
 /* ---- paper ----------------------------------------------------------------------------------- */
 
@@ -109,7 +103,7 @@ bool sl_side_is_plain(const sl_quad *q, int i, const sl_small *small)
     learn_side(&paper, q, i, small);
     for (size_t k = 0; k < paper.count; k++)
         light[k] = (double)(paper.colour[k][0] + paper.colour[k][1] + paper.colour[k][2]) / 3;
-    qsort(light, paper.count, sizeof *light, by_double);
+    qsort(light, paper.count, sizeof *light, sl_by_double);
     for (size_t k = 0; k < paper.count; k++)
         like += fabs(light[k] - light[paper.count / 2]) < PLAIN_WITHIN;
     return (double)like > MOSTLY_PLAIN * (double)paper.count;

@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "base/blur.h"
+#include "base/order.h"
 #include "border/step.h"
 
 enum {
@@ -68,14 +69,6 @@ typedef struct falloff {
     double light[TABLE];
 } falloff;
 
-static int by_double(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
 static sl_point mixed(sl_point a, sl_point b, double t)
 {
     return (sl_point){ a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
@@ -114,7 +107,7 @@ void sl_camera_blur(double out[2], const sl_image *shot, const sl_point corner[4
         }
     }
     for (int k = 0; k < 2; k++) {
-        qsort(blur[k], count[k], sizeof **blur, by_double);
+        qsort(blur[k], count[k], sizeof **blur, sl_by_double);
         out[k] = count[k] < LEAST_WINDOWS ? INFINITY : blur[k][count[k] / 5];
     }
 }
@@ -352,7 +345,7 @@ typedef struct work {
 
 static double median(double *value, size_t count)
 {
-    qsort(value, count, sizeof *value, by_double);
+    qsort(value, count, sizeof *value, sl_by_double);
     return value[count / 2];
 }
 

@@ -186,22 +186,41 @@ static bool crossed(const place *p, double usual, const table *t)
            && strangeness(p->outside, t) > fmax(LEAST_OTHER, NO_STEP * usual);
 }
 
-/* How far the thing at `p` reaches, mm: to where the table's colours come back for good. */
-static double reach(const sl_image *shot, const place *p, const table *t)
-{
-    const double half = strangeness(p->outside, t) / 2;
-    double far = NEAREST;
-    int back = 0;
+/* Is the table back, where something reached out from the page? known: what is known of it */
+typedef bool is_table(colour c, const place *p, const void *known);
 
-    for (double d = NEAREST; d < FARTHEST && back < 4; d += DEPTH_STEP) {
+static bool back_among(colour c, const place *p, const void *known)
+{
+    return strangeness(c, known) < strangeness(p->outside, known) / 2;
+}
+
+static bool back_to_usual(colour c, const place *p, const void *usual)
+{
+    (void)p;
+    return apart(c, *(const colour *)usual) < LETTER_STRANGE / 2;
+}
+
+static bool another_colour(colour c, const place *p, const void *unused)
+{
+    (void)unused;
+    return apart(c, p->outside) > 1.5 * ONE_COLOUR;
+}
+
+/* How far the thing at `p` reaches, mm: to where the table is back for good. */
+static double reach(const sl_image *shot, const place *p, is_table *back, const void *known)
+{
+    double far = NEAREST;
+    int there = 0;
+
+    for (double d = NEAREST; d < FARTHEST && there < 4; d += DEPTH_STEP) {
         colour c;
 
         if (!read_colour(&c, shot, outward(p, d)))
             break;
-        if (strangeness(c, t) < half) {
-            back++;
+        if (back(c, p, known)) {
+            there++;
         } else {
-            back = 0;
+            there = 0;
             far = d;
         }
     }
@@ -215,7 +234,7 @@ static double run_reach(const sl_image *shot, const place *edge, int first, int 
     double most = 0;
 
     for (int k = 1; k <= 3; k++)
-        most = fmax(most, reach(shot, &edge[first + (last - first) * k / 4], t));
+        most = fmax(most, reach(shot, &edge[first + (last - first) * k / 4], back_among, t));
     return most;
 }
 
@@ -342,28 +361,6 @@ static bool plain(const place *edge, int first, int last)
     return true;
 }
 
-/* How far it reaches, mm: as long as its colour goes on, or, `bold`, as long as no table is seen. */
-static double reach_from(const sl_image *shot, const place *p, colour usual, bool bold)
-{
-    double far = NEAREST;
-    int back = 0;
-
-    for (double d = NEAREST; d < FARTHEST && back < 4; d += DEPTH_STEP) {
-        colour c;
-
-        if (!read_colour(&c, shot, outward(p, d)))
-            break;
-        if (bold ? apart(c, usual) < LETTER_STRANGE / 2
-                 : apart(c, p->outside) > 1.5 * ONE_COLOUR) {
-            back++;
-        } else {
-            back = 0;
-            far = d;
-        }
-    }
-    return far;
-}
-
 static bool strange(const place *p, colour usual)
 {
     return p->seen && apart(p->outside, usual) > LEAST_STRANGE;
@@ -428,7 +425,8 @@ static double letter_reach(const sl_image *shot, const place *edge, int first, i
     double most = 0;
 
     for (int k = 1; k <= 3; k++) {
-        const double mm = reach_from(shot, &edge[first + (last - first) * k / 4], usual, true);
+        const double mm = reach(shot, &edge[first + (last - first) * k / 4], back_to_usual,
+                                &usual);
 
         least = fmin(least, mm);
         most = fmax(most, mm);
@@ -462,7 +460,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
         if ((last - first + 1) * spacing >= LEAST_WIDTH && plain(edge, first, last)
             && strange_here(all, side, first, last) && !is_motif(all, side, first, last, usual)) {
             const place *middle = &edge[(first + last) / 2];
-            const double tab = reach_from(shot, middle, usual, false);
+            const double tab = reach(shot, middle, another_colour, NULL);
             const double letter = letter_reach(shot, edge, first, last, usual);
 
             if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last))

@@ -10,14 +10,6 @@ enum { PPI_GRID = 33, LIGHT_GRID = 192, MAP_CELLS = 32 };
 
 static const double RING = 0.012;    /* of the page: how far inside its edges bare paper is sought */
 
-int sl_by_double(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
 /* ---- geometry -------------------------------------------------------------------------------- */
 
 /* Smaller singular value of a 2x2 matrix: px per page unit in the worse direction. */

@@ -2,6 +2,7 @@
 #ifndef SL_INSPECT_FIGURES_H
 #define SL_INSPECT_FIGURES_H
 
+#include "base/order.h"
 #include "squareleaf.h"
 
 /* What a page's width is held to be where nothing says, mm: 12 in. */
@@ -51,8 +52,5 @@ typedef struct sl_beyond {
  */
 sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outline *outline,
                            const sl_page_map *map, sl_error *err);
-
-/* For qsort() on doubles. */
-int sl_by_double(const void *a, const void *b);
 
 #endif
