@@ -21,7 +21,7 @@ BUILD ?= build
 
 # ---- sources, by name ------------------------------------------------------------------------
 
-base_SRC := error.c blur.c bytes.c icc.c image.c pool.c file.c sha256.c units.c version.c text.c sums.c
+base_SRC := error.c blur.c bytes.c icc.c image.c large.c pool.c file.c sha256.c units.c version.c text.c sums.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
 border_SRC := small.c segments.c lines.c sides.c quads.c step.c fine.c beneath.c shade.c relate.c choose.c outline.c

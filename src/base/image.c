@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "base/error.h"
+#include "base/large.h"
 #include "base/size.h"
 
 sl_status sl_image_new(sl_image **out, size_t width, size_t height, unsigned channels,
@@ -23,7 +24,7 @@ sl_status sl_image_new(sl_image **out, size_t width, size_t height, unsigned cha
     image = malloc(sizeof *image);
     if (image == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "image", "out of memory");
-    *image = (sl_image){ width, height, channels, bits, stride, calloc(size, 1) };
+    *image = (sl_image){ width, height, channels, bits, stride, sl_large_new(size, 1) };
     if (image->data == NULL) {
         free(image);
         return sl_fail(err, SL_ERR_NOMEM, "image", "no memory for %zu x %zu px (%zu MB)", width,

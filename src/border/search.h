@@ -13,7 +13,7 @@ typedef struct sl_small {
     size_t width;
     size_t height;
     size_t factor;           /* shot px per small px; x_shot = (x + 0.5) factor - 0.5 */
-    float *plane[3];         /* red, green, blue: [height][width] each, one allocation */
+    float *plane[3];         /* red, green, blue: [height][width] each; all is one allocation */
     float *strength;         /* [height][width]: colour gradient, codes per px */
     float *twice;            /* [height][width][2]: cos, sin of twice the normal's angle */
     double noise;            /* strength of what is no edge, codes per px */

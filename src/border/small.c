@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/large.h"
 
 /* Long side of the small copy, px: an edge's 1 px there is 4 px of a 12 Mpx shot, within reach of
    the sub-pixel fit. */
@@ -25,8 +26,6 @@ void sl_small_free(sl_small *small)
 {
     if (small != NULL) {
         free(small->plane[0]);
-        free(small->strength);
-        free(small->twice);
         free(small);
     }
 }
@@ -213,15 +212,15 @@ sl_status sl_small_new(sl_small **out, const sl_image *shot, sl_error *err)
                        shot->height);
     }
     n = small->width * small->height;
-    small->plane[0] = calloc(n * 3, sizeof *small->plane[0]);
-    small->strength = calloc(n, sizeof *small->strength);
-    small->twice = calloc(n * 2, sizeof *small->twice);
-    if (small->plane[0] == NULL || small->strength == NULL || small->twice == NULL) {
+    small->plane[0] = sl_large_new(6 * n, sizeof *small->plane[0]);
+    if (small->plane[0] == NULL) {
         sl_small_free(small);
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     }
     small->plane[1] = small->plane[0] + n;
     small->plane[2] = small->plane[1] + n;
+    small->strength = small->plane[2] + n;
+    small->twice = small->strength + n;
     st = reduce(small, shot, err);
     if (st == SL_OK)
         st = differentiate(small, err);
