@@ -9,6 +9,7 @@
 #include <sys/statvfs.h>
 #include <unistd.h>
 
+#include "album/aside.h"
 #include "album/chain.h"
 #include "album/correct.h"
 #include "album/match.h"
@@ -126,6 +127,21 @@ static sl_status check_folders(const char *shots_dir, const char *out_dir, sl_er
     return SL_OK;
 }
 
+static sl_status say_no_shots(const char *shots_dir, sl_error *err)
+{
+    char *memory = sl_work_path(shots_dir, ".squareleaf");
+    const bool pages = memory != NULL && access(memory, F_OK) == 0;
+
+    free(memory);
+    if (pages)
+        return sl_fail(err, SL_ERR_ARG, "album",
+                       "%s holds an album's pages, and no shots: the folder of shots is named "
+                       "first, the folder for the pages behind it",
+                       shots_dir);
+    return sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                   "%s holds no pictures (JPEG, PNG, TIFF or HEIC files)", shots_dir);
+}
+
 static sl_status check_share(const sl_album_params *params, sl_error *err)
 {
     if (params->shares == 0)
@@ -152,7 +168,9 @@ static sl_status check_report(const char *out_dir, const sl_album_params *params
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (!params->force && access(report, F_OK) == 0 && access(journal, F_OK) != 0)
         st = sl_fail(err, SL_ERR_EXISTS, "album",
-                     "%s has a report.json that is not ours: choose another folder, or --force",
+                     "%s has a report.json, but no .squareleaf that tells which files are this "
+                     "program's: put that folder back, or choose another for the pages; --force "
+                     "replaces what is there",
                      out_dir);
     free(journal);
     free(report);
@@ -577,8 +595,12 @@ static sl_status run_folder(state *s, sl_folder *folder, sl_album *out, const ch
     } else if (st == SL_OK) {
         st = do_pages(s, out_dir, err);
         /* the report tells of what was done, also after a full disk or Ctrl-C */
-        report = sl_result_write(out, s->work, s->total, s->works, folder, &s->run,
-                                 st == SL_OK ? err : NULL);
+        report = s->run.params->shares > 0
+                     ? SL_OK
+                     : sl_aside_reports(&s->run, s->events, st == SL_OK ? err : NULL);
+        if (report == SL_OK)
+            report = sl_result_write(out, s->work, s->total, s->works, folder, &s->run,
+                                     st == SL_OK ? err : NULL);
         say_what_changed(s, out);
         sl_notes_refusals(said, &s->run, s->events);
         st = st == SL_OK ? report : st;
@@ -632,8 +654,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK && params->ready != NULL)
         sl_folder_keep(&folder, params->ready, params->ready_ctx);
     if (st == SL_OK && folder.shots == 0)
-        st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                     "%s holds no pictures (JPEG, PNG, TIFF or HEIC files)", shots_dir);
+        st = say_no_shots(shots_dir, err);
     if (st == SL_OK)
         st = sl_corrections_read(&corrections, params->corrections, shots_dir, out_dir, err);
     if (st == SL_OK)

@@ -11,45 +11,68 @@
 #include "album/save.h"
 #include "base/error.h"
 
-int sl_natural_order(const char *a, const char *b)
+static bool is_digit(char c)
 {
-    const char *p = a;
-    const char *q = b;
+    return c >= '0' && c <= '9';
+}
 
-    while (*p != '\0' && *q != '\0') {
-        if (isdigit((unsigned char)*p) && isdigit((unsigned char)*q)) {
-            size_t m = 0;
-            size_t n = 0;
+/* Of m and n characters; 0 for those that differ in case or zeros before a number only. */
+static int natural(const char *a, size_t m, const char *b, size_t n)
+{
+    size_t i = 0;
+    size_t k = 0;
+
+    while (i < m && k < n) {
+        if (is_digit(a[i]) && is_digit(b[k])) {
+            size_t p;
+            size_t q;
             int order;
 
-            while (*p == '0')
-                p++;
-            while (*q == '0')
-                q++;
-            while (isdigit((unsigned char)p[m]))
-                m++;
-            while (isdigit((unsigned char)q[n]))
-                n++;
-            if (m != n)
-                return m < n ? -1 : 1;
-            order = memcmp(p, q, m);
+            while (i < m && a[i] == '0')
+                i++;
+            while (k < n && b[k] == '0')
+                k++;
+            for (p = i; p < m && is_digit(a[p]); p++)
+                ;
+            for (q = k; q < n && is_digit(b[q]); q++)
+                ;
+            if (p - i != q - k)
+                return p - i < q - k ? -1 : 1;
+            order = memcmp(a + i, b + k, p - i);
             if (order != 0)
                 return order;
-            p += m;
-            q += n;
+            i = p;
+            k = q;
         } else {
-            const int c = tolower((unsigned char)*p);
-            const int d = tolower((unsigned char)*q);
+            const int c = tolower((unsigned char)a[i++]);
+            const int d = tolower((unsigned char)b[k++]);
 
             if (c != d)
                 return c < d ? -1 : 1;
-            p++;
-            q++;
         }
     }
-    if (*p != *q)
-        return *p == '\0' ? -1 : 1;
-    return strcmp(a, b);
+    return i < m ? 1 : k < n ? -1 : 0;
+}
+
+int sl_natural_order(const char *a, const char *b)
+{
+    const int order = natural(a, strlen(a), b, strlen(b));
+
+    return order != 0 ? order : strcmp(a, b);
+}
+
+static size_t length_without_ending(const char *name)
+{
+    const char *dot = strrchr(name, '.');
+
+    return dot != NULL && dot != name ? (size_t)(dot - name) : strlen(name);
+}
+
+int sl_shot_order(const char *a, const char *b)
+{
+    const int order = natural(a, length_without_ending(a), b, length_without_ending(b));
+
+    return order != 0 ? order : sl_natural_order(a, b);
 }
 
 /* Endings of picture files, those too that this build cannot read: such a file is a shot that
@@ -115,7 +138,7 @@ static int by_name(const void *a, const void *b)
 
     if (p->is_shot != q->is_shot)
         return p->is_shot ? -1 : 1;
-    return sl_natural_order(p->name, q->name);
+    return sl_shot_order(p->name, q->name);
 }
 
 static char *join(const char *folder, const char *name)

@@ -36,4 +36,7 @@ void sl_folder_clear(sl_folder *folder);
  */
 int sl_natural_order(const char *a, const char *b);
 
+/* The same of shots, without their endings first: leaf-2.jpg comes before leaf-2-back.jpg. */
+int sl_shot_order(const char *a, const char *b);
+
 #endif

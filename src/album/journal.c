@@ -166,6 +166,17 @@ static sl_journal new_journal(void)
     return j;
 }
 
+/* A disk that is read-only, a folder of somebody else's. */
+static sl_status refuse_folder(const char *out_dir, int why, const char *path, sl_error *err)
+{
+    if (why == EACCES || why == EPERM || why == EROFS)
+        return sl_fail(err, SL_ERR_PERMISSION, "album",
+                       "nothing can be written into %s (%s): choose another folder for the pages, "
+                       "or have it made writable",
+                       out_dir, strerror(why));
+    return sl_fail_errno(err, why, "album", path);
+}
+
 static sl_status take_lock(int *lock, const char *folder, const char *name, bool shared,
                            const char *out_dir, sl_error *err)
 {
@@ -177,7 +188,7 @@ static sl_status take_lock(int *lock, const char *folder, const char *name, bool
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     *lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     if (*lock < 0)
-        st = sl_fail_errno(err, errno, "album", path);
+        st = refuse_folder(out_dir, errno, path, err);
     else if (fcntl(*lock, F_SETLK, &whole) != 0)
         st = errno == EACCES || errno == EAGAIN
                  ? sl_fail(err, SL_ERR_BUSY, "album",
@@ -237,7 +248,7 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, 
         || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (mkdir(folder, 0777) != 0 && errno != EEXIST)
-        st = sl_fail_errno(err, errno, "album", folder);
+        st = refuse_folder(out_dir, errno, folder, err);
     if (st == SL_OK)
         st = take_lock(&j.lock, folder, "lock", share.of > 0, out_dir, err);
     if (st == SL_OK && share.of > 0)

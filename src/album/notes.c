@@ -131,6 +131,26 @@ static void list_gone(list *l, const sl_work *work, size_t count, const json_t *
     json_decref(gone);
 }
 
+/* Do shots with new names come in another order than their pages? Told once: the journal then
+   knows the new names. */
+static void say_order(const sl_work *work, size_t count, const sl_album_events *events)
+{
+    const sl_work *last = NULL;
+    bool renamed = false;
+    bool crossed = false;
+
+    for (size_t i = 0; i < count; i++) {
+        if (work[i].line == NULL)
+            continue;
+        renamed = renamed || !is(work[i].line, "shot", work[i].shot);
+        crossed = crossed || (last != NULL && sl_natural_order(last->label, work[i].label) > 0);
+        last = &work[i];
+    }
+    if (renamed && crossed)
+        events->note(events->ctx, "Shots have new names, and now come in another order than their "
+                                  "pages: pages keep their numbers, or --renumber");
+}
+
 void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
                   const sl_album_events *events)
 {
@@ -138,6 +158,7 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
     list older = { "", 0, 0, 0, false };
     list edited = { "", 0, 0, 0, false };
     list gone = { "", 0, 0, 0, false };
+    list moved = { "", 0, 0, 0, false };
     char which[SL_WHY] = "";
     char after[SL_WHY + 4] = "";
 
@@ -152,6 +173,8 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
             add_page(&older, work[i].label);
         if (work[i].keep && was_edited(line, run->out_dir))
             add_page(&edited, work[i].label);
+        if (!work[i].keep && !run->params->rehash && sl_work_may_stand(&work[i], run))
+            add_page(&moved, work[i].label);
         if (!work[i].keep && !run->params->redo && was_made(line)
             && json_object_get(line, "key") != NULL && !same_album(line, run)) {
             add_page(&changed, work[i].label);
@@ -167,6 +190,9 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
     say(&older, events, "Made by another version of this program and kept",
         "; --redo makes them again");
     say(&edited, events, "Kept as somebody changed them", "");
+    say(&moved, events, "Shots with another place, name or time than before", "; those that are "
+        "the same pictures are only compared, and their pages stay");
+    say_order(work, count, events);
     say(&gone, events, "Kept, though their shots are not in this folder", "");
 }
 
@@ -196,6 +222,19 @@ void sl_notes_refusals(size_t from, const sl_run *run, const sl_album_events *ev
     }
 }
 
+/* Was the page made, and is another now, for what a person said of it since? */
+static bool was_corrected(const sl_work *work, const sl_run *run)
+{
+    const json_t *line = work->line;
+
+    if (json_object_get(line, "left_out") != NULL)
+        return true;         /* taken in again */
+    if (json_object_get(line, "outcome") == NULL || is(line, "key", work->key))
+        return false;
+    return json_object_get(line, "key") != NULL ? same_album(line, run)
+                                                : json_object_get(line, "replaced") != NULL;
+}
+
 void sl_notes_corrections(const sl_work *work, size_t count, size_t all, const sl_run *run,
                           const sl_album_events *events)
 {
@@ -212,8 +251,7 @@ void sl_notes_corrections(const sl_work *work, size_t count, size_t all, const s
     }
     for (size_t i = 0; i < count; i++)
         if (!work[i].keep && work[i].line != NULL && !run->params->redo
-            && (json_object_get(work[i].line, "key") == NULL || same_album(work[i].line, run))
-            && !is(work[i].line, "key", work[i].key))
+            && was_corrected(&work[i], run))
             add_page(&again, work[i].label);
     say(&again, events, c->path != NULL ? "Done again, as corrected"
                                         : "Done again, with their new captions", "");

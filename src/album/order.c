@@ -43,7 +43,7 @@ static int by_date(const void *a, const void *b)
     if (dated != (q->date[0] != '\0'))
         return dated ? -1 : 1;
     order = strcmp(p->date, q->date);
-    return order != 0 ? order : sl_natural_order(p->name, q->name);
+    return order != 0 ? order : sl_shot_order(p->name, q->name);
 }
 
 /* ---- rectos and versos ----------------------------------------------------------------------- */

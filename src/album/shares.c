@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "album/aside.h"
 #include "album/chain.h"
 #include "album/names.h"
 #include "album/naming.h"
@@ -182,11 +183,16 @@ static sl_status take_pages(gathering *g, const sl_journal *share, sl_error *err
 static sl_status check_settings(gathering *g, const sl_journal *share, const char *name,
                                 sl_error *err)
 {
-    if (share->settings == NULL)
+    json_t *told = share->settings;
+
+    /* one that was run again after a gathering was told what the album's journal says */
+    if (told == NULL && g->own && json_object_size(share->by_page) > 0)
+        told = g->run.journal->settings;
+    if (told == NULL)
         return SL_OK;        /* it died before its first page */
     if (g->settings == NULL)
-        g->settings = json_incref(share->settings);
-    else if (!json_equal(g->settings, share->settings))
+        g->settings = json_incref(told);
+    else if (!json_equal(g->settings, told))
         return sl_fail(err, SL_ERR_EXISTS, "album",
                        "%s in %s was run with other settings or optics than the shares before it: "
                        "run it again with theirs",
@@ -357,6 +363,8 @@ static sl_status write_report(sl_album *out, gathering *g, const sl_album_events
     sl_status st = works_of(&work, &count, g, err);
 
     if (st == SL_OK)
+        st = sl_aside_reports(&g->run, events, err);
+    if (st == SL_OK)
         st = sl_result_write(out, work, count, count, &folder, &g->run, err);
     if (st == SL_OK && count > 0) {
         sl_error why = { SL_OK, NULL, "" };
@@ -408,7 +416,8 @@ static sl_status recall(gathering *g, sl_album_params *params, sl_error *err)
 
     if (g->settings == NULL)
         return sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                       "%s: there is nothing to gather: no share has made a page", g->run.out_dir);
+                       "%s: there is nothing to gather: no share has made a page, or all of them "
+                       "were gathered before", g->run.out_dir);
     line = json_copy(g->settings);
     if (!json_equal(g->run.journal->settings, line)) {
         const sl_status st = sl_journal_add(g->run.journal, line, err);

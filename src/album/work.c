@@ -99,15 +99,21 @@ static bool files_stand(const sl_work *work, const sl_run *run)
     return stand;
 }
 
-bool sl_work_stands(const sl_work *work, const sl_run *run)
+bool sl_work_may_stand(const sl_work *work, const sl_run *run)
 {
-    return work->line != NULL && !run->params->redo && !run->params->rehash
-           && is_string(work->line, "shot", work->shot)
-           && is_string(work->line, "folder", run->shots_dir)
+    return work->line != NULL && !run->params->redo
            && is_integer(work->line, "size", (json_int_t)work->entry->stat.st_size)
-           && is_integer(work->line, "mtime", sl_work_time(&work->entry->stat))
            && is_string(work->line, "key", work->key)
            && sl_line_outcome(work->line) != SL_OUTCOME_FAILED && files_stand(work, run);
+}
+
+bool sl_work_stands(const sl_work *work, const sl_run *run)
+{
+    return work->line != NULL && !run->params->rehash
+           && is_string(work->line, "shot", work->shot)
+           && is_string(work->line, "folder", run->shots_dir)
+           && is_integer(work->line, "mtime", sl_work_time(&work->entry->stat))
+           && sl_work_may_stand(work, run);
 }
 
 /* ---- output files ---------------------------------------------------------------------------- */

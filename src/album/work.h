@@ -65,6 +65,9 @@ typedef struct sl_run {
  */
 bool sl_work_stands(const sl_work *work, const sl_run *run);
 
+/* The same but for place, name and time of the shot: it stands if its bytes are the same. */
+bool sl_work_may_stand(const sl_work *work, const sl_run *run);
+
 /*
  * Reads the shot, flattens it, writes and journals the page. What is wrong with the shot becomes
  * the line's outcome `failed` and SL_OK; an error is the disk's, the memory's or the stop flag's.

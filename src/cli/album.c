@@ -320,6 +320,18 @@ static void tell_end(const teller *t, const sl_album *album)
     }
 }
 
+void complain_of_album(const arguments *args, const sl_error *err)
+{
+    /* of the shots, or of an option: the pages' folder has no part in it */
+    const bool other = strstr(err->detail, args->operand[0]) != NULL
+                       || strncmp(err->detail, "--", 2) == 0;
+
+    complain(other ? "" : args->operand[1], err);
+    if (err->status == SL_ERR_SPACE)
+        (void)fputs("squareleaf: what is finished is whole; make room and run the same command "
+                    "again to go on\n", stderr);
+}
+
 int run_one(sl_album *out, teller *t, const sl_album_params *params)
 {
     const arguments *args = t->args;
@@ -340,7 +352,7 @@ int run_one(sl_album *out, teller *t, const sl_album_params *params)
     }
     if (st == SL_OK)
         return exit_of_album(args, out);
-    complain(args->operand[1], &err);
+    complain_of_album(args, &err);
     if (st == SL_ERR_NO_SHOTS && t->album == NULL)
         tell_folders(args);
     return out->count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);

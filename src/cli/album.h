@@ -26,6 +26,8 @@ int run_one(sl_album *out, teller *t, const sl_album_params *params);
 /* "3 shots: 2 pass, 1 to look at", without a line's end. */
 void print_counts(const sl_album *album);
 void tell_summary(const arguments *args, const sl_album *album, const char *out_dir);
+/* Says what went wrong, with the name of the pages' folder unless the trouble lies elsewhere. */
+void complain_of_album(const arguments *args, const sl_error *err);
 int exit_of_album(const arguments *args, const sl_album *album);
 
 /* --each */

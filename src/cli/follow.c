@@ -306,7 +306,7 @@ int run_follow(const arguments *args)
         (void)fputs("squareleaf: stopped; run the same command again to go on\n", stderr);
         status = EXIT_SIGNAL + stop_signal;
     } else if (st != SL_OK) {
-        complain(args->operand[1], &err);
+        complain_of_album(args, &err);
         status = album.count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);
     } else if (stop_signal != SIGINT) {
         status = EXIT_SIGNAL + stop_signal;

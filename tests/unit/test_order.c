@@ -57,6 +57,20 @@ static void no_two_names_are_equal(void **state)
         }
 }
 
+/* A shot's ending is no part of its name: a file manager's "(1)" and a word behind come after. */
+static void endings_come_last(void **state)
+{
+    static const char *const shots[] = { "leaf-1.JPG", "leaf-1.jpg", "leaf-1 (1).jpg",
+                                         "leaf-1--back.jpg", "leaf-1-b.jpg", "leaf-2.jpg",
+                                         "leaf-2-forgotten.jpg", "leaf-10.jpg", "leaf.10.jpg" };
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(shots); i++)
+        for (size_t k = 0; k < COUNT(shots); k++)
+            if (sign(sl_shot_order(shots[i], shots[k])) != (i > k) - (i < k))
+                fail_msg("'%s' and '%s'", shots[i], shots[k]);
+}
+
 static const char *name_of(const char *name, json_t **keep)
 {
     json_decref(*keep);
@@ -154,6 +168,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(names_in_natural_order),
+        cmocka_unit_test(endings_come_last),
         cmocka_unit_test(no_two_names_are_equal),
         cmocka_unit_test(names_that_json_can_hold),
         cmocka_unit_test(settings_come_back),
