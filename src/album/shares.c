@@ -272,10 +272,6 @@ static sl_status take_folder(gathering *g, const char *folder, bool own, sl_erro
     g->from = folder;
     g->own = own;
     st = list_shares(&list, &count, folder, err);
-    if (st == SL_OK && count == 0 && !own)
-        st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                     "%s holds no share: squareleaf album SHOTS_DIR %s --share K/N makes one",
-                     folder, folder);
     if (st == SL_OK)
         st = bring_beside(g, "optics.json", err);
     if (st == SL_OK)
@@ -416,8 +412,7 @@ static sl_status recall(gathering *g, sl_album_params *params, sl_error *err)
 
     if (g->settings == NULL)
         return sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                       "%s: there is nothing to gather: no share has made a page, or all of them "
-                       "were gathered before", g->run.out_dir);
+                       "%s: there is nothing to gather: no share has made a page", g->run.out_dir);
     line = json_copy(g->settings);
     if (!json_equal(g->run.journal->settings, line)) {
         const sl_status st = sl_journal_add(g->run.journal, line, err);
@@ -469,6 +464,36 @@ static sl_status gather(gathering *g, const char *const *folder, size_t count, s
     return st;
 }
 
+static size_t count_shares(const char *folder)
+{
+    char **list = NULL;
+    size_t count = 0;
+
+    if (list_shares(&list, &count, folder, NULL) != SL_OK)
+        return 0;
+    for (size_t i = 0; i < count; i++)
+        free(list[i]);
+    free(list);
+    return count;
+}
+
+/* Asked before a folder is made. */
+static sl_status check_shares(const char *out_dir, const char *const *folder, size_t count,
+                              sl_error *err)
+{
+    if (count == 0 && count_shares(out_dir) == 0)
+        return sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                       "%s: there is nothing to gather: no share has made a page, or all of them "
+                       "were gathered before",
+                       out_dir);
+    for (size_t i = 0; i < count; i++)
+        if (!same_folder(folder[i], out_dir) && count_shares(folder[i]) == 0)
+            return sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                           "%s holds no share: squareleaf album SHOTS_DIR %s --share K/N makes one",
+                           folder[i], folder[i]);
+    return SL_OK;
+}
+
 sl_status sl_album_gather(sl_album *out, const char *out_dir, const char *const *share_dirs,
                           size_t count, bool force, const sl_album_events *events, sl_error *err)
 {
@@ -483,7 +508,8 @@ sl_status sl_album_gather(sl_album *out, const char *out_dir, const char *const 
     g.run = (sl_run){ .out_dir = out_dir, .params = &params, .pattern = SL_NAME_PATTERN, .key = "",
                       .optics_note = "", .shots_dir = "", .journal = &g.journal, .mutex = &mutex,
                       .corrections = &corrections };
-    if (mkdir(out_dir, 0777) != 0 && errno != EEXIST)
+    st = check_shares(out_dir, share_dirs, count, err);
+    if (st == SL_OK && mkdir(out_dir, 0777) != 0 && errno != EEXIST)
         st = sl_fail_errno(err, errno, "album", out_dir);
     if (st == SL_OK)
         st = sl_journal_open(&g.journal, out_dir, (sl_share){ 0, 0 }, err);

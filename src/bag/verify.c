@@ -442,8 +442,8 @@ static sl_status verify_album(checker *c, const char *shots_dir, bool without_sh
     if (st != SL_OK)
         return st;
     if (record->gaps > 0)
-        note(c, "%zu of the album's %zu pages are not whole: `squareleaf book` would list them",
-             record->gaps, record->pages);
+        note(c, "%zu of the album's %zu pages %s not whole: `squareleaf book` would list them",
+             record->gaps, record->pages, record->gaps == 1 ? "is" : "are");
     c->carrier.total = size_of_album(c, record, shots_dir, without_shots);
     for (size_t i = 0; i < record->pages && st == SL_OK; i++) {
         const sl_record_page *page = &record->page[i];

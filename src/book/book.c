@@ -388,9 +388,9 @@ static sl_status bind_below(sl_book *told, binder *b, FILE *file, sl_error *err)
             break;
         if (rung + 1 == RUNGS)
             return sl_fail(err, SL_ERR_LIMIT, "book",
-                           "even at %.0f ppi these %zu pages take %.1f MB: allow more with "
+                           "even at %.0f ppi these %zu pages take %.0f kB: allow more with "
                            "--max-bytes",
-                           ladder[rung].ppi, told->pages, told->bytes / 1e6);
+                           ladder[rung].ppi, told->pages, told->bytes / 1e3);
     }
     told->reencoded = true;
     told->quality = ladder[rung].quality;

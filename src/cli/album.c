@@ -1,3 +1,4 @@
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -322,10 +323,13 @@ static void tell_end(const teller *t, const sl_album *album)
 
 void complain_of_album(const arguments *args, const sl_error *err)
 {
-    /* of the shots, or of an option: the pages' folder has no part in it */
-    const bool other = strstr(err->detail, args->operand[0]) != NULL
-                       || strncmp(err->detail, "--", 2) == 0;
+    const char *const others[] = { args->operand[0], args->optics, args->captions,
+                                   args->corrections };
+    bool other = strncmp(err->detail, "--", 2) == 0;
 
+    /* of the shots, or of an option: the pages' folder has no part in it */
+    for (size_t i = 0; i < sizeof others / sizeof *others; i++)
+        other = other || (others[i] != NULL && strstr(err->detail, others[i]) != NULL);
     complain(other ? "" : args->operand[1], err);
     if (err->status == SL_ERR_SPACE)
         (void)fputs("squareleaf: what is finished is whole; make room and run the same command "
@@ -377,9 +381,26 @@ static bool judge_order(const arguments *args)
     return false;
 }
 
+/* Files that options name are looked for before anything is begun. */
+static bool judge_files(const arguments *args)
+{
+    const struct { const char *option; const char *path; } named[] = {
+        { "--optics", args->optics }, { "--captions", args->captions },
+        { "--corrections", args->corrections },
+    };
+
+    for (size_t i = 0; i < sizeof named / sizeof *named; i++)
+        if (named[i].path != NULL && access(named[i].path, R_OK) != 0) {
+            (void)fprintf(stderr, "squareleaf: %s %s: %s\n", named[i].option, named[i].path,
+                          strerror(errno));
+            return false;
+        }
+    return true;
+}
+
 bool judge_album(const arguments *args)
 {
-    return judge_settings(args) && judge_order(args);
+    return judge_settings(args) && judge_order(args) && judge_files(args);
 }
 
 int run_album(const arguments *args)
@@ -409,7 +430,9 @@ int run_gather(const arguments *args)
         tell_summary(args, &album, out_dir);
         status = exit_of_album(args, &album);
     } else {
-        complain(out_dir, &err);
+        const bool known = err.status == SL_ERR_NO_SHOTS; /* it names the folder */
+
+        complain(known ? "" : out_dir, &err);
         status = exit_of_error(&err);
     }
     sl_album_clear(&album);

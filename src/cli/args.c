@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli/cli.h"
+#include "cli/near.h"
 
 typedef bool (*take_fn)(arguments *args, const char *value);
 
@@ -634,34 +635,6 @@ static const struct { const char *name; command_id command; } commands[] = {
 
 /* ---- near misses ----------------------------------------------------------------------------- */
 
-/* Levenshtein's distance (Soviet Physics Doklady 10, 1966), for words of an option's length. */
-static size_t edit_distance(const char *a, const char *b)
-{
-    enum { MOST = 32 };
-    size_t row[MOST + 1];
-    const size_t n = strlen(b);
-
-    if (n > MOST || strlen(a) > MOST)
-        return MOST;
-    for (size_t j = 0; j <= n; j++)
-        row[j] = j;
-    for (size_t i = 1; a[i - 1] != '\0'; i++) {
-        size_t diagonal = row[0];
-
-        row[0] = i;
-        for (size_t j = 1; j <= n; j++) {
-            const size_t swap = diagonal + (a[i - 1] != b[j - 1]);
-            size_t best = row[j] + 1 < row[j - 1] + 1 ? row[j] + 1 : row[j - 1] + 1;
-
-            if (swap < best)
-                best = swap;
-            diagonal = row[j];
-            row[j] = best;
-        }
-    }
-    return row[n];
-}
-
 static bool usage(const char *what, const char *which, const char *more)
 {
     (void)fprintf(stderr, "squareleaf: %s '%s'%s%s\n", what, which, *more != '\0' ? ": " : "",
@@ -669,10 +642,19 @@ static bool usage(const char *what, const char *which, const char *more)
     return false;
 }
 
+static const char *name_of(command_id command)
+{
+    size_t k = 0;
+
+    while (commands[k].command != command)
+        k++;
+    return commands[k].name;
+}
+
 static bool unknown_option(const arguments *args, const char *name)
 {
     const char *nearest = NULL;
-    size_t best = 4;
+    size_t best = strlen(name) > 2 ? 4 : 0; /* of one letter each other is near */
     char more[96];
 
     for (int i = 0; i < OPTIONS; i++) {
@@ -683,8 +665,9 @@ static bool unknown_option(const arguments *args, const char *name)
             nearest = options[i].name;
         }
     }
-    (void)snprintf(more, sizeof more, nearest != NULL ? "did you mean %s?" : "see --help",
-                   nearest);
+    (void)snprintf(more, sizeof more, nearest != NULL ? "did you mean %s?"
+                                                 : "see squareleaf %s --help",
+                   nearest != NULL ? nearest : name_of(args->command));
     return usage("unknown option", name, more);
 }
 
@@ -692,7 +675,8 @@ static bool unknown_command(const char *name)
 {
     const char *nearest = NULL;
     size_t best = 3;
-    char more[96];
+    char more[160];
+    size_t length;
 
     for (size_t i = 0; i < sizeof commands / sizeof *commands; i++) {
         const size_t d = edit_distance(name, commands[i].name);
@@ -702,12 +686,25 @@ static bool unknown_command(const char *name)
             nearest = commands[i].name;
         }
     }
-    if (nearest != NULL)
+    if (name[0] == '-')
+        return usage("unknown option", name, "a command comes first, like album: see squareleaf help");
+    if (nearest != NULL) {
         (void)snprintf(more, sizeof more, "did you mean %s?", nearest);
-    else
-        (void)snprintf(more, sizeof more, "the commands are album, page, outline, plan, review, book, bag and "
-                       "verify");
+        return usage("unknown command", name, more);
+    }
+    length = (size_t)snprintf(more, sizeof more, "the commands are");
+    for (size_t i = 0; i < sizeof commands / sizeof *commands && length < sizeof more; i++)
+        length += (size_t)snprintf(more + length, sizeof more - length, "%s %s",
+                                   i > 0 ? "," : "", commands[i].name);
     return usage("unknown command", name, more);
+}
+
+static bool wants(const arguments *args, const char *verb, const char *what)
+{
+    const char *name = name_of(args->command);
+
+    (void)fprintf(stderr, "squareleaf: %s %s %s: see squareleaf %s --help\n", name, verb, what, name);
+    return false;
 }
 
 /* ---- parsing --------------------------------------------------------------------------------- */
@@ -728,7 +725,7 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
         if (strcmp(o->name, name) != 0)
             continue;
         if ((o->commands & args->command) == 0)
-            return usage("this command does not take", name, "see --help");
+            return wants(args, "does not take", name);
         if (!o->has_value && value != NULL)
             return usage("no value belongs to", name, "");
         if (o->has_value && value == NULL) {
@@ -756,9 +753,27 @@ bool was_given(const arguments *args, const char *name)
     return false;
 }
 
+/* Do four corners go clockwise round a page, in a picture whose y grows downward? */
+static bool go_round(const sl_point c[4])
+{
+    for (int i = 0; i < 4; i++) {
+        const sl_point a = c[i];
+        const sl_point b = c[(i + 1) % 4];
+        const sl_point d = c[(i + 2) % 4];
+
+        if (!((b.x - a.x) * (d.y - b.y) - (b.y - a.y) * (d.x - b.x) > 0))
+            return false;
+    }
+    return true;
+}
+
 bool judge_settings(const arguments *a)
 {
     const sl_settings *s = &a->settings;
+
+    if (s->has_corners && was_given(a, "--corners") && !go_round(s->corners))
+        return usage("cannot use", "--corners", "these corners do not go round a page: give them "
+                                                "clockwise, from its top left");
 
     if (s->margin_mm > 0 && !(s->page_mm[0] > 0))
         return usage("--margin needs", "--page-size", "without a size nobody knows its px");
@@ -843,7 +858,9 @@ bool parse_arguments(arguments *args, int argc, char **argv)
             if (args->help || args->version)
                 return true;
         } else if (args->operands == (args->command == GATHER ? OPERANDS_MOST : 2)) {
-            return usage("too many names", argv[i], "see --help");
+            return usage("too many names", argv[i], "names with spaces need quotes");
+        } else if (argv[i][0] == '\0') {
+            return usage("an empty name", argv[i], "is a variable of a script not set?");
         } else {
             args->operand[args->operands++] = argv[i++];
         }
@@ -851,6 +868,6 @@ bool parse_arguments(arguments *args, int argc, char **argv)
     for (size_t k = 0; k < sizeof counts / sizeof *counts; k++)
         if (counts[k].command == args->command
             && (args->operands < counts[k].least || args->operands > counts[k].most))
-            return usage("this command wants", counts[k].wants, "see --help");
+            return wants(args, "wants", counts[k].wants);
     return judge_together(args);
 }

@@ -42,6 +42,7 @@ int run_book(const arguments *args)
     keeper k = keeper_for(args, "pages");
     const sl_keep_events events = keeper_events(&k);
     const char *path = args->operand[1];
+    const size_t length = strlen(path);
     sl_record *record = NULL;
     sl_book book;
     sl_error err = { SL_OK, NULL, "" };
@@ -49,6 +50,11 @@ int run_book(const arguments *args)
 
     if (strcmp(path, "-") == 0) {
         (void)fputs("squareleaf: book wants the name of a file to write, not -\n", stderr);
+        return EXIT_USAGE;
+    }
+    if (length < 4 || (strcmp(path + length - 4, ".pdf") != 0
+                       && strcmp(path + length - 4, ".PDF") != 0)) {
+        (void)fprintf(stderr, "squareleaf: %s: name a file that ends in .pdf\n", path);
         return EXIT_USAGE;
     }
     st = sl_record_open(&record, args->operand[0], &err);

@@ -52,12 +52,16 @@ int run_page(const arguments *args)
                       out);
         return EXIT_USAGE;
     }
+    if (sl_format_of_name(out) != SL_FORMAT_UNKNOWN && sl_format_of_name(out) != format) {
+        (void)fprintf(stderr, "squareleaf: %s: its ending says another format than --format\n", out);
+        return EXIT_USAGE;
+    }
     if (args->json && strcmp(out, "-") == 0) {
         (void)fputs("squareleaf: --json and the page cannot both go to standard output\n", stderr);
         return EXIT_USAGE;
     }
     if (sl_page_load(&page, shot, &args->settings, NULL, &err) != SL_OK) {
-        complain(shot, &err);
+        complain(strcmp(shot, "-") == 0 ? "standard input" : shot, &err);
         return err.status == SL_ERR_IO ? EXIT_NO_INPUT : exit_of_error(&err);
     }
     status = exit_of_verdict(page->inspection.verdict, args->fail_on);

@@ -192,9 +192,14 @@ echo mine > mine.pdf
 ends 'a file that is there' 73 'mine.pdf exists' "$program" book fine mine.pdf
 equal 'is kept' mine "$(cat mine.pdf)"
 ends '--force replaces it' 0 '' "$program" book fine mine.pdf --force
+# by other names
+ln fine/access/page-0001.jpg page.pdf
+ln good/shot1.jpg shot.pdf
 ends 'a page of the album is not replaced' 73 "one of the album's pages" \
-    "$program" book fine fine/access/page-0001.jpg --force
-ends 'nor a shot' 73 'a shot is never written' "$program" book fine good/shot1.jpg --force
+    "$program" book fine page.pdf --force
+ends 'nor a shot' 73 'a shot is never written' "$program" book fine shot.pdf --force
+ends 'nor a report, and a book is called one' 64 'ends in .pdf' \
+    "$program" book fine fine/report.json --force
 mkdir empty
 ends 'a folder without pages' 66 'no folder that' "$program" book empty e.pdf
 ends 'no folder' 66 'no report.json' "$program" book nowhere e.pdf

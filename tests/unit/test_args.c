@@ -3,6 +3,7 @@
  * the program and not to the library, so it is compiled in here.
  */
 #include "cli/args.c"
+#include "cli/near.c"
 
 #include <unistd.h>
 
@@ -157,6 +158,8 @@ static void corners_and_frame(void **state)
     refused("page a b.png --corners 1,2,3,4,5,6,7", "eight numbers");
     refused("page a b.png --corners 1,2,3,4,5,6,7,8,9", "eight numbers");
     refused("page a b.png --corners 1,2,3,4,5,6,7,x", "eight numbers");
+    refused("page a b.png --corners 1,2,3,4,5,6,7,8", "do not go round a page");
+    refused("page a b.png --corners 0,0,0,9,9,9,9,0", "clockwise");
     refused("page a b.png --exact", "--corners");
 }
 
@@ -234,11 +237,13 @@ static void near_misses_get_a_suggestion(void **state)
     refused("page a b.tif --pagesize a4", "did you mean --page-size?");
     refused("page a b.tif --qualty 90", "did you mean --quality?");
     refused("outline a --gird 9", "did you mean --grid?");
-    refused("page a b.tif --xyzzyxyzzy", "see --help");
-    refused("page a b.tif --x-name-longer-than-any-option-there-is-or-will-be", "see --help");
+    refused("page a b.tif --xyzzyxyzzy", "see squareleaf page --help");
+    refused("page a b.tif --x-name-longer-than-any-option-there-is-or-will-be", "page --help");
     refused("pgae a b", "did you mean page?");
     refused("otuline a", "did you mean outline?");
-    refused("frobnicate a", "the commands are");
+    refused("frobnicate a", "bag, verify, captions");
+    refused("--hlep", "a command comes first");
+    refused("page a b.tif -x", "see squareleaf page --help");
 }
 
 /* An option of another command is not taken in silence. */
@@ -253,7 +258,7 @@ static void options_belong_to_commands(void **state)
 
     (void)state;
     for (size_t i = 0; i < COUNT(lines); i++)
-        refused(lines[i], "this command does not take");
+        refused(lines[i], " does not take --");
 }
 
 static void names_are_counted(void **state)
