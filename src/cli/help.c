@@ -147,7 +147,7 @@ void print_help(command_id command)
                      "as corrections.json for the next `squareleaf album`.\n"
                      "\n"
                      "  --force               replace a review.html that is not ours\n%s",
-                     last_options);
+                     keep_options);
         break;
     case BOOK:
         (void)printf("squareleaf book OUT_DIR BOOK.pdf [options]\n"

@@ -21,7 +21,8 @@ fi
 # Both ways: what --help names stands in the manual, and the manual invents none.
 dir=$(mktemp -d) || exit 1
 trap 'rm -rf "$dir"' EXIT
-for command in '' album page outline plan review book bag verify; do
+commands=$("$1" --help | sed -n 's/^  squareleaf \([a-z]*\) .*/\1/p' | sort -u)
+for command in '' $commands; do
     "$1" $command --help
 done | grep -oE -- '--[a-z][a-z-]+' | sort -u > "$dir/help"
 sed -n 's/^\.\(Fl\|It Fl\|Op Fl\) -\([a-z-]*\).*/--\2/p' "$manual" | sort -u > "$dir/manual"

@@ -1,8 +1,9 @@
 /*
  * The command line of design section 8: values, wrong values, near misses. The parser belongs to
- * the program and not to the library, so it is compiled in here.
+ * the program and not to the library, so it is compiled in here, its help too.
  */
 #include "cli/args.c"
+#include "cli/help.c"
 #include "cli/near.c"
 
 #include <unistd.h>
@@ -288,6 +289,53 @@ static void help_and_version_come_first(void **state)
     assert_true(taken(&o, "page --version")->version);
 }
 
+/* Does the text name the option, and not a longer one? */
+static bool names_option(const char *text, const char *name)
+{
+    const size_t length = strlen(name);
+
+    for (const char *p = strstr(text, name); p != NULL; p = strstr(p + 1, name))
+        if (p > text && strchr(" ,", p[-1]) != NULL && strchr(" ,;:\n=", p[length]) != NULL)
+            return true;
+    return false;
+}
+
+/* A command takes the options that its help names, and no other. */
+static void help_names_what_is_taken(void **state)
+{
+    (void)state;
+    for (size_t k = 0; k < COUNT(commands); k++) {
+        char text[8000];
+        FILE *caught = tmpfile();
+        const int saved = dup(STDOUT_FILENO);
+        size_t length;
+
+        assert_non_null(caught);
+        (void)fflush(stdout);
+        assert_true(saved >= 0 && dup2(fileno(caught), STDOUT_FILENO) >= 0);
+        print_help(commands[k].command);
+        (void)fflush(stdout);
+        (void)dup2(saved, STDOUT_FILENO);
+        (void)close(saved);
+        rewind(caught);
+        length = fread(text, 1, sizeof text - 1, caught);
+        text[length] = '\0';
+        (void)fclose(caught);
+        assert_true(length > 0 && length < sizeof text - 1);
+        for (int i = 0; i < OPTIONS; i++) {
+            const bool takes = (options[i].commands & commands[k].command) != 0;
+
+            if (is(options[i].name, "--version")
+                || (is(options[i].name, "--share") && commands[k].command == GATHER))
+                continue;    /* of the general help; of another command */
+            if (takes != names_option(text, options[i].name))
+                fail_msg("%s %s %s", commands[k].name, takes ? "takes, and does not tell of,"
+                                                             : "tells of, and does not take,",
+                         options[i].name);
+        }
+    }
+}
+
 /* Levenshtein 1966; the textbook pair (Wagner & Fischer, J. ACM 21, 1974, use the like). */
 static void distances_of_words(void **state)
 {
@@ -311,6 +359,7 @@ int main(void)
         cmocka_unit_test(options_belong_to_commands),
         cmocka_unit_test(names_are_counted),
         cmocka_unit_test(help_and_version_come_first),
+        cmocka_unit_test(help_names_what_is_taken),
         cmocka_unit_test(distances_of_words),
     };
 
