@@ -806,7 +806,8 @@ typedef struct sl_album_item {
     double      native_ppi;        /* 5th percentile */
     double      written_ppi;       /* 0: no claim */
     bool        untagged;          /* no colour profile of use: taken as sRGB */
-    const char *json;              /* the page's report, one line; NULL of a skipped file */
+    const char *json;              /* the page's report, one line; NULL when not asked for, and
+                                      of a skipped file */
 } sl_album_item;
 
 /*
@@ -818,6 +819,7 @@ typedef struct sl_album_events {
     /* before the first page: what will be done, and disk space needed and free, bytes */
     void (*begin)(void *ctx, size_t shots, size_t to_do, double needed, double free_space);
     void (*item)(void *ctx, const sl_album_item *item, size_t done, size_t to_do);
+    bool json;               /* items come with their `json`; printing it takes its time */
     /* before begin(): what a run that goes on should say, a sentence without its full stop */
     void (*note)(void *ctx, const char *text);
     /* of a dry run, each page in order: why it would be done, NULL when it stands as it is */

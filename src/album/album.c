@@ -408,16 +408,12 @@ static void say_what_is_done(state *s)
         const sl_work *w = &s->work[s->said];
 
         if (!w->elsewhere && s->events != NULL && s->events->item != NULL) {
-            json_t *report = sl_result_page(w->line, s->run.corrections);
-            char *text = report != NULL ? sl_report_text(report, 0) : NULL;
+            char *text = s->events->json ? sl_result_json(w->line, s->run.corrections) : NULL;
             sl_album_item item = sl_result_item(w, !w->keep);
 
-            if (text != NULL)
-                text[strlen(text) - 1] = '\0';
             item.json = text;
             s->events->item(s->events->ctx, &item, s->finished, s->due_count);
             free(text);
-            json_decref(report);
         }
     }
 }
@@ -641,7 +637,7 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     s.memory = params->memory > 0 ? params->memory : half_of_ram();
     s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = s.key, .stop = stop,
                       .journal = &journal, .mutex = &s.mutex, .corrections = &corrections,
-                      .captions = &captions };
+                      .captions = &captions, .items_json = events != NULL && events->json };
 
     st = check_share(params, err);
     if (st == SL_OK)

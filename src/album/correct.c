@@ -355,8 +355,9 @@ sl_status sl_correct_keep(const sl_run *run, sl_error *err)
     if (st == SL_OK)
         st = sl_ours_open(&file, rest, run, err);
     if (st == SL_OK) {
-        (void)fwrite(c->bytes, 1, c->size, file.part.file); /* the commit sees what went wrong */
-        st = sl_ours_commit(&file, 1, NULL, run, err);
+        st = sl_part_write(&file.part, c->bytes, c->size, err);
+        if (st == SL_OK)
+            st = sl_ours_commit(&file, 1, NULL, run, err);
         sl_ours_close(&file);
     }
     if (st == SL_OK)

@@ -71,12 +71,14 @@ static void note_files(sl_journal *j, const json_t *files)
     json_array_foreach(files, i, file) {
         const char *path = json_string_value(json_object_get(file, "path"));
         const char *sha256 = json_string_value(json_object_get(file, "sha256"));
+        json_t *of = json_object_get(file, "of");
 
         if (path == NULL || sha256 == NULL)
             continue;
         if (json_object_get(j->made, path) == NULL)
             json_object_set_new(j->made, path, json_object());
-        json_object_set_new(json_object_get(j->made, path), sha256, json_true());
+        json_object_set_new(json_object_get(j->made, path), sha256,
+                            json_is_string(of) ? json_incref(of) : json_true());
     }
 }
 
@@ -306,10 +308,16 @@ sl_status sl_journal_add(sl_journal *j, json_t *line, sl_error *err)
     }
     if (st == SL_OK && j->fd >= 0 && fsync(j->fd) != 0)
         st = sl_fail_errno(err, errno, "album", j->path);
-    if (st == SL_OK)
-        learn(j, line);
-    else if (ftruncate(j->fd, before) == 0)
+    if (st == SL_OK) {
+        /* as a later run reads it: what is found of all pages together must not depend on digits
+           that the journal does not keep */
+        json_t *kept = j->fd >= 0 ? json_loads(text, 0, NULL) : NULL;
+
+        learn(j, kept != NULL ? kept : line);
+        json_decref(kept);
+    } else if (ftruncate(j->fd, before) == 0) {
         (void)lseek(j->fd, before, SEEK_SET);
+    }
     free(text);
     json_decref(line);
     return st;
@@ -367,4 +375,9 @@ json_t *sl_journal_settings(const char *out_dir)
 bool sl_journal_made(const sl_journal *j, const char *path, const char *sha256)
 {
     return json_object_get(json_object_get(j->made, path), sha256) != NULL;
+}
+
+const char *sl_journal_made_of(const sl_journal *j, const char *path, const char *sha256)
+{
+    return json_string_value(json_object_get(json_object_get(j->made, path), sha256));
 }

@@ -8,7 +8,8 @@
  *   {"page": "page-0001", "shot": ..., "folder": ..., ...}  added after the page's files are on
  *       disk; replaces earlier lines of this page. A page whose shot is gone stays.
  *   {"files": [{"path": ..., "sha256": ..., "size": ...}, ...]}  files about to get their names:
- *       what a killed run leaves before its page's line is known for ours
+ *       what a killed run leaves before its page's line is known for ours. "of", of a report: a
+ *       sum of all that it was made of
  *   {"settings": {...}, "order": "name", "expect": 0, "key": ...}  what a later run goes on with; the last one
  *       counts
  *   {"renumber": {"page-0002": "page-0003", ...}, "labels": ..., "name": ...}  pages that have new names from here on and are
@@ -23,7 +24,8 @@
 
 typedef struct sl_journal {
     json_t *by_page;         /* page name -> its latest line */
-    json_t *made;            /* output path in OUT_DIR -> {SHA-256: true}, all that we wrote */
+    json_t *made;            /* output path in OUT_DIR -> {SHA-256: what it was made of, or true},
+                                all that we wrote */
     json_t *settings;        /* the last line of settings, or NULL */
     json_t *by_key;          /* key of settings and optics -> settings */
     json_t *name;            /* the pattern of the pages' names; NULL: the usual one */
@@ -78,5 +80,8 @@ json_t *sl_journal_settings(const char *out_dir);
 
 /* Did we ever write that path with these bytes? */
 bool sl_journal_made(const sl_journal *journal, const char *path, const char *sha256);
+
+/* What it was made of then, seal.h; NULL when that is not known. */
+const char *sl_journal_made_of(const sl_journal *journal, const char *path, const char *sha256);
 
 #endif

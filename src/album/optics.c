@@ -101,10 +101,8 @@ static sl_status write_file(const sl_album_optics *o, const char *path, sl_error
     if (text == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     st = sl_part_open(&part, path, NULL, 0, err);
-    if (st == SL_OK) {
-        (void)fputs(text, part.file); /* commit() sees what went wrong */
-        st = sl_part_commit(&part, err);
-    }
+    if (st == SL_OK)
+        st = sl_part_save(&part, text, strlen(text), err);
     free(text);
     return st;
 }

@@ -6,7 +6,7 @@
 
 #include "base/error.h"
 
-static sl_status hash_of_path(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
+sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
 {
     FILE *file = fopen(path, "rb");
     sl_status st;
@@ -23,7 +23,7 @@ bool sl_ours_made(const sl_run *run, const char *rest, const char *path)
     char sha256[SL_SHA256_HEX];
     bool made;
 
-    if (hash_of_path(sha256, path, NULL) != SL_OK)
+    if (sl_ours_hash(sha256, path, NULL) != SL_OK)
         return false;
     (void)pthread_mutex_lock(run->mutex);
     made = sl_journal_made(run->journal, rest, sha256);
@@ -52,7 +52,8 @@ static sl_status permit(const sl_ours_file *f, const sl_run *run, sl_error *err)
 
 sl_status sl_ours_open(sl_ours_file *file, const char *rest, const sl_run *run, sl_error *err)
 {
-    sl_ours_file f = { strdup(rest), sl_work_path(run->out_dir, rest), { NULL, NULL, NULL } };
+    sl_ours_file f = { strdup(rest), sl_work_path(run->out_dir, rest),
+                       { NULL, NULL, NULL }, NULL };
     sl_status st = SL_OK;
 
     if (f.rest == NULL || f.path == NULL)
@@ -85,6 +86,8 @@ static sl_status describe(json_t *list, const sl_ours_file *f, sl_error *err)
         return st;
     entry = json_pack("{s:s, s:s, s:I}", "path", f->rest, "sha256", sha256, "size",
                       (json_int_t)size);
+    if (f->of != NULL)
+        json_object_set_new(entry, "of", json_string(f->of));
     return json_array_append_new(list, entry) == 0
                ? SL_OK
                : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -127,5 +130,5 @@ void sl_ours_close(sl_ours_file *file)
     sl_part_abort(&file->part);
     free(file->path);
     free(file->rest);
-    *file = (sl_ours_file){ NULL, NULL, { NULL, NULL, NULL } };
+    *file = (sl_ours_file){ NULL, NULL, { NULL, NULL, NULL }, NULL };
 }

@@ -3,6 +3,10 @@
 #define SL_ALBUM_OURS_H
 
 #include "album/work.h"
+#include "base/sha256.h"
+
+/* SHA-256 of a file. */
+sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err);
 
 /* Is a file there that we made and nobody changed since? */
 bool sl_ours_made(const sl_run *run, const char *rest, const char *path);
@@ -12,6 +16,7 @@ typedef struct sl_ours_file {
     char   *rest;            /* path in OUT_DIR */
     char   *path;
     sl_part part;
+    const char *of;          /* what it is made of, seal.h; NULL: not told */
 } sl_ours_file;
 
 /*

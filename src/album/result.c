@@ -1,13 +1,14 @@
 #include "album/result.h"
 
-#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "album/names.h"
 #include "album/report.h"
 #include "album/said.h"
+#include "album/seal.h"
 #include "album/shares.h"
+#include "album/table.h"
 #include "album/together.h"
 #include "base/error.h"
 #include "base/file.h"
@@ -40,24 +41,23 @@ json_t *sl_result_page(const json_t *line, const sl_corrections *corrections)
     return page;
 }
 
-/* The sentence of the gravest reason; "" when there is none that weighs. */
-static const char *gravest(const json_t *line)
-{
-    const json_t *reason = json_array_get(json_object_get(report_of(line), "reasons"), 0);
-    const char *error = json_string_value(json_object_get(line, "error"));
-    const char *text = json_string_value(json_object_get(reason, "text"));
-
-    if (error != NULL)
-        return error;
-    return text != NULL && sl_line_outcome(line) != SL_OUTCOME_PASS ? text : "";
-}
-
 /* Was the shot taken as sRGB for want of a profile? */
 static bool untagged(const json_t *report)
 {
     const char *profile = json_string_value(json_object_get(report, "colour_profile"));
 
     return profile != NULL && strstr(profile, "taken as sRGB") != NULL;
+}
+
+char *sl_result_json(const json_t *line, const sl_corrections *corrections)
+{
+    json_t *page = sl_result_page(line, corrections);
+    char *text = page != NULL ? sl_report_text(page, 0) : NULL;
+
+    if (text != NULL)
+        text[strlen(text) - 1] = '\0';
+    json_decref(page);
+    return text;
 }
 
 sl_album_item sl_result_item(const sl_work *work, bool fresh)
@@ -71,7 +71,7 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
                             .label = sl_label_short(work->label),
                             .outcome = sl_line_outcome(work->line),
                             .word = sl_said_of(work->line, work->correction),
-                            .reason = gravest(work->line),
+                            .reason = sl_line_gravest(work->line),
                             .replacement = json_string_value(
                                 json_object_get(work->line, "replacement")),
                             .fresh = fresh,
@@ -82,29 +82,6 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
 }
 
 /* ---- files ----------------------------------------------------------------------------------- */
-
-/*
- * Gives a report its name. The journal knows its bytes before that, so that they can be told from
- * what somebody changed later.
- */
-static sl_status commit(sl_part *part, const char *name, const sl_run *run, sl_error *err)
-{
-    char sha256[SL_SHA256_HEX];
-    sl_status st = SL_OK;
-
-    if (fflush(part->file) == 0 && fseek(part->file, 0, SEEK_SET) == 0)
-        st = sl_sha256_file(sha256, part->file, name, err);
-    else
-        st = sl_fail_errno(err, errno, "report", name);
-    if (st == SL_OK && !sl_journal_made(run->journal, name, sha256))
-        st = sl_journal_add(run->journal,
-                            json_pack("{s:[{s:s, s:s}]}", "files", "path", name, "sha256", sha256),
-                            err);
-    if (st == SL_OK)
-        return sl_part_commit(part, err);
-    sl_part_abort(part);
-    return st;
-}
 
 /* optics.json is older than its run, or a person's: the journal knows it as this run used it. */
 static sl_status know_optics(const sl_run *run, sl_error *err)
@@ -125,118 +102,34 @@ static sl_status know_optics(const sl_run *run, sl_error *err)
     return st;
 }
 
-static sl_status write_text(const sl_run *run, const char *name, const char *text, sl_error *err)
+static sl_status write_json(const json_t *root, const sl_run *run, sl_error *err)
 {
-    char *path = sl_work_path(run->out_dir, name);
-    sl_part part;
+    char of[SL_SHA256_HEX];
+    char *text;
     sl_status st;
 
-    if (path == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    st = sl_part_open(&part, path, run->shot_id, run->shot_count, err);
-    if (st == SL_OK) {
-        (void)fputs(text, part.file); /* commit() sees what went wrong */
-        st = commit(&part, name, run, err);
-    }
-    free(path);
+    sl_seal_of(of, root);
+    if (sl_seal_stands(run, "report.json", of))
+        return SL_OK;
+    text = sl_report_text(root, 1);
+    st = text != NULL ? sl_seal_write(run, "report.json", of, text, err)
+                      : sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
+    free(text);
     return st;
 }
 
-/* RFC 4180: quoted where it must be, quotes doubled. */
-static void put_field(FILE *out, const char *text, bool last)
+static sl_status write_table(const json_t *lines, const sl_run *run, sl_error *err)
 {
-    const bool quote = strpbrk(text, ",\"\r\n") != NULL;
+    char *text = sl_table_text(lines, run->corrections);
+    char of[SL_SHA256_HEX];
+    sl_status st = SL_OK;
 
-    if (quote)
-        (void)fputc('"', out);
-    for (; *text != '\0'; text++) {
-        if (*text == '"')
-            (void)fputc('"', out);
-        (void)fputc(*text, out);
-    }
-    if (quote)
-        (void)fputc('"', out);
-    (void)fputs(last ? "\r\n" : ",", out);
-}
-
-static void put_figure(FILE *out, const json_t *object, const char *key, double scale)
-{
-    const json_t *value = json_object_get(object, key);
-    char text[40] = "";
-
-    if (json_is_number(value)) {
-        (void)snprintf(text, sizeof text, "%.6g", scale * json_number_value(value));
-        for (char *p = text; *p != '\0'; p++)
-            if (*p == ',')
-                *p = '.';    /* a decimal comma of the locale would be a separator */
-    }
-    put_field(out, text, false);
-}
-
-static void put_truth(FILE *out, const json_t *object, const char *key)
-{
-    const json_t *value = json_object_get(object, key);
-
-    put_field(out, json_is_boolean(value) ? (json_is_true(value) ? "yes" : "no") : "", false);
-}
-
-static void put_row(FILE *out, const json_t *line, sl_word word)
-{
-    const json_t *r = report_of(line);
-    const json_t *written = json_object_get(r, "written");
-    const json_t *guide = json_object_get(r, "guidelines");
-
-    put_field(out, json_string_value(json_object_get(line, "page")), false);
-    put_field(out, json_string_value(json_object_get(line, "shot")), false);
-    put_field(out, sl_outcome_name(sl_line_outcome(line)), false);
-    put_figure(out, json_object_get(r, "native_ppi"), "p5", 1);
-    put_figure(out, written, "ppi", 1);
-    put_figure(out, written, "width", 1);
-    put_figure(out, written, "height", 1);
-    put_figure(out, r, "inside_error_mm", 1);
-    put_figure(out, r, "aspect", 1);
-    put_figure(out, r, "tilt_deg", 1);
-    put_figure(out, r, "sharpness", 1);
-    put_figure(out, r, "evenness", 100);
-    put_figure(out, r, "glare", 100);
-    put_figure(out, r, "clipped", 100);
-    put_field(out, gravest(line), false);
-    put_truth(out, guide, "reaches_300_ppi");
-    put_truth(out, guide, "reaches_400_ppi");
-    put_figure(out, guide, "resolution_stars", 1);
-    put_figure(out, guide, "illuminance_non_uniformity_percent", 1);
-    put_figure(out, guide, "non_uniformity_stars", 1);
-    put_field(out, word == SL_WORD_ACCEPTED ? "accepted" : word == SL_WORD_REFUSED ? "refused" : "",
-              true);
-}
-
-static sl_status write_csv(const json_t *lines, const sl_run *run, sl_error *err)
-{
-    static const char head[] = "page,shot,outcome,native_ppi,written_ppi,width_px,height_px,"
-                               "inside_error_mm,aspect,tilt_deg,sharpness,evenness_percent,"
-                               "glare_percent,clipped_percent,reason,reaches_300_ppi,"
-                               "reaches_400_ppi,resolution_stars,"
-                               "illuminance_non_uniformity_percent,non_uniformity_stars,word\r\n";
-    char *path = sl_work_path(run->out_dir, "report.csv");
-    sl_part part;
-    sl_status st;
-
-    if (path == NULL)
+    if (text == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    st = sl_part_open(&part, path, run->shot_id, run->shot_count, err);
-    if (st == SL_OK) {
-        size_t i;
-        const json_t *line;
-
-        (void)fputs(head, part.file);
-        json_array_foreach(lines, i, line)
-            put_row(part.file, line,
-                    sl_said_of(line, sl_corrections_of(run->corrections,
-                                                       json_string_value(
-                                                           json_object_get(line, "sha256")))));
-        st = commit(&part, "report.csv", run, err);
-    }
-    free(path);
+    sl_sha256(of, text, strlen(text));
+    if (!sl_seal_stands(run, "report.csv", of))
+        st = sl_seal_write(run, "report.csv", of, text, err);
+    free(text);
     return st;
 }
 
@@ -316,16 +209,13 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
     item.label = json_string_value(json_array_get(strings, 3));
     item.replacement = json_string_value(json_array_get(strings, 4));
     if (line != work->line) {
-        json_t *page = sl_result_page(line, run->corrections);
-        char *text = sl_report_text(page, 0);
+        char *text = run->items_json ? sl_result_json(line, run->corrections) : NULL;
 
         if (text != NULL)
-            text[strlen(text) - 1] = '\0';
-        json_array_append_new(strings, json_string(text != NULL ? text : ""));
+            json_array_append_new(strings, json_string(text));
         item.json = json_string_value(json_array_get(strings, 5));
         item.again = true;
         free(text);
-        json_decref(page);
     }
     json_array_append_new(keep, strings);
     return item;
@@ -410,7 +300,6 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     const bool whole = run->params->shares == 0; /* a share writes no report */
     json_t *faults = lines != NULL ? sl_together_judge(lines, run, all_done(work, count)) : NULL;
     bool complete;
-    char *text;
     size_t i;
     const json_t *line;
     sl_status st;
@@ -434,18 +323,16 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_object_set_new(root, "corrections", sl_said_corrections(run));
     json_object_set_new(root, "pages", pages);
     json_object_set_new(root, "skipped", skipped);
-    text = complete ? sl_report_text(root, 1) : NULL;
-    if (text == NULL)
+    if (!complete)
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     else if (!whole)
         st = sl_share_close(run, skipped, err);
     else
-        st = write_text(run, "report.json", text, err);
+        st = write_json(root, run, err);
     if (st == SL_OK && whole)
         st = know_optics(run, err);
-    free(text);
     if (st == SL_OK && whole)
-        st = write_csv(lines, run, err);
+        st = write_table(lines, run, err);
     if (fill(out, work, count, run, lines, skipped, root, st == SL_OK ? err : NULL) != SL_OK
         && st == SL_OK)
         st = SL_ERR_NOMEM;

@@ -12,6 +12,7 @@
 
 #include "album/ours.h"
 #include "album/report.h"
+#include "album/seal.h"
 #include "base/error.h"
 #include "base/text.h"
 #include "review/parts.h"
@@ -254,23 +255,70 @@ static void put_page(FILE *file, const char *json)
     }
 }
 
+/* The whole file; NULL when out of memory. */
+static char *print_review(const char *json)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+    bool whole;
+
+    if (out == NULL)
+        return NULL;
+    put_page(out, json);
+    whole = ferror(out) == 0;
+    if (fclose(out) != 0 || !whole) {
+        free(text);
+        return NULL;
+    }
+    return text;
+}
+
+static sl_status write_file(const char *text, const char *of, const sl_run *run, sl_error *err)
+{
+    sl_ours_file file;
+    sl_status st = sl_ours_open(&file, "review.html", run, err);
+
+    if (st != SL_OK)
+        return st;
+    file.of = of;
+    st = sl_part_write(&file.part, text, strlen(text), err);
+    if (st == SL_OK)
+        st = sl_ours_commit(&file, 1, NULL, run, err);
+    sl_ours_close(&file);
+    return st;
+}
+
+/* The sum of all that the file is made of, that of the program's own parts included. */
+static void seal_of(char hex[SL_SHA256_HEX], const json_t *data)
+{
+    char sum[4][SL_SHA256_HEX];
+
+    sl_seal_of(sum[0], data);
+    sl_sha256(sum[1], sl_review_page, strlen((const char *)sl_review_page));
+    sl_sha256(sum[2], sl_review_style, strlen((const char *)sl_review_style));
+    sl_sha256(sum[3], sl_review_script, strlen((const char *)sl_review_script));
+    sl_sha256(hex, sum, sizeof sum);
+}
+
 sl_status sl_review_write(const json_t *report, const char *shots_dir, const sl_run *run,
                           sl_error *err)
 {
     json_t *data = data_of(report, shots_dir, run->out_dir);
-    char *json = data != NULL ? sl_report_text(data, 0) : NULL;
-    sl_ours_file file;
-    sl_status st;
+    char of[SL_SHA256_HEX];
+    char *json = NULL;
+    char *text = NULL;
+    sl_status st = SL_OK;
 
-    json_decref(data);
-    if (json == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");
-    st = sl_ours_open(&file, "review.html", run, err);
-    if (st == SL_OK) {
-        put_page(file.part.file, json);  /* the stream's error flag is read by the commit */
-        st = sl_ours_commit(&file, 1, NULL, run, err);
-        sl_ours_close(&file);
+    seal_of(of, data);
+    if (data == NULL || !sl_seal_stands(run, "review.html", of)) {
+        json = data != NULL ? sl_report_text(data, 0) : NULL;
+        text = json != NULL ? print_review(json) : NULL;
+        st = text != NULL ? write_file(text, of, run, err)
+                          : sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");
     }
+    json_decref(data);
+    free(text);
     free(json);
     return st;
 }

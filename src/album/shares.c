@@ -77,8 +77,9 @@ static sl_status bring_file(gathering *g, const json_t *file, sl_error *err)
     if (st == SL_OK)
         st = sl_ours_open(&to, rest, &g->run, err);
     if (st == SL_OK) {
-        (void)fwrite(bytes, 1, size, to.part.file); /* commit() sees what went wrong */
-        st = sl_ours_commit(&to, 1, NULL, &g->run, err);
+        st = sl_part_write(&to.part, bytes, size, err);
+        if (st == SL_OK)
+            st = sl_ours_commit(&to, 1, NULL, &g->run, err);
         sl_ours_close(&to);
     }
     free(bytes);
@@ -121,10 +122,8 @@ static sl_status bring_beside(const gathering *g, const char *name, sl_error *er
         st = sl_file_read(&bytes, &size, from, (size_t)1 << 28, err);
         if (st == SL_OK)
             st = sl_part_open(&part, to, NULL, 0, err);
-        if (st == SL_OK) {
-            (void)fwrite(bytes, 1, size, part.file);
-            st = sl_part_commit(&part, err);
-        }
+        if (st == SL_OK)
+            st = sl_part_save(&part, bytes, size, err);
     }
     free(bytes);
     free(to);

@@ -43,6 +43,17 @@ sl_outcome sl_line_outcome(const json_t *line)
     return SL_OUTCOME_FAILED;
 }
 
+const char *sl_line_gravest(const json_t *line)
+{
+    const json_t *reasons = json_object_get(json_object_get(line, "report"), "reasons");
+    const char *error = json_string_value(json_object_get(line, "error"));
+    const char *text = json_string_value(json_object_get(json_array_get(reasons, 0), "text"));
+
+    if (error != NULL)
+        return error;
+    return text != NULL && sl_line_outcome(line) != SL_OUTCOME_PASS ? text : "";
+}
+
 bool sl_line_retired(const json_t *line)
 {
     return json_object_get(line, "retired") != NULL;
@@ -267,17 +278,14 @@ static sl_status journal(sl_work *work, const sl_run *run, json_t *line, sl_erro
 
     if (line == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    json_incref(line);
     (void)pthread_mutex_lock(run->mutex);
     st = sl_journal_add(run->journal, line, err);
-    (void)pthread_mutex_unlock(run->mutex);
     if (st == SL_OK) {
         json_decref(work->line);
-        work->line = line;
+        work->line = json_incref(json_object_get(run->journal->by_page, work->page));
         work->done = true;
-    } else {
-        json_decref(line);
     }
+    (void)pthread_mutex_unlock(run->mutex);
     return st;
 }
 

@@ -49,6 +49,7 @@ typedef struct sl_run {
     const char            *optics_note;
     const sl_place        *place;     /* of the pages in their pictures */
     const char            *key;       /* of settings and optics */
+    bool                   items_json; /* the caller wants each page's report as text */
     sl_corrections        *corrections; /* refusals are added before and after the pages */
     const sl_captions     *captions;
     const volatile int    *stop;
@@ -79,6 +80,9 @@ char *sl_work_path(const char *folder, const char *rest);
 
 /* What a journal line says of its page. */
 sl_outcome sl_line_outcome(const json_t *line);
+
+/* The failure, or the sentence of the gravest reason; "" when there is none that weighs. */
+const char *sl_line_gravest(const json_t *line);
 
 /* Has the line's page gone to another shot? Its name is never given again. */
 bool sl_line_retired(const json_t *line);

@@ -214,6 +214,14 @@ void sl_flush_folder_of(const char *path)
     free(folder);
 }
 
+sl_status sl_part_write(sl_part *part, const void *data, size_t size, sl_error *err)
+{
+    errno = 0;
+    if (size == 0 || fwrite(data, 1, size, part->file) == size)
+        return SL_OK;
+    return sl_fail_errno(err, errno != 0 ? errno : EIO, "file", part->path);
+}
+
 sl_status sl_part_commit(sl_part *part, sl_error *err)
 {
     sl_status st = SL_OK;
@@ -244,4 +252,14 @@ void sl_part_abort(sl_part *part)
     if (part->part != NULL)
         (void)unlink(part->part);
     forget(part);
+}
+
+sl_status sl_part_save(sl_part *part, const void *data, size_t size, sl_error *err)
+{
+    const sl_status st = sl_part_write(part, data, size, err);
+
+    if (st == SL_OK)
+        return sl_part_commit(part, err);
+    sl_part_abort(part);
+    return st;
 }

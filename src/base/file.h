@@ -49,10 +49,19 @@ sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const 
                              size_t count, sl_error *err);
 
 /*
+ * Writes all of it. The error is that of the call that failed; later a stream only knows that one
+ * did. SL_ERR_SPACE, SL_ERR_IO.
+ */
+sl_status sl_part_write(sl_part *part, const void *data, size_t size, sl_error *err);
+
+/*
  * Flushes the file to disk, renames it to its target and flushes the folder. On failure nothing
  * is left but what was there before. *part is empty afterwards either way.
  */
 sl_status sl_part_commit(sl_part *part, sl_error *err);
+
+/* Writes all of it and commits, or gives the file up. */
+sl_status sl_part_save(sl_part *part, const void *data, size_t size, sl_error *err);
 
 /* Brings the name of a new file or folder to disk. */
 void sl_flush_folder_of(const char *path);

@@ -280,7 +280,7 @@ int exit_of_album(const arguments *args, const sl_album *album)
 
 sl_album_events teller_events(teller *t)
 {
-    return (sl_album_events){ t, tell_begin, tell_item, tell_note, tell_plan };
+    return (sl_album_events){ t, tell_begin, tell_item, t->args->json, tell_note, tell_plan };
 }
 
 sl_album_params params_of(const arguments *args)
@@ -418,7 +418,7 @@ int run_album(const arguments *args)
 int run_gather(const arguments *args)
 {
     teller told = { .args = args };
-    const sl_album_events events = { &told, NULL, NULL, tell_note, NULL };
+    const sl_album_events events = { .ctx = &told, .note = tell_note };
     const char *out_dir = args->operand[0];
     sl_album album;
     sl_error err = { SL_OK, NULL, "" };

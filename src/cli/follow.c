@@ -224,7 +224,7 @@ static bool has_work(const follower *f)
 /* One run with what is there. An end of all is any status but SL_OK, SL_ERR_NO_SHOTS, SL_ERR_BUSY. */
 static sl_status run_now(follower *f, sl_album *album, sl_error *err)
 {
-    const sl_album_events events = { f, follow_begin, follow_item, follow_note, NULL };
+    const sl_album_events events = { f, follow_begin, follow_item, f->args->json, follow_note, NULL };
     sl_album_params params = params_of(f->args);
     sl_album latest;
     sl_status st;
