@@ -8,6 +8,12 @@
 #define SL_PRINTF(text, first)
 #endif
 
+#if defined(__BYTE_ORDER__) && defined(__ORDER_LITTLE_ENDIAN__)
+#define SL_LITTLE_ENDIAN (__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__)
+#else
+#define SL_LITTLE_ENDIAN 0
+#endif
+
 /*
  * Vectors of 4 or 8 floats or ints as types of their own, with + - * < on all lanes: the compiler
  * makes them of what the machine has. `_near` may lie at any address that suits its elements. They

@@ -16,6 +16,7 @@
 #include "resample/bound.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/compiler.h"
 
@@ -203,17 +204,15 @@ static bool lies_between(const float value[4], const sl_tile *tile, const float 
     return within;
 }
 
-void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
-              const sl_kernel *ky)
+/* The bound, where contrast asks for it. */
+static void bound_by_taps(float value[4], const sl_tile *tile, int32_t x, int32_t y,
+                          const sl_kernel *kx, const sl_kernel *ky)
 {
     const float *row = tile->data + sl_tap_first(y, ky->taps) * tile->stride
                        + sl_tap_first(x, kx->taps) * tile->floats;
     bool any = false;
     sl_range range[SL_RANGES];
 
-    if (kx->taps == 2 * SL_RADIUS && ky->taps == 2 * SL_RADIUS
-        && lies_between(value, tile, row, x, y))
-        return;
     sl_bound_start(range);
     if (kx->taps == 2 * SL_RADIUS && ky->taps == 2 * SL_RADIUS && tile->floats == 4)
         widen(&range[SL_ALL], row, tile->stride, 4, 2 * SL_RADIUS, 2 * SL_RADIUS);
@@ -226,4 +225,98 @@ void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const s
         return;
     add_surroundings(range, tile, row, x, y, 0, ky->taps, kx, ky);
     sl_bound_end(value, range, tile->floats);
+}
+
+void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
+              const sl_kernel *ky)
+{
+    const float *row = tile->data + sl_tap_first(y, ky->taps) * tile->stride
+                       + sl_tap_first(x, kx->taps) * tile->floats;
+
+    if (kx->taps == 2 * SL_RADIUS && ky->taps == 2 * SL_RADIUS
+        && lies_between(value, tile, row, x, y))
+        return;
+    bound_by_taps(value, tile, x, y, kx, ky);
+}
+
+/*
+ * Whether a sum in whole numbers surely lies in what the bound allows: between the taps about the
+ * place, or on the nearest one.
+ */
+static bool spares(const int16_t held[3], const sl_fixed_tile *tile, int32_t x, int32_t y)
+{
+    /* Fractions in 1/64 px: rounded so that fewer taps count as near, if anything. */
+    enum { BITS = 6, ONE = 1 << BITS, NEAR_ENOUGH = ONE * ONE * 9 / 10 };
+    const unsigned mask = (1u << SL_PLACE_BITS) - 1;
+    const unsigned fx = ((unsigned)x & mask) >> (SL_PLACE_BITS - BITS);
+    const unsigned fy = ((unsigned)y & mask) >> (SL_PLACE_BITS - BITS);
+    const unsigned across[2] = { fx * fx, (ONE - fx) * (ONE - fx) };
+    const unsigned down[2] = { fy * fy, (ONE - fy) * (ONE - fy) };
+    const int16_t *const tap = tile->data + (size_t)(y >> SL_PLACE_BITS) * tile->stride
+                               + SL_FIXED_PIXEL * (size_t)(x >> SL_PLACE_BITS);
+    const size_t nearest = (fx >= ONE / 2 ? (size_t)SL_FIXED_PIXEL : 0) + (fy >= ONE / 2);
+    size_t at[4];
+    bool within = true;
+    bool equal = true;
+
+    /* A tap that is not near counts as the nearest once more. */
+    for (size_t k = 0; k < 4; k++)
+        at[k] = across[k / 2] + down[k % 2] < NEAR_ENOUGH ? k / 2 * SL_FIXED_PIXEL + k % 2
+                                                          : nearest;
+    for (size_t c = 0; c < 3; c++) {
+        int low = tap[at[0] + 2 * c];
+        int high = low;
+
+        for (size_t k = 1; k < 4; k++) {
+            const int v = tap[at[k] + 2 * c];
+
+            low = v < low ? v : low;
+            high = v > high ? v : high;
+        }
+        /* what is held is rounded: no nearer to a tap than a step */
+        within = within & (held[c] > low) & (held[c] < high);
+        equal = equal & (held[c] == tap[nearest + 2 * c]);
+    }
+    return within | equal;
+}
+
+void sl_bound_whole(int16_t held[3], const sl_fixed_tile *fixed, const sl_tile *tile, int32_t x,
+                    int32_t y, const sl_kernel *kx, const sl_kernel *ky)
+{
+    float value[4] = { 0.0f };
+
+    if (spares(held, fixed, x, y))
+        return;
+    for (size_t c = 0; c < 3; c++)
+        value[c] = sl_fixed_to_light(held[c]);
+    bound_by_taps(value, tile, x, y, kx, ky);
+    for (size_t c = 0; c < 3; c++)
+        held[c] = sl_fixed_from_light(value[c]);
+}
+
+bool sl_bound_needed_along(const sl_tile *tile, const int32_t *x, const int32_t *y, size_t count,
+                           const sl_kernel *kx, const sl_kernel *ky)
+{
+    int32_t left = INT32_MAX;
+    int32_t right = INT32_MIN;
+    int32_t top = INT32_MAX;
+    int32_t bottom = INT32_MIN;
+
+    for (size_t i = 0; i < count; i++) {
+        left = x[i] < left ? x[i] : left;
+        right = x[i] > right ? x[i] : right;
+        top = y[i] < top ? y[i] : top;
+        bottom = y[i] > bottom ? y[i] : bottom;
+    }
+    if (count == 0)
+        return false;
+    for (size_t row = sl_tap_first(top, ky->taps) >> SL_TILE_BLOCK_BITS;
+         row <= sl_tap_first(bottom, ky->taps) >> SL_TILE_BLOCK_BITS; row++) {
+        const size_t first = sl_tap_first(left, kx->taps) >> SL_TILE_BLOCK_BITS;
+        const size_t last = sl_tap_first(right, kx->taps) >> SL_TILE_BLOCK_BITS;
+
+        if (memchr(tile->flag + row * tile->flag_stride + first, 1, last - first + 1) != NULL)
+            return true;
+    }
+    return false;
 }

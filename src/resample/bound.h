@@ -14,6 +14,10 @@
 void sl_bound(float value[4], const sl_tile *tile, int32_t x, int32_t y, const sl_kernel *kx,
               const sl_kernel *ky);
 
+/* The same of a sum in whole numbers; the few that need it go through floats. */
+void sl_bound_whole(int16_t held[3], const sl_fixed_tile *fixed, const sl_tile *tile, int32_t x,
+                    int32_t y, const sl_kernel *kx, const sl_kernel *ky);
+
 /* Least and greatest light among some taps, for each float of a pixel. */
 typedef struct sl_range {
     float low[4];
@@ -29,6 +33,13 @@ void sl_bound_start(sl_range range[SL_RANGES]);
 void sl_bound_add(sl_range range[SL_RANGES], const sl_tile *tile, int32_t x, int32_t y,
                   size_t first, size_t count, const sl_kernel *kx, const sl_kernel *ky);
 void sl_bound_end(float value[4], const sl_range range[SL_RANGES], size_t floats);
+
+/*
+ * False when the same holds of all places of a run: most have no edge of great contrast about, even
+ * in a tile that has some.
+ */
+bool sl_bound_needed_along(const sl_tile *tile, const int32_t *x, const int32_t *y, size_t count,
+                           const sl_kernel *kx, const sl_kernel *ky);
 
 /* False when contrast at a place is surely too low for sl_bound() to change anything. */
 static inline bool sl_bound_needed(const sl_tile *tile, int32_t x, int32_t y,

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/compiler.h"
 #include "base/error.h"
 
 /* Steps between two codes below which an eighth of a code would be lost in each rounding. */
@@ -76,8 +77,11 @@ static long clamp(long v, long low, long high)
     return v < low ? low : v > high ? high : v;
 }
 
-/* One row of the shot, 4 numbers a pixel; beyond the frame its nearest pixel goes on. */
-static void load_row(uint64_t *row, const sl_fixed_tile *tile, const sl_image *shot, long y,
+/*
+ * One row of the shot, 3 numbers a pixel; beyond the frame its nearest pixel goes on. Pixels are
+ * written as 4 numbers, the last of which is the next one's first.
+ */
+static void load_row(int16_t *row, const sl_fixed_tile *tile, const sl_image *shot, long y,
                      const sl_fixed *fixed)
 {
     const long end = tile->x + (long)tile->width;
@@ -88,15 +92,18 @@ static void load_row(uint64_t *row, const sl_fixed_tile *tile, const sl_image *s
     const size_t lead = before < tile->width ? before : tile->width - 1;
     const size_t count = (size_t)(to - from);
     const unsigned char *bytes = shot->data + (size_t)y * shot->stride + 3 * (size_t)from;
-    uint64_t *inside = row + lead;
+    int16_t *inside = row + 3 * lead;
 
-    for (size_t i = 0; i < count; i++)
-        inside[i] = fixed->light[0][bytes[3 * i]] | fixed->light[1][bytes[3 * i + 1]]
-                    | fixed->light[2][bytes[3 * i + 2]];
-    for (size_t i = 0; i < lead; i++)
-        row[i] = inside[0];
-    for (size_t i = lead + count; i < tile->width; i++)
-        row[i] = row[i - 1];
+    for (size_t i = 0; i < count; i++) {
+        const uint64_t pixel = fixed->light[0][bytes[3 * i]] | fixed->light[1][bytes[3 * i + 1]]
+                               | fixed->light[2][bytes[3 * i + 2]];
+
+        memcpy(inside + 3 * i, &pixel, sizeof pixel);
+    }
+    for (size_t i = 0; i < 3 * lead; i++)
+        row[i] = inside[i % 3];
+    for (size_t i = 3 * (lead + count); i < 3 * tile->width; i++)
+        row[i] = row[i - 3];
 }
 
 static void pair_up(int16_t *restrict to, const int16_t *restrict above,
@@ -110,30 +117,48 @@ static void pair_up(int16_t *restrict to, const int16_t *restrict above,
 
 void sl_fixed_load(sl_fixed_tile *tile, const sl_image *shot, const sl_fixed *fixed)
 {
-    uint64_t *row[2];
+    const size_t numbers = 3 * tile->width;
+    int16_t *row[2];
 
-    tile->stride = 8 * tile->width;
-    row[0] = (uint64_t *)(void *)(tile->data + tile->height * tile->stride);
-    row[1] = row[0] + tile->width;
+    tile->stride = SL_FIXED_PIXEL * tile->width;
+    row[0] = tile->data + tile->height * tile->stride;
+    row[1] = row[0] + numbers + 1;
     for (size_t j = 0; j < tile->height; j++) {
         const long y = clamp(tile->y + (long)j, 0, (long)shot->height - 1);
 
         load_row(row[j % 2], tile, shot, y, fixed);
         if (j > 0)
-            pair_up(tile->data + (j - 1) * tile->stride,
-                    (const int16_t *)(const void *)row[(j - 1) % 2],
-                    (const int16_t *)(const void *)row[j % 2], 4 * tile->width);
+            pair_up(tile->data + (j - 1) * tile->stride, row[(j - 1) % 2], row[j % 2], numbers);
     }
 }
+
+#if SL_LITTLE_ENDIAN
+/* Four bytes as one word: what takes the time is stores. */
+static void put(unsigned char *to, uint32_t a, uint32_t b, uint32_t c, uint32_t d)
+{
+    const uint32_t word = a | b << 8 | c << 16 | d << 24;
+
+    memcpy(to, &word, sizeof word);
+}
+#endif
 
 void sl_fixed_encode(unsigned char *to, const sl_fixed *fixed, const int16_t *held,
                      size_t count)
 {
     const unsigned char *const code = fixed->code;
+    const uint16_t *h = (const uint16_t *)held;
+    size_t i = 0;
 
-    for (size_t i = 0; i < count; i++) {
-        to[3 * i] = code[(uint16_t)held[4 * i]];
-        to[3 * i + 1] = code[(uint16_t)held[4 * i + 1]];
-        to[3 * i + 2] = code[(uint16_t)held[4 * i + 2]];
+#if SL_LITTLE_ENDIAN
+    for (; i + 4 <= count; i += 4, h += 16) {
+        put(to + 3 * i, code[h[0]], code[h[1]], code[h[2]], code[h[4]]);
+        put(to + 3 * i + 4, code[h[5]], code[h[6]], code[h[8]], code[h[9]]);
+        put(to + 3 * i + 8, code[h[10]], code[h[12]], code[h[13]], code[h[14]]);
+    }
+#endif
+    for (; i < count; i++, h += 4) {
+        to[3 * i] = code[h[0]];
+        to[3 * i + 1] = code[h[1]];
+        to[3 * i + 2] = code[h[2]];
     }
 }

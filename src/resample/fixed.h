@@ -47,9 +47,12 @@ static inline int16_t sl_fixed_from_light(float light)
 }
 
 /*
- * A piece of the shot as whole numbers, rows in pairs: numbers 8 x + 2 c and 8 x + 2 c + 1 of row
- * j are channel c of pixel x in the shot's rows y + j and y + j + 1. The fourth channel is idle.
+ * A piece of the shot as whole numbers, rows in pairs: numbers 6 x + 2 c and 6 x + 2 c + 1 of row
+ * j are channel c of pixel x in the shot's rows y + j and y + j + 1. Behind the last row lie 8
+ * more that vectors may read.
  */
+enum { SL_FIXED_PIXEL = 6 };
+
 typedef struct sl_fixed_tile {
     long     x;              /* shot px, as in sl_tile */
     long     y;
@@ -59,16 +62,19 @@ typedef struct sl_fixed_tile {
     int16_t *data;
 } sl_fixed_tile;
 
-/* Numbers that a tile of so many pixels needs: its pairs and, behind them, two rows to pair up. */
+/*
+ * Numbers that a tile of so many pixels needs: its pairs and, behind them, two rows to pair up,
+ * each with one number to spare.
+ */
 static inline size_t sl_fixed_room(size_t pixels)
 {
-    return 16 * pixels;
+    return 2 * SL_FIXED_PIXEL * pixels + 8;
 }
 
 /* Fills data from the shot; all else but the stride is set by the caller. */
 void sl_fixed_load(sl_fixed_tile *tile, const sl_image *shot, const sl_fixed *fixed);
 
-/* Codes of `count` pixels, interleaved, from held lights, 4 a pixel. */
+/* Codes of `count` pixels, interleaved, from held lights, 4 a pixel, of which the last is idle. */
 void sl_fixed_encode(unsigned char *to, const sl_fixed *fixed, const int16_t *held,
                      size_t count);
 

@@ -9,14 +9,22 @@ static int32_t place_of(float v)
     return (float)cut > scaled ? cut - 1 : cut;
 }
 
-static void places_plain(int32_t *place, size_t first, size_t count, const float c[4],
-                         float start, float step, int32_t base)
+static int32_t place_at(const sl_way *way, float t)
+{
+    const float *c = way->c;
+
+    return way->base * (1 << SL_PLACE_BITS)
+           + place_of(c[0] + t * (c[1] + t * (c[2] + t * c[3])));
+}
+
+static void places_plain(int32_t *x, int32_t *y, size_t first, size_t count, const sl_way *to_x,
+                         const sl_way *to_y, float start, float step)
 {
     for (size_t i = 0; i < count; i++) {
         const float t = start + (float)(int32_t)(first + i) * step;
 
-        place[i] = base * (1 << SL_PLACE_BITS)
-                   + place_of(c[0] + t * (c[1] + t * (c[2] + t * c[3])));
+        x[i] = place_at(to_x, t);
+        y[i] = place_at(to_y, t);
     }
 }
 
@@ -107,12 +115,12 @@ static void whole_plain(int16_t *held, const sl_fixed_tile *tile, const int32_t 
         const int16_t *wx = sl_whole_row(kx, x[i], kx->whole_bits, kx->whole_lanes);
         const int16_t *wy = sl_whole_row(ky, y[i], ky->whole_bits, ky->whole_lanes);
         const int16_t *from = tile->data + sl_tap_first(y[i], ky->taps) * tile->stride
-                              + 8 * sl_tap_first(x[i], kx->taps);
-        int32_t total[4] = { 0, 0, 0, 0 };
+                              + SL_FIXED_PIXEL * sl_tap_first(x[i], kx->taps);
+        int32_t total[3] = { 0, 0, 0 };
 
         for (size_t k = 0; k < kx->taps; k++) {
-            for (size_t c = 0; c < 4; c++) {
-                const int16_t *pair = from + 8 * k + 2 * c;
+            for (size_t c = 0; c < 3; c++) {
+                const int16_t *pair = from + SL_FIXED_PIXEL * k + 2 * c;
                 int32_t sum = 0;
 
                 for (size_t j = 0; j < ky->taps; j += 2, pair += 2 * tile->stride)
@@ -120,7 +128,7 @@ static void whole_plain(int16_t *held, const sl_fixed_tile *tile, const int32_t 
                 total[c] += wx[k] * scaled_down(sum);
             }
         }
-        for (size_t c = 0; c < 4; c++) {
+        for (size_t c = 0; c < 3; c++) {
             const int32_t v = scaled_down(total[c]);
 
             held[4 * i + c] = (int16_t)(v < INT16_MIN ? INT16_MIN : v > INT16_MAX ? INT16_MAX : v);

@@ -13,12 +13,18 @@
 #include "resample/kernel.h"
 #include "resample/tile.h"
 
+/* One coordinate along a row: base + c(t), c a cubic. |base| <= 2^16, |c| <= 2^15. */
+typedef struct sl_way {
+    float   c[4];
+    int32_t base;
+} sl_way;
+
 /*
- * place[i] = base 2^14 + floor(2^14 c(t) + 1/2) for t = start + (first + i) step, c a cubic.
- * Written up to the next multiple of SL_LANES. |base| <= 2^16, |c| <= 2^15.
+ * x[i] = base 2^14 + floor(2^14 c(t) + 1/2) for t = start + (first + i) step, of `to_x`; y likewise.
+ * Written up to the next multiple of SL_LANES.
  */
-typedef void (*sl_places_fn)(int32_t *place, size_t first, size_t count, const float c[4],
-                             float start, float step, int32_t base);
+typedef void (*sl_places_fn)(int32_t *x, int32_t *y, size_t first, size_t count,
+                             const sl_way *to_x, const sl_way *to_y, float start, float step);
 
 /*
  * Weighted sums of the taps about each of `count` places.

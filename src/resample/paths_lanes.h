@@ -14,26 +14,30 @@ enum { NAME(GROUPS) = SL_LANES / LANES };
 #define LOAD(at) (*(const NAME(near) *)(at))
 #define STORE(at) (*(NAME(near) *)(at))
 
-TARGET static void NAME(places)(int32_t *place, size_t first, size_t count, const float c[4],
-                                float start, float step, int32_t base)
+/* By value: for the compiler, what is written might lie where a way is. */
+TARGET SL_INLINE INTS NAME(place)(sl_way way, FLOATS t)
 {
-    /* By value: for the compiler, what is written below might lie where they are. */
-    const float c0 = c[0];
-    const float c1 = c[1];
-    const float c2 = c[2];
-    const float c3 = c[3];
+    const FLOATS v = (way.c[0] + t * (way.c[1] + t * (way.c[2] + t * way.c[3])))
+                         * (float)(1 << SL_PLACE_BITS) + 0.5f;
+    const INTS cut = TO_INTS(v);
+
+    /* A comparison gives -1 where it holds: floor() of what was cut towards 0. */
+    return way.base * (1 << SL_PLACE_BITS) + cut + (TO_FLOATS(cut) > v);
+}
+
+TARGET static void NAME(places)(int32_t *x, int32_t *y, size_t first, size_t count,
+                                const sl_way *to_x, const sl_way *to_y, float start, float step)
+{
+    const sl_way wx = *to_x;
+    const sl_way wy = *to_y;
     INTS index = (int)first + IOTA;
 
     /* Whole groups of SL_LANES: that much room is there. */
     for (size_t i = 0; i < (count + SL_LANES - 1) / SL_LANES * SL_LANES; i += LANES) {
         const FLOATS t = start + TO_FLOATS(index) * step;
-        const FLOATS v = (c0 + t * (c1 + t * (c2 + t * c3)))
-                             * (float)(1 << SL_PLACE_BITS) + 0.5f;
-        const INTS cut = TO_INTS(v);
 
-        /* A comparison gives -1 where it holds: floor() of what was cut towards 0. */
-        *(NAME(near_ints) *)(place + i) =
-            base * (1 << SL_PLACE_BITS) + cut + (TO_FLOATS(cut) > v);
+        *(NAME(near_ints) *)(x + i) = NAME(place)(wx, t);
+        *(NAME(near_ints) *)(y + i) = NAME(place)(wy, t);
         index += LANES;
     }
 }

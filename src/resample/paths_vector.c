@@ -64,6 +64,8 @@ typedef sl_i8_near avx2_near_ints;
 #define TO_FLOATS SL_TO_FLOAT8
 #include "resample/paths_lanes.h"
 
+#include "resample/paths_narrow.h"
+#define NARROW
 #define MIX(a, b) ((sl_i4)__builtin_ia32_pblendw128((sl_s8)(a), (sl_s8)(b), 0xAA))
 #include "resample/paths_whole.h"
 

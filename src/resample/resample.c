@@ -99,14 +99,12 @@ static bool is_tame(const double c[4])
            && fabs(c[1]) + fabs(c[2]) + fabs(c[3]) <= (double)(1 << 14);
 }
 
-static void places_along(int32_t *place, const sl_resampler *r, size_t first, size_t count,
-                         const double c[4], double start, long origin)
+static sl_way way_of(const double c[4], long origin)
 {
     const double base = floor(c[0]);
-    const float rest[4] = { (float)(c[0] - base), (float)c[1], (float)c[2], (float)c[3] };
 
-    r->path->places(place, first, count, rest, (float)start, (float)(1.0 / r->grid.cell_width),
-                    (int32_t)((long)base - origin));
+    return (sl_way){ { (float)(c[0] - base), (float)c[1], (float)c[2], (float)c[3] },
+                     (int32_t)((long)base - origin) };
 }
 
 static run run_of(const sl_resampler *r, area a, size_t cell)
@@ -154,9 +152,11 @@ static void places_of_row(int32_t *x, int32_t *y, const work *w, const sl_resamp
             if (is_tame(cubic.x) && is_tame(cubic.y)) {
                 const size_t first = sl_grid_column(grid, part.cell);
                 const double start = (double)first / grid->cell_width - (double)part.cell;
+                const sl_way way_x = way_of(cubic.x, origin_x);
+                const sl_way way_y = way_of(cubic.y, origin_y);
 
-                places_along(to_x, r, part.column - first, part.count, cubic.x, start, origin_x);
-                places_along(to_y, r, part.column - first, part.count, cubic.y, start, origin_y);
+                r->path->places(to_x, to_y, part.column - first, part.count, &way_x, &way_y,
+                                (float)start, (float)(1.0 / grid->cell_width));
                 continue;
             }
         }
@@ -375,32 +375,15 @@ static void bound_run(float *sum, const sl_tile *tile, const int32_t *x, const i
     }
 }
 
-/* As wherever the paper is even; the nearest tap is always about the place: no bound moves it. */
-static bool equals_nearest(const int16_t *held, const sl_fixed_tile *tile, int32_t x, int32_t y)
-{
-    const int32_t half = 1 << (SL_PLACE_BITS - 1);
-    const int16_t *tap = tile->data + (size_t)((y + half) >> SL_PLACE_BITS) * tile->stride
-                         + 8 * (size_t)((x + half) >> SL_PLACE_BITS);
-
-    return held[0] == tap[0] && held[1] == tap[2] && held[2] == tap[4];
-}
-
-/* Bounds sums in whole numbers: the few that need it go through floats. */
 static void bound_whole_run(int16_t *held, const sl_fixed_tile *fixed, const sl_tile *tile,
                             const int32_t *x, const int32_t *y, size_t count,
                             const sl_kernel *kx, const sl_kernel *ky)
 {
+    if (!sl_bound_needed_along(tile, x, y, count, kx, ky))
+        return;
     for (size_t i = 0; i < count; i++) {
-        float value[4] = { 0.0f };
-
-        if (!sl_bound_needed(tile, x[i], y[i], kx, ky)
-            || equals_nearest(held + 4 * i, fixed, x[i], y[i]))
-            continue;
-        for (size_t c = 0; c < 3; c++)
-            value[c] = sl_fixed_to_light(held[4 * i + c]);
-        sl_bound(value, tile, x[i], y[i], kx, ky);
-        for (size_t c = 0; c < 3; c++)
-            held[4 * i + c] = sl_fixed_from_light(value[c]);
+        if (sl_bound_needed(tile, x[i], y[i], kx, ky))
+            sl_bound_whole(held + 4 * i, fixed, tile, x[i], y[i], kx, ky);
     }
 }
 
