@@ -27,6 +27,7 @@
 #include "album/words.h"
 #include "album/work.h"
 #include "base/error.h"
+#include "base/file.h"
 #include "base/sha256.h"
 
 /* A page in flight: its decoded shot, a second of it in the decoder for a progressive file, and
@@ -84,7 +85,7 @@ static sl_status make_folders(const char *out_dir, const sl_settings *s, sl_erro
                             true };
 
     for (size_t i = 0; i < sizeof page_folders / sizeof *page_folders; i++) {
-        char *path = sl_work_path(out_dir, page_folders[i]);
+        char *path = sl_path_join(out_dir, page_folders[i]);
         sl_status st = SL_OK;
 
         if (path == NULL)
@@ -114,7 +115,7 @@ static sl_status check_folders(const char *shots_dir, const char *out_dir, sl_er
         return sl_fail(err, SL_ERR_ARG, "album",
                        "%s holds the shots: pages need a folder of their own", out_dir);
     for (size_t i = 0; i < sizeof page_folders / sizeof *page_folders; i++) {
-        char *path = sl_work_path(out_dir, page_folders[i]);
+        char *path = sl_path_join(out_dir, page_folders[i]);
         const bool same = path != NULL && stat(path, &out) == 0 && out.st_dev == shots.st_dev
                           && out.st_ino == shots.st_ino;
 
@@ -129,7 +130,7 @@ static sl_status check_folders(const char *shots_dir, const char *out_dir, sl_er
 
 static sl_status say_no_shots(const char *shots_dir, sl_error *err)
 {
-    char *memory = sl_work_path(shots_dir, ".squareleaf");
+    char *memory = sl_path_join(shots_dir, ".squareleaf");
     const bool pages = memory != NULL && access(memory, F_OK) == 0;
 
     free(memory);
@@ -160,8 +161,8 @@ static sl_status check_share(const sl_album_params *params, sl_error *err)
 /* A report that is there without our journal is somebody else's. */
 static sl_status check_report(const char *out_dir, const sl_album_params *params, sl_error *err)
 {
-    char *report = sl_work_path(out_dir, "report.json");
-    char *journal = sl_work_path(out_dir, ".squareleaf/journal");
+    char *report = sl_path_join(out_dir, "report.json");
+    char *journal = sl_path_join(out_dir, ".squareleaf/journal");
     sl_status st = SL_OK;
 
     if (report == NULL || journal == NULL)

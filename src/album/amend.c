@@ -119,7 +119,7 @@ bool sl_line_still_there(const json_t *line, const char *out_dir)
 
     json_array_foreach(files, i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
-        char *path = rest != NULL ? sl_work_path(out_dir, rest) : NULL;
+        char *path = rest != NULL ? sl_path_join(out_dir, rest) : NULL;
         struct stat st;
 
         there = there || (path != NULL && stat(path, &st) == 0);

@@ -7,6 +7,7 @@
 
 #include "album/ours.h"
 #include "base/error.h"
+#include "base/file.h"
 
 enum { COPIES_MOST = 1000, NAME = 60 };
 
@@ -22,7 +23,7 @@ static char *free_path(char name[NAME], const char *of, const char *out_dir)
         if (n > 1)
             (void)snprintf(number, sizeof number, "-%d", n);
         (void)snprintf(name, NAME, "%.*s-changed%s%s", (int)bare, of, number, of + bare);
-        path = sl_work_path(out_dir, name);
+        path = sl_path_join(out_dir, name);
         if (path == NULL || access(path, F_OK) != 0)
             return path;
         free(path);
@@ -46,7 +47,8 @@ static sl_status put_aside(const char *name, const char *path, const sl_run *run
         st = sl_fail_errno(err, errno, "album", path);
     else if (events != NULL && events->note != NULL) {
         (void)snprintf(text, sizeof text,
-                       "%s was changed since it was written: it is now %s, and a new one is written",
+                       "%s was changed since it was written: it is now %s, and a new one is "
+                       "written",
                        name, other);
         events->note(events->ctx, text);
     }
@@ -62,7 +64,7 @@ sl_status sl_aside_reports(const sl_run *run, const sl_album_events *events, sl_
     if (run->params->force)
         return SL_OK;
     for (size_t i = 0; i < sizeof reports / sizeof *reports && st == SL_OK; i++) {
-        char *path = sl_work_path(run->out_dir, reports[i]);
+        char *path = sl_path_join(run->out_dir, reports[i]);
 
         if (path == NULL)
             return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");

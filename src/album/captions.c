@@ -12,16 +12,6 @@ enum { TABLE_MOST = 64000000, CELL_MOST = 8000, COLUMNS = 6 };
 static const char *const titles[COLUMNS] = { "shot", "page", "caption", "date", "place",
                                              "people" };
 
-static char *join(const char *folder, const char *name)
-{
-    const size_t n = strlen(folder) + strlen(name) + 2;
-    char *path = malloc(n);
-
-    if (path != NULL)
-        (void)snprintf(path, n, "%s/%s", folder, name);
-    return path;
-}
-
 /* Blanks at both ends are no words; the cell is cut in place. */
 static const char *trimmed(char *cell)
 {
@@ -202,8 +192,8 @@ static bool newer(const struct stat *a, const struct stat *b)
 static sl_status find_table(char **path, char **other, const char *shots_dir, const char *out_dir,
                             sl_error *err)
 {
-    char *here = join(out_dir, "captions.csv");
-    char *there = join(shots_dir, "captions.csv");
+    char *here = sl_path_join(out_dir, "captions.csv");
+    char *there = sl_path_join(shots_dir, "captions.csv");
     struct stat a;
     struct stat b;
     bool has_a;

@@ -9,17 +9,12 @@
 
 #include "album/chain.h"
 #include "album/ours.h"
+#include "album/report.h"
 #include "album/words.h"
 #include "base/error.h"
+#include "base/file.h"
 
 /* ---- whose correction ------------------------------------------------------------------------ */
-
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-
-    return text != NULL ? text : "";
-}
 
 /* Is the shot's file the one that its journal line is about, by size and time? */
 static bool same_stamp(const sl_work *w)
@@ -40,7 +35,7 @@ static void hash_one(void *ctx, size_t index)
 {
     const hashing *h = ctx;
     sl_work *w = &h->work[index];
-    const char *known = text_of(w->line, "sha256");
+    const char *known = sl_json_text(w->line, "sha256");
     void *bytes = NULL;
     size_t size = 0;
 
@@ -68,7 +63,7 @@ static json_t *line_of(const sl_journal *journal, const char *sha256)
     json_t *line;
 
     json_object_foreach(journal->by_page, page, line)
-        if (strcmp(text_of(line, "sha256"), sha256) == 0 && !sl_line_retired(line))
+        if (strcmp(sl_json_text(line, "sha256"), sha256) == 0 && !sl_line_retired(line))
             return line;
     return NULL;
 }
@@ -119,8 +114,8 @@ static sl_status give_up(const json_t *line, const char *how, const sl_run *run,
         && (json_object_get(line, how) != NULL || json_object_get(line, "outcome") == NULL))
         return SL_OK;
     sl_work_remove_files(line, strcmp(how, "retired") == 0, run);
-    gone = json_pack("{s:s, s:s, s:s, s:b}", "page", text_of(line, "page"), "shot",
-                     text_of(line, "shot"), "folder", text_of(line, "folder"), how, true);
+    gone = json_pack("{s:s, s:s, s:s, s:b}", "page", sl_json_text(line, "page"), "shot",
+                     sl_json_text(line, "shot"), "folder", sl_json_text(line, "folder"), how, true);
     if (gone == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (json_object_get(line, "label") != NULL)
@@ -314,7 +309,7 @@ static sl_status set_aside(const char *path, const sl_run *run, sl_error *err)
         bool is_free;
 
         (void)snprintf(rest, sizeof rest, "corrections-%d.json", n);
-        aside = sl_work_path(run->out_dir, rest);
+        aside = sl_path_join(run->out_dir, rest);
         if (aside == NULL)
             return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
         is_free = access(aside, F_OK) != 0;
@@ -343,7 +338,7 @@ sl_status sl_correct_keep(const sl_run *run, sl_error *err)
 
     if (c->path == NULL)
         return SL_OK;
-    path = sl_work_path(run->out_dir, rest);
+    path = sl_path_join(run->out_dir, rest);
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (sl_file_identify(&there, path) && is_same(c, path)) {

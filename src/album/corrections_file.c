@@ -12,16 +12,6 @@
 /* Of 4,000 pages with captions a few MB. */
 static const size_t FILE_MOST = (size_t)64 << 20;
 
-static char *join(const char *folder, const char *name)
-{
-    const size_t n = strlen(folder) + strlen(name) + 2;
-    char *path = malloc(n);
-
-    if (path != NULL)
-        (void)snprintf(path, n, "%s/%s", folder, name);
-    return path;
-}
-
 /* corrections.json, corrections (1).json, corrections(1).json, corrections-1.json */
 static bool is_name(const char *name)
 {
@@ -86,7 +76,7 @@ static void search(choice *best, const char *folder)
         return;              /* OUT_DIR is not there before the first run */
     while ((d = readdir(dir)) != NULL)
         if (is_name(d->d_name))
-            consider(best, join(folder, d->d_name));
+            consider(best, sl_path_join(folder, d->d_name));
     (void)closedir(dir);
 }
 

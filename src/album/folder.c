@@ -10,6 +10,7 @@
 
 #include "album/save.h"
 #include "base/error.h"
+#include "base/file.h"
 
 static bool is_digit(char c)
 {
@@ -141,20 +142,6 @@ static int by_name(const void *a, const void *b)
     return sl_shot_order(p->name, q->name);
 }
 
-static char *join(const char *folder, const char *name)
-{
-    const size_t n = strlen(folder);
-    const size_t m = strlen(name);
-    char *path = malloc(n + m + 2);
-
-    if (path != NULL) {
-        memcpy(path, folder, n);
-        path[n] = '/';
-        memcpy(path + n + 1, name, m + 1);
-    }
-    return path;
-}
-
 static bool append(sl_folder *folder, size_t *room, const char *path, const char *name)
 {
     sl_entry *e;
@@ -171,7 +158,7 @@ static bool append(sl_folder *folder, size_t *room, const char *path, const char
     e = &folder->entry[folder->count];
     memset(e, 0, sizeof *e);
     e->name = strdup(name);
-    e->path = join(path, name);
+    e->path = sl_path_join(path, name);
     if (e->name == NULL || e->path == NULL) {
         free(e->name);
         free(e->path);

@@ -9,16 +9,7 @@
 
 #include "album/report.h"
 #include "base/error.h"
-
-static char *path_of(const char *folder, const char *name)
-{
-    const size_t n = strlen(folder) + strlen(name) + 2;
-    char *path = malloc(n);
-
-    if (path != NULL)
-        (void)snprintf(path, n, "%s/%s", folder, name);
-    return path;
-}
+#include "base/file.h"
 
 /* Pages under their new names; without a key, so that they are done again. */
 static void rename_pages(sl_journal *j, const json_t *names, const json_t *labels)
@@ -183,7 +174,7 @@ static sl_status take_lock(int *lock, const char *folder, const char *name, bool
                            const char *out_dir, sl_error *err)
 {
     struct flock whole = { .l_type = (short)(shared ? F_RDLCK : F_WRLCK), .l_whence = SEEK_SET };
-    char *path = path_of(folder, name);
+    char *path = sl_path_join(folder, name);
     sl_status st = SL_OK;
 
     if (path == NULL)
@@ -203,7 +194,7 @@ static sl_status take_lock(int *lock, const char *folder, const char *name, bool
 /* Adds the lines of a file in `folder` to the tables; one that is not there has none. */
 static sl_status learn_file(sl_journal *j, const char *folder, const char *name, sl_error *err)
 {
-    char *path = path_of(folder, name);
+    char *path = sl_path_join(folder, name);
     FILE *file = path != NULL ? fopen(path, "rb") : NULL;
     sl_status st = SL_OK;
 
@@ -222,7 +213,7 @@ static sl_status learn_file(sl_journal *j, const char *folder, const char *name,
 int sl_journal_alone(const char *out_dir)
 {
     struct flock whole = { .l_type = F_WRLCK, .l_whence = SEEK_SET };
-    char *path = path_of(out_dir, ".squareleaf/lock-shares");
+    char *path = sl_path_join(out_dir, ".squareleaf/lock-shares");
     const int fd = path != NULL ? open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0666) : -1;
 
     free(path);
@@ -237,7 +228,7 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, 
     char lock[60] = "";
 
     sl_journal j = new_journal();
-    char *folder = path_of(out_dir, ".squareleaf");
+    char *folder = sl_path_join(out_dir, ".squareleaf");
     sl_status st = SL_OK;
 
     if (share.of > 0) {
@@ -245,7 +236,7 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, 
         (void)snprintf(lock, sizeof lock, "lock-%u-of-%u", share.number, share.of);
     }
     if (folder != NULL)
-        j.path = path_of(folder, name);
+        j.path = sl_path_join(folder, name);
     if (folder == NULL || j.path == NULL || j.by_page == NULL || j.made == NULL
         || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -349,7 +340,7 @@ sl_status sl_journal_read(sl_journal *out, const char *out_dir, sl_error *err)
 /* Most lines tell of pages, and are long: only those that can tell of settings are parsed. */
 json_t *sl_journal_settings(const char *out_dir)
 {
-    char *path = path_of(out_dir, ".squareleaf/journal");
+    char *path = sl_path_join(out_dir, ".squareleaf/journal");
     FILE *file = path != NULL ? fopen(path, "rb") : NULL;
     json_t *last = NULL;
     char *text = NULL;

@@ -156,13 +156,6 @@ static size_t claim(candidate *c, size_t count, const page_order *p, same_fn sam
     return good;
 }
 
-static const char *text_of(const json_t *line, const char *key)
-{
-    const char *text = json_string_value(json_object_get(line, key));
-
-    return text != NULL ? text : "";
-}
-
 static sl_status judge_retakes(size_t retakes, const page_line *page, size_t pages,
                                const sl_run *run, sl_error *err)
 {
@@ -197,10 +190,14 @@ sl_status sl_match_works(sl_work *work, size_t count, const sl_run *run, sl_erro
 
         json_object_foreach(run->journal->by_page, name, line)
             if (!sl_line_retired(line))
-                page[n++] = (page_line){ line, text_of(line, "shot"), text_of(line, "folder"),
-                                     text_of(line, "sha256"),
-                                     json_integer_value(json_object_get(line, "size")),
-                                     json_integer_value(json_object_get(line, "mtime")), false };
+                page[n++] = (page_line){
+                    .line = line,
+                    .shot = sl_json_text(line, "shot"),
+                    .folder = sl_json_text(line, "folder"),
+                    .sha256 = sl_json_text(line, "sha256"),
+                    .size = json_integer_value(json_object_get(line, "size")),
+                    .mtime = json_integer_value(json_object_get(line, "mtime")),
+                };
         for (size_t i = 0; i < count; i++)
             c[i] = (candidate){ .work = &work[i], .folder = run->shots_dir,
                                 .trust_time = !run->params->rehash };

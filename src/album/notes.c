@@ -94,7 +94,7 @@ static bool was_edited(const json_t *line, const char *out_dir)
 
     json_array_foreach(json_object_get(line, "files"), i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
-        char *path = rest != NULL ? sl_work_path(out_dir, rest) : NULL;
+        char *path = rest != NULL ? sl_path_join(out_dir, rest) : NULL;
         struct stat st;
 
         edited = edited || (path != NULL && stat(path, &st) == 0

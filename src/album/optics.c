@@ -303,7 +303,7 @@ sl_status sl_album_optics_get(sl_album_optics *out, const sl_folder *folder,
                               const sl_album_params *params, const char *out_dir,
                               sl_context *context, const volatile int *stop, sl_error *err)
 {
-    char *own = sl_work_path(out_dir, "optics.json");
+    char *own = sl_path_join(out_dir, "optics.json");
     sl_status st;
 
     memset(out, 0, sizeof *out);
@@ -327,7 +327,7 @@ sl_status sl_album_optics_get(sl_album_optics *out, const sl_folder *folder,
 sl_status sl_album_optics_known(sl_album_optics *out, const sl_album_params *params,
                                 const char *out_dir, sl_error *err)
 {
-    char *own = sl_work_path(out_dir, "optics.json");
+    char *own = sl_path_join(out_dir, "optics.json");
     sl_status st = SL_OK;
 
     memset(out, 0, sizeof *out);

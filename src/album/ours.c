@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/file.h"
 
 sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
 {
@@ -52,7 +53,7 @@ static sl_status permit(const sl_ours_file *f, const sl_run *run, sl_error *err)
 
 sl_status sl_ours_open(sl_ours_file *file, const char *rest, const sl_run *run, sl_error *err)
 {
-    sl_ours_file f = { strdup(rest), sl_work_path(run->out_dir, rest),
+    sl_ours_file f = { strdup(rest), sl_path_join(run->out_dir, rest),
                        { NULL, NULL, NULL }, NULL };
     sl_status st = SL_OK;
 

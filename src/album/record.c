@@ -27,17 +27,10 @@ typedef struct record_memory {
     sl_journal journal;
 } record_memory;
 
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-
-    return text != NULL ? text : "";
-}
-
 /* NULL for what is not there or empty. */
 static const char *words_of(const json_t *page, const char *key)
 {
-    const char *text = text_of(json_object_get(page, "words"), key);
+    const char *text = sl_json_text(json_object_get(page, "words"), key);
 
     return *text != '\0' ? text : NULL;
 }
@@ -49,7 +42,7 @@ static bool has_word(const json_t *page, const char *word)
 {
     const json_t *said = json_object_get(page, "word");
 
-    return strcmp(json_is_string(said) ? json_string_value(said) : text_of(said, "says"), word)
+    return strcmp(json_is_string(said) ? json_string_value(said) : sl_json_text(said, "says"), word)
            == 0;
 }
 
@@ -58,7 +51,7 @@ static char *shot_path(const json_t *line, const char *shot)
     const char *folder = json_string_value(json_object_get(line, "folder"));
     char *in = folder != NULL ? sl_text_name(folder) : NULL;
     char *name = sl_text_name(shot);
-    char *path = in != NULL && name != NULL ? sl_work_path(in, name) : NULL;
+    char *path = in != NULL && name != NULL ? sl_path_join(in, name) : NULL;
 
     free(in);
     free(name);
@@ -82,13 +75,13 @@ static sl_status take_files(sl_record_file **out, size_t *count, const json_t *f
     if (*out == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     json_array_foreach(files, i, file) {
-        const char *path = text_of(file, "path");
+        const char *path = sl_json_text(file, "path");
 
         if (!is_inside(path))
             return sl_fail(err, SL_ERR_FORMAT, "album",
                            "report.json names a file outside of its folder: %s", path);
         (*out)[(*count)++] = (sl_record_file){
-            path, text_of(file, "sha256"),
+            path, sl_json_text(file, "sha256"),
             (uint64_t)json_integer_value(json_object_get(file, "size")) };
     }
     return SL_OK;
@@ -108,7 +101,7 @@ static const sl_record_file *access_of(const sl_record_page *page)
 static bool files_there(const sl_record *record, const sl_record_page *page)
 {
     for (size_t i = 0; i < page->files; i++) {
-        char *path = sl_work_path(record->out_dir, page->file[i].path);
+        char *path = sl_path_join(record->out_dir, page->file[i].path);
         struct stat st;
         const bool there = path != NULL && stat(path, &st) == 0 && S_ISREG(st.st_mode);
 
@@ -139,15 +132,15 @@ static sl_status take_page(sl_record_page *to, const sl_record *record, const js
     const json_t *reason = json_array_get(json_object_get(from, "reasons"), 0);
     sl_status st;
 
-    to->page = text_of(from, "page");
+    to->page = sl_json_text(from, "page");
     to->label = sl_label_short(sl_line_label(from));
-    to->shot = text_of(from, "shot");
+    to->shot = sl_json_text(from, "shot");
     to->shot_path = shot_path(line, to->shot);
-    to->shot_sha256 = text_of(from, "sha256");
+    to->shot_sha256 = sl_json_text(from, "sha256");
     to->outcome = sl_line_outcome(from);
     to->accepted = has_word(from, "accepted");
     to->why = error != NULL ? error
-              : to->outcome != SL_OUTCOME_PASS ? text_of(reason, "text")
+              : to->outcome != SL_OUTCOME_PASS ? sl_json_text(reason, "text")
                                                : "";
     to->words = (sl_words){ words_of(from, "caption"), words_of(from, "date"),
                             words_of(from, "place"), words_of(from, "people") };
@@ -176,7 +169,7 @@ static void take_unmade(sl_record *record, const sl_journal *journal)
     const json_t *line;
 
     json_object_foreach(journal->by_page, name, line) {
-        const char *shot = text_of(line, "shot");
+        const char *shot = sl_json_text(line, "shot");
 
         if (json_object_get(line, "outcome") != NULL)
             continue;
@@ -211,7 +204,7 @@ static sl_status take_pages(sl_record *record, const record_memory *m, sl_error 
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     json_array_foreach(pages, i, page) {
         const sl_status st = take_page(&record->page[record->pages], record, page,
-                                       json_object_get(by_page, text_of(page, "page")), err);
+                                       json_object_get(by_page, sl_json_text(page, "page")), err);
 
         record->pages++;
         if (st != SL_OK)
@@ -232,7 +225,7 @@ static sl_status take_pages(sl_record *record, const record_memory *m, sl_error 
 static sl_status hold(sl_record *record, sl_error *err)
 {
     struct flock whole = { .l_type = F_RDLCK, .l_whence = SEEK_SET };
-    char *path = sl_work_path(record->out_dir, ".squareleaf/lock");
+    char *path = sl_path_join(record->out_dir, ".squareleaf/lock");
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -247,7 +240,7 @@ static sl_status hold(sl_record *record, sl_error *err)
 
 static sl_status read_report(json_t **out, const sl_record *record, sl_error *err)
 {
-    char *path = sl_work_path(record->out_dir, "report.json");
+    char *path = sl_path_join(record->out_dir, "report.json");
     json_error_t why;
     json_t *report = NULL;
     sl_file_id id;

@@ -278,3 +278,10 @@ sl_status sl_page_json(char **out, const sl_page *page, unsigned grid, unsigned 
     *out = text;
     return SL_OK;
 }
+
+const char *sl_json_text(const json_t *object, const char *key)
+{
+    const char *text = json_string_value(json_object_get(object, key));
+
+    return text != NULL ? text : "";
+}

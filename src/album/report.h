@@ -33,6 +33,9 @@ bool sl_report_read_optics(sl_optics *optics, const json_t *from);
 /* A name that JSON can hold and a terminal can show: sl_text_shown(). */
 json_t *sl_report_name(const char *name);
 
+/* The text under a key; "" when there is none. */
+const char *sl_json_text(const json_t *object, const char *key);
+
 /* Text with a final newline, numbers with 10 significant digits; NULL when out of memory. */
 char *sl_report_text(const json_t *value, unsigned indent);
 

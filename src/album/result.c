@@ -86,7 +86,7 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
 /* optics.json is older than its run, or a person's: the journal knows it as this run used it. */
 static sl_status know_optics(const sl_run *run, sl_error *err)
 {
-    char *path = sl_work_path(run->out_dir, "optics.json");
+    char *path = sl_path_join(run->out_dir, "optics.json");
     FILE *file = path != NULL ? fopen(path, "rb") : NULL;
     char sha256[SL_SHA256_HEX];
     sl_status st = SL_OK;

@@ -14,6 +14,7 @@
 #include "album/report.h"
 #include "album/seal.h"
 #include "base/error.h"
+#include "base/file.h"
 #include "base/text.h"
 #include "review/parts.h"
 
@@ -325,13 +326,6 @@ sl_status sl_review_write(const json_t *report, const char *shots_dir, const sl_
 
 /* ---- again, without the shots ---------------------------------------------------------------- */
 
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-
-    return text != NULL ? text : "";
-}
-
 /* The folder that most pages' shots were in; NULL when none is known. */
 static const char *folder_of(const sl_journal *journal)
 {
@@ -342,7 +336,7 @@ static const char *folder_of(const sl_journal *journal)
     const json_t *line;
 
     json_object_foreach(journal->by_page, page, line) {
-        const char *folder = text_of(line, "folder");
+        const char *folder = sl_json_text(line, "folder");
         const json_int_t n = json_integer_value(json_object_get(count, folder)) + 1;
 
         json_object_set_new(count, folder, json_integer(n));
@@ -357,7 +351,7 @@ static const char *folder_of(const sl_journal *journal)
 
 static sl_status read_report(json_t **out, const char *out_dir, sl_error *err)
 {
-    char *path = sl_work_path(out_dir, "report.json");
+    char *path = sl_path_join(out_dir, "report.json");
     sl_file_id there;
     void *bytes = NULL;
     size_t size = 0;

@@ -6,6 +6,7 @@
 
 #include "album/ours.h"
 #include "base/error.h"
+#include "base/file.h"
 
 /* ---- the sum of a tree ----------------------------------------------------------------------- */
 
@@ -105,7 +106,7 @@ void sl_seal_of(char hex[SL_SHA256_HEX], const json_t *tree)
 
 bool sl_seal_stands(const sl_run *run, const char *rest, const char *of)
 {
-    char *path = sl_work_path(run->out_dir, rest);
+    char *path = sl_path_join(run->out_dir, rest);
     char sha256[SL_SHA256_HEX];
     const char *was = NULL;
 
@@ -132,7 +133,7 @@ static sl_status note(const sl_run *run, const char *rest, const char *of, const
 sl_status sl_seal_write(const sl_run *run, const char *rest, const char *of, const char *text,
                         sl_error *err)
 {
-    char *path = sl_work_path(run->out_dir, rest);
+    char *path = sl_path_join(run->out_dir, rest);
     sl_part part;
     sl_status st;
 

@@ -16,6 +16,7 @@
 #include "album/review.h"
 #include "album/sweep.h"
 #include "base/error.h"
+#include "base/file.h"
 
 bool sl_share_has(const sl_album_params *params, size_t place)
 {
@@ -47,18 +48,11 @@ typedef struct gathering {
     sl_optics    optics;
 } gathering;
 
-static const char *text_of(const json_t *line, const char *key)
-{
-    const char *text = json_string_value(json_object_get(line, key));
-
-    return text != NULL ? text : "";
-}
-
 /* Brings one file over, if it is the one that its line tells of. */
 static sl_status bring_file(gathering *g, const json_t *file, sl_error *err)
 {
-    const char *rest = text_of(file, "path");
-    char *path = sl_work_path(g->from, rest);
+    const char *rest = sl_json_text(file, "path");
+    char *path = sl_path_join(g->from, rest);
     char sha256[SL_SHA256_HEX];
     void *bytes = NULL;
     size_t size = 0;
@@ -70,7 +64,7 @@ static sl_status bring_file(gathering *g, const json_t *file, sl_error *err)
     st = sl_file_read(&bytes, &size, path, SL_WORK_FILE_MOST, err);
     if (st == SL_OK) {
         sl_sha256(sha256, bytes, size);
-        if (strcmp(sha256, text_of(file, "sha256")) != 0)
+        if (strcmp(sha256, sl_json_text(file, "sha256")) != 0)
             st = sl_fail(err, SL_ERR_FORMAT, "album",
                          "%s is not as its share wrote it: run the share again", path);
     }
@@ -109,8 +103,8 @@ static sl_status bring_files(gathering *g, const json_t *files, sl_error *err)
 /* A file beside the pages, when OUT_DIR has none. */
 static sl_status bring_beside(const gathering *g, const char *name, sl_error *err)
 {
-    char *from = sl_work_path(g->from, name);
-    char *to = sl_work_path(g->run.out_dir, name);
+    char *from = sl_path_join(g->from, name);
+    char *to = sl_path_join(g->run.out_dir, name);
     void *bytes = NULL;
     size_t size = 0;
     sl_part part;
@@ -148,11 +142,11 @@ static sl_status take_pages(gathering *g, const sl_journal *share, sl_error *err
         const json_t *have = json_object_get(g->run.journal->by_page, page);
         json_t *names;
 
-        if (have != NULL && strcmp(text_of(have, "shot"), text_of(line, "shot")) != 0)
+        if (have != NULL && strcmp(sl_json_text(have, "shot"), sl_json_text(line, "shot")) != 0)
             return sl_fail(err, SL_ERR_EXISTS, "album",
                            "%s is of %s here and of %s in %s: the shots were others when the "
                            "shares ran; run all shares again",
-                           page, text_of(have, "shot"), text_of(line, "shot"), g->from);
+                           page, sl_json_text(have, "shot"), sl_json_text(line, "shot"), g->from);
         if (have == NULL) {
             names = json_pack("{s:{s:O}, s:O, s:{s:s}}", "names", page,
                               json_object_get(line, "shot"), "folder",
@@ -216,7 +210,7 @@ static sl_status take_share(gathering *g, const char *name, sl_error *err)
                        g->from, name, of, g->of);
     g->of = of;
     g->seen[number] = true;
-    path = sl_work_path(g->from, ".squareleaf");
+    path = sl_path_join(g->from, ".squareleaf");
     st = path != NULL ? sl_journal_read_file(&share, path, name, err)
                       : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     free(path);
@@ -241,7 +235,7 @@ static int by_name(const void *a, const void *b)
 /* The journals of a folder's shares; `count` of them, each owned. */
 static sl_status list_shares(char ***out, size_t *count, const char *folder, sl_error *err)
 {
-    char *path = sl_work_path(folder, ".squareleaf");
+    char *path = sl_path_join(folder, ".squareleaf");
     DIR *dir = path != NULL ? opendir(path) : NULL;
     const struct dirent *d;
     char **list = calloc(SL_SHARES_MOST + 1, sizeof *list);
@@ -323,8 +317,8 @@ static sl_status works_of(sl_work **out, size_t *count, const gathering *g, sl_e
         (void)snprintf(w->page, sizeof w->page, "%s", page);
         (void)snprintf(w->label, sizeof w->label, "%s", sl_line_label(line));
         w->line = made ? json_incref(line) : unmade(line);
-        w->shot = strdup(text_of(line, "shot"));
-        w->correction = sl_corrections_of(g->run.corrections, text_of(line, "sha256"));
+        w->shot = strdup(sl_json_text(line, "shot"));
+        w->correction = sl_corrections_of(g->run.corrections, sl_json_text(line, "sha256"));
         w->done = true;
     }
     if (n > 1)
@@ -363,7 +357,7 @@ static sl_status write_report(sl_album *out, gathering *g, const sl_album_events
         st = sl_result_write(out, work, count, count, &folder, &g->run, err);
     if (st == SL_OK && count > 0) {
         sl_error why = { SL_OK, NULL, "" };
-        const sl_status review = sl_review_write(out->memory, text_of(work[0].line, "folder"),
+        const sl_status review = sl_review_write(out->memory, sl_json_text(work[0].line, "folder"),
                                                  &g->run, &why);
 
         if (review == SL_ERR_EXISTS && events != NULL && events->note != NULL)
@@ -395,7 +389,7 @@ static void forget_own_shares(const gathering *g)
         char *path;
 
         (void)snprintf(rest, sizeof rest, ".squareleaf/%.60s", list[i]);
-        path = sl_work_path(g->run.out_dir, rest);
+        path = sl_path_join(g->run.out_dir, rest);
         if (path != NULL)
             (void)unlink(path);
         free(path);
@@ -423,9 +417,9 @@ static sl_status recall(gathering *g, sl_album_params *params, sl_error *err)
     }
     sl_report_read_settings(&params->settings, json_object_get(g->settings, "settings"));
     params->expect = (size_t)json_integer_value(json_object_get(g->settings, "expect"));
-    g->run.key = text_of(g->settings, "key");
+    g->run.key = sl_json_text(g->settings, "key");
     g->run.skipped = json_object_get(g->close, "skipped");
-    g->run.optics_note = text_of(g->close, "optics_note");
+    g->run.optics_note = sl_json_text(g->close, "optics_note");
     if (json_is_object(json_object_get(g->close, "optics"))
         && sl_report_read_optics(&g->optics, json_object_get(g->close, "optics")))
         g->run.optics = &g->optics;
@@ -447,7 +441,7 @@ static sl_status gather(gathering *g, const char *const *folder, size_t count, s
     sl_status st = SL_OK;
 
     for (size_t i = 0; st == SL_OK && i < sizeof folders / sizeof *folders; i++) {
-        char *path = sl_work_path(g->run.out_dir, folders[i]);
+        char *path = sl_path_join(g->run.out_dir, folders[i]);
 
         if (path == NULL)
             st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");

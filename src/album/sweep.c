@@ -25,7 +25,7 @@ static bool is_page_part(const sl_run *run, const char *name)
 
 static void remove_part(const sl_run *run, const char *folder, const char *name)
 {
-    char *path = sl_work_path(folder, name);
+    char *path = sl_path_join(folder, name);
     struct stat st;
     bool keep = path == NULL || lstat(path, &st) != 0 || !S_ISREG(st.st_mode);
 
@@ -57,7 +57,7 @@ void sl_sweep(const sl_run *run)
                                          "optics.json.part" };
 
     for (size_t i = 0; i < sizeof folders / sizeof *folders; i++) {
-        char *path = sl_work_path(run->out_dir, folders[i]);
+        char *path = sl_path_join(run->out_dir, folders[i]);
 
         if (path != NULL)
             sweep_pages(run, path);

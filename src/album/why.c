@@ -5,17 +5,10 @@
 
 #include "album/report.h"
 
-static const char *text_of(const json_t *line, const char *key)
-{
-    const char *text = json_string_value(json_object_get(line, key));
-
-    return text != NULL ? text : "";
-}
-
 /* The key of the album's settings that a page was made with, whatever was corrected. */
 static const char *album_key(const json_t *line)
 {
-    return text_of(line, json_object_get(line, "album_key") != NULL ? "album_key" : "key");
+    return sl_json_text(line, json_object_get(line, "album_key") != NULL ? "album_key" : "key");
 }
 
 /* ---- settings -------------------------------------------------------------------------------- */
@@ -112,7 +105,7 @@ static bool same_shot(const sl_work *work)
     if (sl_file_read(&bytes, &size, work->entry->path, SL_WORK_FILE_MOST, NULL) == SL_OK && size > 0)
         sl_sha256(sha256, bytes, size);
     free(bytes);
-    return strcmp(text_of(line, "sha256"), sha256) == 0;
+    return strcmp(sl_json_text(line, "sha256"), sha256) == 0;
 }
 
 static const char *missing_file(const sl_work *work, const sl_run *run)
@@ -121,8 +114,8 @@ static const char *missing_file(const sl_work *work, const sl_run *run)
     json_t *file;
 
     json_array_foreach(json_object_get(work->line, "files"), i, file) {
-        const char *rest = text_of(file, "path");
-        char *path = sl_work_path(run->out_dir, rest);
+        const char *rest = sl_json_text(file, "path");
+        char *path = sl_path_join(run->out_dir, rest);
         struct stat st;
         const bool there = path != NULL && stat(path, &st) == 0;
 
@@ -165,7 +158,7 @@ bool sl_why(char text[SL_WHY], const sl_work *work, const sl_run *run)
         (void)snprintf(text, SL_WHY, "the shot changed");
     else if (strcmp(album_key(line), run->key) != 0)
         why_settings(text, work, run);
-    else if (strcmp(text_of(line, "key"), work->key) != 0)
+    else if (strcmp(sl_json_text(line, "key"), work->key) != 0)
         (void)snprintf(text, SL_WHY, "corrected");
     else if ((missing = missing_file(work, run)) != NULL)
         (void)snprintf(text, SL_WHY, "%.200s is missing", missing);

@@ -12,6 +12,7 @@
 #include "album/report.h"
 #include "album/words.h"
 #include "base/error.h"
+#include "base/file.h"
 #include "base/sha256.h"
 
 enum { FILES_MOST = 2, EDGE_POINTS = 17 };
@@ -21,16 +22,6 @@ static const char *const outcome_names[] = { "pass", "look", "reshoot", "failed"
 const char *sl_outcome_name(sl_outcome outcome)
 {
     return outcome_names[outcome];
-}
-
-char *sl_work_path(const char *folder, const char *rest)
-{
-    const size_t n = strlen(folder) + strlen(rest) + 2;
-    char *path = malloc(n);
-
-    if (path != NULL)
-        (void)snprintf(path, n, "%s/%s", folder, rest);
-    return path;
 }
 
 sl_outcome sl_line_outcome(const json_t *line)
@@ -101,7 +92,7 @@ static bool files_stand(const sl_work *work, const sl_run *run)
 
     json_array_foreach(json_object_get(work->line, "files"), i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
-        char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
+        char *path = rest != NULL ? sl_path_join(run->out_dir, rest) : NULL;
         struct stat st;
 
         stand = stand && path != NULL && stat(path, &st) == 0;
@@ -227,7 +218,7 @@ static void remove_former(const json_t *former, const json_t *now, const char *p
 
     json_array_foreach(former, i, file) {
         const char *rest = json_string_value(json_object_get(file, "path"));
-        char *path = rest != NULL ? sl_work_path(run->out_dir, rest) : NULL;
+        char *path = rest != NULL ? sl_path_join(run->out_dir, rest) : NULL;
 
         if (path != NULL && !lists(now, rest) && !of_another_page(page, run, rest)
             && sl_ours_made(run, rest, path))

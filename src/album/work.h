@@ -75,9 +75,6 @@ bool sl_work_may_stand(const sl_work *work, const sl_run *run);
  */
 sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err);
 
-/* OUT_DIR/rest; NULL when out of memory. */
-char *sl_work_path(const char *folder, const char *rest);
-
 /* What a journal line says of its page. */
 sl_outcome sl_line_outcome(const json_t *line);
 

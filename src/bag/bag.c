@@ -119,7 +119,7 @@ static sl_status judge_whole(packer *p, sl_error *err)
 /* Makes the folders above part/path. */
 static sl_status make_folders(const packer *p, const char *path, sl_error *err)
 {
-    char *whole = sl_tree_path(p->part, path);
+    char *whole = sl_path_join(p->part, path);
     sl_status st = SL_OK;
 
     if (whole == NULL)
@@ -165,7 +165,7 @@ static sl_status copy_payload(packer *p, sl_bag *told, sl_error *err)
 
     for (size_t i = 0; i < p->all.count && st == SL_OK; i++) {
         sl_gathered_file *file = &p->all.file[i];
-        char *to = sl_tree_path(p->part, file->path);
+        char *to = sl_path_join(p->part, file->path);
 
         st = to != NULL ? make_folders(p, file->path, err)
                         : sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
@@ -189,7 +189,7 @@ static sl_status copy_payload(packer *p, sl_bag *told, sl_error *err)
 /* A tag file in the making. */
 static FILE *begin_tag(const packer *p, const char *name, sl_error *err)
 {
-    char *path = sl_tree_path(p->part, name);
+    char *path = sl_path_join(p->part, name);
     FILE *file = path != NULL ? fopen(path, "wbx") : NULL;
 
     if (file == NULL)
@@ -278,7 +278,7 @@ static sl_status put_tag_manifests(packer *p, sl_error *err)
     sl_status st = SL_OK;
 
     for (size_t i = 0; i < 4 && st == SL_OK; i++) {
-        char *path = sl_tree_path(p->part, tags[i]);
+        char *path = sl_path_join(p->part, tags[i]);
 
         st = path != NULL ? sl_carry(&p->carrier, &sums[i], path, NULL, err)
                           : sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
@@ -304,7 +304,7 @@ static sl_status put_tag_manifests(packer *p, sl_error *err)
 static sl_status fill(packer *p, sl_bag *told, sl_error *err)
 {
     sl_status st = SL_OK;
-    char *data = sl_tree_path(p->part, "data");
+    char *data = sl_path_join(p->part, "data");
 
     /* data/ is there also when nothing is in it (2.1.2) */
     if (data == NULL)

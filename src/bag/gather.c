@@ -6,6 +6,7 @@
 
 #include "bag/tree.h"
 #include "base/error.h"
+#include "base/file.h"
 #include "base/text.h"
 
 static const char STATE[] = ".squareleaf"; /* journal and lock: of this place and machine */
@@ -55,7 +56,7 @@ static const char *sum_of(const sl_record *record, const char *path)
 static char *bag_path(const char *folder, const char *path)
 {
     char *shown = sl_text_is_utf8(path) ? strdup(path) : sl_text_shown(path);
-    char *whole = shown != NULL ? sl_tree_path(folder, shown) : NULL;
+    char *whole = shown != NULL ? sl_path_join(folder, shown) : NULL;
 
     free(shown);
     return whole;
@@ -95,7 +96,7 @@ static sl_status gather_pages(sl_gathered *g, const sl_record *record,
         if (!file->is_plain)
             note_left_out(events, file->path);
         else if (!ends_with(file->path, ".part"))
-            st = add(g, sl_tree_path(record->out_dir, file->path), bag_path("data", file->path),
+            st = add(g, sl_path_join(record->out_dir, file->path), bag_path("data", file->path),
                      sum_of(record, file->path), false, file->size, err);
     }
     sl_tree_clear(&tree);
@@ -117,7 +118,7 @@ sl_status sl_gather_shot(char **out, const sl_record_page *page, const char *sho
     }
     name = sl_text_name(page->shot);
     if (name != NULL)
-        *out = sl_tree_path(shots_dir, name);
+        *out = sl_path_join(shots_dir, name);
     free(name);
     return *out != NULL ? SL_OK : no_memory(err);
 }

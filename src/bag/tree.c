@@ -8,19 +8,10 @@
 #include <unistd.h>
 
 #include "base/error.h"
+#include "base/file.h"
 
 /* Deeper than any folder that people make; a loop of mounts ends here. */
 enum { DEPTH_MOST = 64 };
-
-char *sl_tree_path(const char *folder, const char *rest)
-{
-    const size_t n = strlen(folder) + strlen(rest) + 2;
-    char *path = malloc(n);
-
-    if (path != NULL)
-        (void)snprintf(path, n, "%s/%s", folder, rest);
-    return path;
-}
 
 /* Takes over `path`. */
 static sl_status add(sl_tree *tree, char *path, const struct stat *st, sl_error *err)
@@ -61,8 +52,8 @@ static sl_status walk(sl_tree *tree, const char *folder, const char *below, cons
         if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0
             || (except != NULL && strcmp(name, except) == 0))
             continue;
-        path = sl_tree_path(folder, name);
-        inside = *below != '\0' ? sl_tree_path(below, name) : strdup(name);
+        path = sl_path_join(folder, name);
+        inside = *below != '\0' ? sl_path_join(below, name) : strdup(name);
         if (path == NULL || inside == NULL)
             st = sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
         else if (lstat(path, &info) != 0)
@@ -127,7 +118,7 @@ void sl_tree_remove(const char *folder)
 
         if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
             continue;
-        path = sl_tree_path(folder, entry->d_name);
+        path = sl_path_join(folder, entry->d_name);
         if (path != NULL && lstat(path, &info) == 0) {
             if (S_ISDIR(info.st_mode))
                 sl_tree_remove(path);

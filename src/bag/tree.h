@@ -30,7 +30,4 @@ const sl_tree_file *sl_tree_find(const sl_tree *tree, const char *path);
 /* Removes a folder and all below it, as far as that can be done. Only for what we made. */
 void sl_tree_remove(const char *folder);
 
-/* folder/rest; NULL when out of memory. */
-char *sl_tree_path(const char *folder, const char *rest);
-
 #endif

@@ -114,7 +114,7 @@ static sl_status read_tag(checker *c, void **text, size_t *size, const char *nam
     *size = 0;
     if (sl_tree_find(&c->tree, name) == NULL)
         return SL_OK;
-    path = sl_tree_path(c->dir, name);
+    path = sl_path_join(c->dir, name);
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
     st = sl_file_read(text, size, path, TAG_MOST, err);
@@ -245,7 +245,7 @@ static sl_status check_lines(checker *c, const sl_manifest *m, const char *prefi
 
     for (size_t i = 0; i < m->count && st == SL_OK; i++) {
         const sl_listed *line = &m->line[i];
-        char *path = sl_tree_path(c->dir, line->path);
+        char *path = sl_path_join(c->dir, line->path);
         sl_carried now;
         bool ok;
 
@@ -330,7 +330,7 @@ static sl_status verify_bag(checker *c, sl_error *err)
 static sl_status check_page_file(checker *c, const sl_record *record, const sl_record_file *file,
                                  sl_error *err)
 {
-    char *path = sl_tree_path(record->out_dir, file->path);
+    char *path = sl_path_join(record->out_dir, file->path);
     sl_carried now;
     bool ok;
     sl_status st;
@@ -405,7 +405,7 @@ static sl_status check_other(checker *c, const sl_record *record, const char *re
             find(c, SL_FOUND_UNKNOWN, rest, "no run made it, and no sum of it was recorded");
         return SL_OK;
     }
-    path = sl_tree_path(record->out_dir, rest);
+    path = sl_path_join(record->out_dir, rest);
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
     st = read_file(c, &now, &ok, path, rest, SL_FOUND_CHANGED, err);

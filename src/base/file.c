@@ -9,6 +9,16 @@
 
 #include "base/error.h"
 
+char *sl_path_join(const char *folder, const char *rest)
+{
+    const size_t room = strlen(folder) + strlen(rest) + 2;
+    char *path = malloc(room);
+
+    if (path != NULL)
+        (void)snprintf(path, room, "%s/%s", folder, rest);
+    return path;
+}
+
 static sl_status not_regular(mode_t mode, const char *path, sl_error *err)
 {
     const char *kind = S_ISDIR(mode) ? "a folder" : S_ISFIFO(mode) ? "a named pipe"

@@ -14,6 +14,9 @@
  */
 sl_status sl_file_read(void **data, size_t *size, const char *path, size_t most, sl_error *err);
 
+/* folder/rest, owned by the caller; NULL when out of memory. */
+char *sl_path_join(const char *folder, const char *rest);
+
 /* Which file it is, whatever its name. */
 typedef struct sl_file_id {
     dev_t device;

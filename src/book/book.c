@@ -70,20 +70,10 @@ typedef struct leaf {
     double mm[2];
 } leaf;
 
-static char *path_of(const sl_record *record, const char *rest)
-{
-    const size_t n = strlen(record->out_dir) + strlen(rest) + 2;
-    char *path = malloc(n);
-
-    if (path != NULL)
-        (void)snprintf(path, n, "%s/%s", record->out_dir, rest);
-    return path;
-}
-
 static sl_status read_leaf(leaf *out, const sl_record *record, const sl_record_page *page,
                            sl_error *err)
 {
-    char *path = path_of(record, page->access->path);
+    char *path = sl_path_join(record->out_dir, page->access->path);
     sl_status st;
 
     *out = (leaf){ NULL, 0, { 0, 0 }, { page->page_mm[0], page->page_mm[1] } };
@@ -421,7 +411,7 @@ static sl_status judge(const sl_record *record, const char *path, const sl_book_
                            "again with --access jpeg",
                            page->label);
         for (size_t k = 0; exists && k < page->files; k++) {
-            char *file = path_of(record, page->file[k].path);
+            char *file = sl_path_join(record->out_dir, page->file[k].path);
             sl_file_id id;
             const bool same = file != NULL && sl_file_identify(&id, file)
                               && id.device == there.device && id.inode == there.inode;
