@@ -159,6 +159,8 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
     list edited = { "", 0, 0, 0, false };
     list gone = { "", 0, 0, 0, false };
     list moved = { "", 0, 0, 0, false };
+    list retaken = { "", 0, 0, 0, false };
+    list lost = { "", 0, 0, 0, false };
     char which[SL_WHY] = "";
     char after[SL_WHY + 4] = "";
 
@@ -173,8 +175,15 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
             add_page(&older, work[i].label);
         if (work[i].keep && was_edited(line, run->out_dir))
             add_page(&edited, work[i].label);
-        if (!work[i].keep && !run->params->rehash && sl_work_may_stand(&work[i], run))
-            add_page(&moved, work[i].label);
+        if (!work[i].keep && !run->params->redo && was_made(line) && is(line, "key", work[i].key)) {
+            /* one of another size is another picture: no need to read it */
+            list *l = json_integer_value(json_object_get(line, "size")) != work[i].entry->stat.st_size
+                          ? &retaken
+                      : sl_work_may_stand(&work[i], run) ? &moved : &lost;
+
+            if (l != &moved || !run->params->rehash)
+                add_page(l, work[i].label);
+        }
         if (!work[i].keep && !run->params->redo && was_made(line)
             && json_object_get(line, "key") != NULL && !same_album(line, run)) {
             add_page(&changed, work[i].label);
@@ -192,6 +201,10 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
     say(&edited, events, "Kept as somebody changed them", "");
     say(&moved, events, "Shots with another place, name or time than before", "; those that are "
         "the same pictures are only compared, and their pages stay");
+    say(&retaken, events, run->params->dry_run ? "To be done again, for their shots are others now"
+                                               : "Done again, for their shots are others now", "");
+    say(&lost, events, run->params->dry_run ? "To be done again, for files of theirs are missing"
+                                            : "Done again, for files of theirs are missing", "");
     say_order(work, count, events);
     say(&gone, events, "Kept, though their shots are not in this folder", "");
 }

@@ -328,11 +328,20 @@ static sl_status works_of(sl_work **out, size_t *count, const gathering *g, sl_e
     return SL_OK;
 }
 
+/* Names the shares that are not here, when pages are not made: else all were gathered before. */
 static void say_missing(const gathering *g, const sl_album_events *events)
 {
+    bool all_made = true;
     char text[400];
     size_t n = 0;
+    const char *page;
+    json_t *line;
 
+    json_object_foreach(g->run.journal->by_page, page, line)
+        all_made = all_made && (json_object_get(line, "outcome") != NULL || sl_line_retired(line)
+                                || json_object_get(line, "left_out") != NULL);
+    if (all_made)
+        return;
     n = (size_t)snprintf(text, sizeof text, "Not here of %u shares:", g->of);
     const size_t none = n;
 

@@ -4,23 +4,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "album/csv.h"
 #include "album/said.h"
 
-/* RFC 4180: quoted where it must be, quotes doubled. */
 static void put_field(FILE *out, const char *text, bool last)
 {
-    const bool quote = strpbrk(text, ",\"\r\n") != NULL;
-
-    if (quote)
-        (void)fputc('"', out);
-    for (; *text != '\0'; text++) {
-        if (*text == '"')
-            (void)fputc('"', out);
-        (void)fputc(*text, out);
-    }
-    if (quote)
-        (void)fputc('"', out);
-    (void)fputs(last ? "\r\n" : ",", out);
+    sl_csv_put(out, text, ',', last);
 }
 
 static void put_figure(FILE *out, const json_t *object, const char *key, double scale)

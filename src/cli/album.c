@@ -242,7 +242,8 @@ void tell_summary(const arguments *args, const sl_album *album, const char *out_
         (void)fprintf(stderr, "; %zu other file%s skipped%s", n[SL_OUTCOME_SKIPPED],
                       n[SL_OUTCOME_SKIPPED] == 1 ? "" : "s",
                       args->verbose ? "" : " (-v names them)");
-    (void)fputs(".\n", stderr);
+    (void)fputs(album->fault_count > 0 ? ", and something is wrong with the whole album.\n" : ".\n",
+                stderr);
     tell_resolution(album);
     tell_colours(album);
     if (args->command == ALBUM && !(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])
