@@ -853,9 +853,10 @@ typedef struct sl_album {
  * out     filled also when SL_ERR_SPACE, SL_ERR_IO or SL_ERR_CANCELLED end the run early: with
  *         what was done. Free it in every case with sl_album_clear()
  * stop    may be NULL; non-zero ends the run after the pages in flight were given up
- * Before any shot is tried: SL_ERR_ARG (folders that are one), SL_ERR_NO_SHOTS, SL_ERR_EXISTS
- * (OUT_DIR cannot be made or holds a report that is not ours), SL_ERR_BUSY (another run holds
- * it), SL_ERR_PERMISSION.
+ * Before any shot is tried: SL_ERR_ARG (folders that are one, or the wrong way round),
+ * SL_ERR_NO_SHOTS, SL_ERR_EXISTS (OUT_DIR cannot be made, or holds a report and no journal),
+ * SL_ERR_BUSY (another run holds it), SL_ERR_PERMISSION.
+ * A report in OUT_DIR that somebody changed gets another name, and events->note() tells it.
  */
 sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir,
                        const sl_album_params *params, const sl_album_events *events,
