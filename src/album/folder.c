@@ -8,6 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "album/naming.h"
 #include "album/save.h"
 #include "base/error.h"
 #include "base/file.h"
@@ -62,16 +63,9 @@ int sl_natural_order(const char *a, const char *b)
     return order != 0 ? order : strcmp(a, b);
 }
 
-static size_t length_without_ending(const char *name)
-{
-    const char *dot = strrchr(name, '.');
-
-    return dot != NULL && dot != name ? (size_t)(dot - name) : strlen(name);
-}
-
 int sl_shot_order(const char *a, const char *b)
 {
-    const int order = natural(a, length_without_ending(a), b, length_without_ending(b));
+    const int order = natural(a, sl_shot_bare(a), b, sl_shot_bare(b));
 
     return order != 0 ? order : sl_natural_order(a, b);
 }
@@ -170,6 +164,39 @@ static bool append(sl_folder *folder, size_t *room, const char *path, const char
     return true;
 }
 
+static bool same_stem(const char *a, const char *b)
+{
+    const size_t length = sl_shot_bare(a);
+
+    return length == sl_shot_bare(b) && memcmp(a, b, length) == 0;
+}
+
+/* Cameras that write a raw file and a JPEG of each shot: one page, of the one that can be read. The
+   entries are in order, so that files of one name lie side by side. */
+static void leave_raw_twins(sl_folder *folder)
+{
+    const size_t shots = folder->shots;
+
+    for (size_t i = 0; i < shots; i++) {
+        sl_entry *e = &folder->entry[i];
+        bool twin = false;
+
+        if (!sl_name_is_raw(e->name))
+            continue;
+        for (size_t k = i; !twin && k-- > 0 && same_stem(e->name, folder->entry[k].name);)
+            twin = !sl_name_is_raw(folder->entry[k].name);
+        for (size_t k = i + 1; !twin && k < shots && same_stem(e->name, folder->entry[k].name); k++)
+            twin = !sl_name_is_raw(folder->entry[k].name);
+        if (twin) {
+            e->is_shot = false;
+            e->why_not = "a raw file beside a picture of the same name, which is taken";
+            folder->shots--;
+        }
+    }
+    if (folder->shots < shots)
+        qsort(folder->entry, folder->count, sizeof *folder->entry, by_name);
+}
+
 sl_status sl_folder_list(sl_folder *out, const char *path, sl_error *err)
 {
     sl_folder folder = { NULL, 0, 0 };
@@ -202,6 +229,7 @@ sl_status sl_folder_list(sl_folder *out, const char *path, sl_error *err)
     }
     if (folder.count > 0)
         qsort(folder.entry, folder.count, sizeof *folder.entry, by_name);
+    leave_raw_twins(&folder);
     *out = folder;
     return SL_OK;
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "album/naming.h"
 #include "album/report.h"
 #include "base/error.h"
 #include "base/sha256.h"
@@ -74,6 +75,14 @@ static bool same_name_here(candidate *c, const page_line *p)
     return strcmp(p->shot, c->work->shot) == 0 && strcmp(p->folder, c->folder) == 0;
 }
 
+/* Of a page that was never made: a raw file that was converted since, a damaged one that came again
+   in another format. */
+static bool same_stem_unmade(candidate *c, const page_line *p)
+{
+    return strcmp(p->folder, c->folder) == 0
+           && json_array_size(json_object_get(p->line, "files")) == 0;
+}
+
 static bool is_good(const page_line *p)
 {
     return sl_line_outcome(p->line) <= SL_OUTCOME_LOOK;
@@ -85,6 +94,25 @@ static int by_shot(const void *a, const void *b)
     const page_line *p = *(page_line *const *)a;
     const page_line *q = *(page_line *const *)b;
     const int order = strcmp(p->shot, q->shot);
+
+    return order != 0 ? order : p < q ? -1 : p > q;
+}
+
+/* Names without their endings. */
+static int stem_order(const page_line *p, const page_line *q)
+{
+    const size_t m = sl_shot_bare(p->shot);
+    const size_t n = sl_shot_bare(q->shot);
+    const int order = strncmp(p->shot, q->shot, m < n ? m : n);
+
+    return order != 0 ? order : m < n ? -1 : m > n;
+}
+
+static int by_stem(const void *a, const void *b)
+{
+    const page_line *p = *(page_line *const *)a;
+    const page_line *q = *(page_line *const *)b;
+    const int order = stem_order(p, q);
 
     return order != 0 ? order : p < q ? -1 : p > q;
 }
@@ -175,18 +203,21 @@ sl_status sl_match_works(sl_work *work, size_t count, const sl_run *run, sl_erro
 {
     const size_t most = json_object_size(run->journal->by_page);
     page_line *page = calloc(most + 1, sizeof *page);
-    page_line **by[2] = { calloc(most + 1, sizeof *by[0]), calloc(most + 1, sizeof *by[1]) };
+    page_line **by[3] = { calloc(most + 1, sizeof *by[0]), calloc(most + 1, sizeof *by[1]),
+                          calloc(most + 1, sizeof *by[2]) };
     candidate *c = calloc(count + 1, sizeof *c);
     sl_status st = SL_OK;
     size_t n = 0;
     const char *name;
     json_t *line;
 
-    if (page == NULL || c == NULL || by[0] == NULL || by[1] == NULL)
+    if (page == NULL || c == NULL || by[0] == NULL || by[1] == NULL
+        || by[2] == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (st == SL_OK) {
         page_order shots = { by[0], 0, shot_order };
         page_order sizes = { by[1], 0, size_order };
+        page_order stems = { by[2], 0, stem_order };
 
         json_object_foreach(run->journal->by_page, name, line)
             if (!sl_line_retired(line))
@@ -202,18 +233,21 @@ sl_status sl_match_works(sl_work *work, size_t count, const sl_run *run, sl_erro
             c[i] = (candidate){ .work = &work[i], .folder = run->shots_dir,
                                 .trust_time = !run->params->rehash };
         for (size_t k = 0; k < n; k++)
-            by[0][k] = by[1][k] = &page[k];
+            by[0][k] = by[1][k] = by[2][k] = &page[k];
         if (n > 0) {
             qsort(by[0], n, sizeof *by[0], by_shot);
             qsort(by[1], n, sizeof *by[1], by_size);
+            qsort(by[2], n, sizeof *by[2], by_stem);
         }
-        shots.count = sizes.count = n;
+        shots.count = sizes.count = stems.count = n;
         (void)claim(c, count, &shots, same_stamp_here);
         (void)claim(c, count, &shots, same_stamp);
         (void)claim(c, count, &shots, same_bytes_and_name);
         (void)claim(c, count, &sizes, same_bytes);
         st = judge_retakes(claim(c, count, &shots, same_name_here), page, n, run, err);
+        (void)claim(c, count, &stems, same_stem_unmade);
     }
+    free(by[2]);
     free(by[1]);
     free(by[0]);
     free(c);

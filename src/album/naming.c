@@ -12,8 +12,7 @@ static bool is_letter(char c)
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (unsigned char)c >= 0x80;
 }
 
-/* Without its ending; a name that begins with a dot has none there. */
-static size_t bare_length(const char *shot)
+size_t sl_shot_bare(const char *shot)
 {
     const char *dot = strrchr(shot, '.');
 
@@ -22,7 +21,7 @@ static size_t bare_length(const char *shot)
 
 sl_shot_parts sl_shot_parts_of(const char *shot)
 {
-    const size_t length = bare_length(shot);
+    const size_t length = sl_shot_bare(shot);
     sl_shot_parts parts = { shot, length, shot + length, 0 };
 
     for (size_t i = length; i >= 4; i--) {
@@ -240,7 +239,7 @@ sl_status sl_name_fill(char *out, const char *pattern, const char *label, const 
         const size_t span = k < PARTS ? strlen(part_names[k]) : 1 + strcspn(p + 1, "{");
 
         if (k == PART_SHOT)
-            put_part(&t, shot, bare_length(shot));
+            put_part(&t, shot, sl_shot_bare(shot));
         else if (k == PART_PAGE)
             put_part(&t, label, strlen(label));
         else if (k == PART_ALBUM) /* filled in before, or empty */

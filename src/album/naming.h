@@ -24,6 +24,9 @@ typedef struct sl_shot_parts {
     size_t      state_length;
 } sl_shot_parts;
 
+/* Length of a shot's name without its ending; a dot that it begins with begins none. */
+size_t sl_shot_bare(const char *shot);
+
 sl_shot_parts sl_shot_parts_of(const char *shot);
 
 /* Do both shots show one page? */

@@ -282,6 +282,24 @@ runs 2 squareleaf album shots pages
 said 'leaf-5.jpg): failed: .*copy it again'
 left ''
 
+mishap 'The camera writes a raw file beside each picture'
+for leaf in 1 2 3 4; do printf 'II*\0raw' > "shots/leaf-$leaf.dng"; done
+printf '    does    leaf-1.dng to leaf-4.dng are there too\n'
+runs 0 squareleaf album shots pages
+said '4 shots, all done before'
+said '4 other files skipped'
+left ''
+
+mishap 'There are only raw files, and then they are converted'
+printf 'II*\0raw' > shots/leaf-5.dng
+printf '    does    leaf-5.dng is there\n'
+runs 2 squareleaf album shots pages
+said 'leaf-5.dng): failed: .*convert it to 16-bit TIFF first'
+left ''
+does cp ../new/leaf-5.jpg shots/leaf-5.jpg
+runs 0 squareleaf album shots pages
+left "$(pages 0005)"
+
 mishap "The camera's counter wraps: 9999 is followed by 0001"
 does rm -r pages
 kept=flat before=
