@@ -131,24 +131,27 @@ static void list_gone(list *l, const sl_work *work, size_t count, const json_t *
     json_decref(gone);
 }
 
-/* Do shots with new names come in another order than their pages? Told once: the journal then
-   knows the new names. */
-static void say_order(const sl_work *work, size_t count, const sl_album_events *events)
+/*
+ * Do the shots come in another order than their pages? Told when names are new, which the journal
+ * knows from then on, and with an order that a person asked for.
+ */
+static void say_order(const sl_work *work, size_t count, const sl_run *run,
+                      const sl_album_events *events)
 {
     const sl_work *last = NULL;
-    bool renamed = false;
+    bool news = run->params->order != SL_ORDER_NAME;
     bool crossed = false;
 
     for (size_t i = 0; i < count; i++) {
         if (work[i].line == NULL)
             continue;
-        renamed = renamed || !is(work[i].line, "shot", work[i].shot);
+        news = news || !is(work[i].line, "shot", work[i].shot);
         crossed = crossed || (last != NULL && sl_natural_order(last->label, work[i].label) > 0);
         last = &work[i];
     }
-    if (renamed && crossed)
-        events->note(events->ctx, "Shots have new names, and now come in another order than their "
-                                  "pages: pages keep their numbers, or --renumber");
+    if (news && crossed)
+        events->note(events->ctx, "The shots now come in another order than their pages: pages "
+                                  "keep their numbers, or --renumber gives new ones");
 }
 
 void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
@@ -205,7 +208,7 @@ void sl_notes_say(const sl_work *work, size_t count, const sl_run *run,
                                                : "Done again, for their shots are others now", "");
     say(&lost, events, run->params->dry_run ? "To be done again, for files of theirs are missing"
                                             : "Done again, for files of theirs are missing", "");
-    say_order(work, count, events);
+    say_order(work, count, run, events);
     say(&gone, events, "Kept, though their shots are not in this folder", "");
 }
 

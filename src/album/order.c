@@ -153,17 +153,18 @@ static void say_order(char *text, size_t room, const sl_folder *folder, const st
     char *behind = sl_text_shown(folder->entry[s->behind].name);
 
     if (before == NULL || behind == NULL)
-        (void)snprintf(text, room, "Names and times of the shots disagree: --order time");
+        (void)snprintf(text, room, "Names and times of the shots disagree: --order time --renumber");
     else if (wrapped)
         (void)snprintf(text, room,
                        "The camera's counter began again: by name %.100s comes before %.100s, but "
-                       "it was taken later; --order time puts the pages into the order in which "
-                       "they were taken",
+                       "it was taken later; --order time (and --renumber, once there are pages) puts "
+                       "them into the order in which they were taken",
                        before, behind);
     else
         (void)snprintf(text, room,
                        "Names and times disagree in %zu place%s: by name %.100s comes before "
-                       "%.100s, but it was taken later; if the times are right, --order time",
+                       "%.100s, but it was taken later; if the times are right, --order time (and "
+                       "--renumber, once there are pages)",
                        s->count, s->count == 1 ? "" : "s", before, behind);
     free(behind);
     free(before);

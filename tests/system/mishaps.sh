@@ -230,7 +230,7 @@ mishap 'A shot gets another name'
 does mv shots/leaf-2.jpg shots/second-leaf.jpg
 runs 0 squareleaf album shots pages
 said 'page 2; .* only compared'
-said 'pages keep their numbers, or --renumber'
+said 'pages keep their numbers, or --renumber gives'
 left ''
 
 mishap 'Two shots swap their names'
@@ -313,10 +313,11 @@ for leaf in 1 2 3 4; do
 done
 printf '    does    the shots are pic_9998, pic_9999, pic_0001, pic_0002\n'
 # shellcheck disable=SC2086
-runs 0 squareleaf album shots flat $size --dry-run
-said 'counter began again: .*--order time'
-# shellcheck disable=SC2086
-runs 0 squareleaf album shots flat $size --order time
+runs 0 squareleaf album shots flat $size
+said 'counter began again: .*--order time (and --renumber'
+runs 0 squareleaf album shots flat --order time
+said 'pages keep their numbers, or --renumber'
+runs 0 squareleaf album shots flat --order time --renumber
 check 'the shot 9998 is page 1' grep -q '^page-0001,pic_9998' flat/report.csv
 left "$all"
 
