@@ -10,6 +10,7 @@
 #include "border/beneath.h"
 #include "border/choose.h"
 #include "border/fine.h"
+#include "border/notch.h"
 #include "border/relate.h"
 #include "border/search.h"
 #include "border/shade.h"
@@ -307,6 +308,19 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
         meet_corners(out, course);
 }
 
+/* Does the table show in a corner where the page should be? Not asked of a page that is cut. */
+static bool has_notch(const sl_outline *out, const sl_image *shot)
+{
+    double spread[4];
+
+    for (int i = 0; i < 4; i++) {
+        if (out->edge[i].cut)
+            return false;
+        spread[i] = out->edge[i].spread_px;
+    }
+    return sl_corner_is_notched(shot, out->corner, spread);
+}
+
 /* Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
    doubt   out: a lower sheet may be mistaken for the page */
 static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_small *small,
@@ -327,6 +341,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     refine(out, course, shot, tone, 4 * (double)small->factor + 4, plain);
     moved = leave_lower_sheets(out, course, doubt, shot, is_dark(q)) > 0;
     leave_own_shadow(out, course, shot, tone);
+    *doubt = *doubt || has_notch(out, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
