@@ -8,6 +8,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "border/colour_near.h"
 #include "border/select.h"
 
 enum { REACH_MOST = 80, HALF_PX = 2, COURSE_MOST = REACH_MOST * HALF_PX, TABLE_PLACES = 30 };
@@ -30,10 +31,6 @@ static const double TABLE_AWAY = 8;           /* px outside a side */
 static const double DEEPEST_SHADE = 0.35;
 static const double LIGHTEST = 1.08;
 
-typedef struct rgb {
-    float c[3];
-} rgb;
-
 /* A corner with unit vectors along its sides, into the page. */
 typedef struct frame {
     sl_point at;
@@ -42,52 +39,16 @@ typedef struct frame {
     double   reach;          /* px along both */
 } frame;
 
-/* Mean codes 0..255 of the 3 x 3 px about a point; the picture's rim goes on outside it. */
-static rgb colour_near(const sl_image *shot, double x, double y)
+static sl_colour colour_in(const sl_image *shot, const frame *f, double along_u, double along_v)
 {
-    const double right = (double)shot->width - 1;
-    const double low = (double)shot->height - 1;
-    rgb mean = { { 0, 0, 0 } };
-
-    for (int dy = -1; dy <= 1; dy++) {
-        const size_t row = (size_t)(fmin(fmax(y + dy, 0), low) + 0.5);
-        const unsigned char *data = shot->data + row * shot->stride;
-
-        for (int dx = -1; dx <= 1; dx++) {
-            const size_t i = (size_t)(fmin(fmax(x + dx, 0), right) + 0.5) * shot->channels;
-
-            for (size_t c = 0; c < 3; c++) {
-                const size_t k = i + (shot->channels == 3 ? c : 0);
-
-                mean.c[c] += shot->bits == 8
-                                 ? (float)data[k] / 9
-                                 : (float)((const uint16_t *)(const void *)data)[k] / 257 / 9;
-            }
-        }
-    }
-    return mean;
-}
-
-static rgb colour_in(const sl_image *shot, const frame *f, double along_u, double along_v)
-{
-    return colour_near(shot, f->at.x + along_u * f->u.x + along_v * f->v.x,
+    return sl_colour_near(shot, f->at.x + along_u * f->u.x + along_v * f->v.x,
                        f->at.y + along_u * f->u.y + along_v * f->v.y);
 }
 
-/* The channel that differs most. */
-static double differ(rgb a, rgb b)
-{
-    double most = 0;
-
-    for (int c = 0; c < 3; c++)
-        most = fmax(most, fabs((double)(a.c[c] - b.c[c])));
-    return most;
-}
-
-static rgb median_of(const rgb *colour, ptrdiff_t count)
+static sl_colour median_of(const sl_colour *colour, ptrdiff_t count)
 {
     float value[2 * COURSE_MOST];
-    rgb median;
+    sl_colour median;
 
     for (int c = 0; c < 3; c++) {
         for (ptrdiff_t i = 0; i < count; i++)
@@ -101,23 +62,23 @@ static rgb median_of(const rgb *colour, ptrdiff_t count)
 typedef struct beginning {
     double px;               /* until the paper begins; 0: at once, or nowhere */
     double contrast;         /* codes from the paper, at most */
-    rgb    paper;
+    sl_colour    paper;
 } beginning;
 
 static beginning read_beginning(const sl_image *shot, const frame *f)
 {
     const int count = (int)(f->reach * HALF_PX);
     const int half = count / 2;
-    rgb course[COURSE_MOST];
+    sl_colour course[COURSE_MOST];
     float off[COURSE_MOST];
     float far_off[COURSE_MOST];
     beginning b = { 0, 0, { { 0 } } };
     int k = 2 * HALF_PX;
 
     for (int i = 0; i < count; i++) {
-        course[i] = (rgb){ { 0, 0, 0 } };
+        course[i] = (sl_colour){ { 0, 0, 0 } };
         for (int d = 0; d < 3; d++) {
-            const rgb one = colour_in(shot, f, (double)i / HALF_PX, 2.5 + d);
+            const sl_colour one = colour_in(shot, f, (double)i / HALF_PX, 2.5 + d);
 
             for (int c = 0; c < 3; c++)
                 course[i].c[c] += one.c[c] / 3;
@@ -125,7 +86,7 @@ static beginning read_beginning(const sl_image *shot, const frame *f)
     }
     b.paper = median_of(course + half, count - half);
     for (int i = 0; i < count; i++) {
-        off[i] = (float)differ(course[i], b.paper);
+        off[i] = (float)sl_colour_differ(course[i], b.paper);
         if (i >= half)
             far_off[i - half] = off[i];
         else if (i >= HALF_PX)
@@ -143,13 +104,13 @@ static beginning read_beginning(const sl_image *shot, const frame *f)
 }
 
 /* Mean colour of places in the notch, away from its rims. */
-static rgb colour_of_notch(const sl_image *shot, const frame *f, double along_u, double along_v)
+static sl_colour colour_of_notch(const sl_image *shot, const frame *f, double along_u, double along_v)
 {
     static const double share[3] = { 0.3, 0.45, 0.6 };
-    rgb mean = { { 0, 0, 0 } };
+    sl_colour mean = { { 0, 0, 0 } };
 
     for (int i = 0; i < 9; i++) {
-        const rgb one = colour_in(shot, f, share[i / 3] * along_u, share[i % 3] * along_v);
+        const sl_colour one = colour_in(shot, f, share[i / 3] * along_u, share[i % 3] * along_v);
 
         for (int c = 0; c < 3; c++)
             mean.c[c] += one.c[c] / 9;
@@ -158,15 +119,15 @@ static rgb colour_of_notch(const sl_image *shot, const frame *f, double along_u,
 }
 
 /* Mean colour just outside the corner. */
-static rgb colour_outside(const sl_image *shot, const frame *f, double along_u, double along_v)
+static sl_colour colour_outside(const sl_image *shot, const frame *f, double along_u, double along_v)
 {
     const double at[5][2] = {
         { -4, -4 }, { -6, -3 }, { -3, -6 }, { along_u / 2, -4 }, { -4, along_v / 2 }
     };
-    rgb mean = { { 0, 0, 0 } };
+    sl_colour mean = { { 0, 0, 0 } };
 
     for (int i = 0; i < 5; i++) {
-        const rgb one = colour_in(shot, f, at[i][0], at[i][1]);
+        const sl_colour one = colour_in(shot, f, at[i][0], at[i][1]);
 
         for (int c = 0; c < 3; c++)
             mean.c[c] += one.c[c] / 5;
@@ -175,9 +136,9 @@ static rgb colour_outside(const sl_image *shot, const frame *f, double along_u, 
 }
 
 /* Median colour outside a corner's two sides. */
-static rgb colour_of_table(const sl_image *shot, const frame *f, double length_u, double length_v)
+static sl_colour colour_of_table(const sl_image *shot, const frame *f, double length_u, double length_v)
 {
-    rgb place[2 * TABLE_PLACES];
+    sl_colour place[2 * TABLE_PLACES];
 
     for (int i = 0; i < TABLE_PLACES; i++) {
         const double t = 0.1 + 0.5 * i / (TABLE_PLACES - 1);
@@ -189,7 +150,7 @@ static rgb colour_of_table(const sl_image *shot, const frame *f, double length_u
 }
 
 /* Codes by which a colour differs from the table's in the shade that fits it best. */
-static double off_table(rgb colour, rgb table)
+static double off_table(sl_colour colour, sl_colour table)
 {
     double both = 0;
     double square = 1e-9;
@@ -202,7 +163,7 @@ static double off_table(rgb colour, rgb table)
     shade = fmin(fmax(both / square, DEEPEST_SHADE), LIGHTEST);
     for (int c = 0; c < 3; c++)
         table.c[c] *= (float)shade;
-    return differ(colour, table);
+    return sl_colour_differ(colour, table);
 }
 
 /* How much of a notch corner k is: share of contrast that its inner end still has; 0: none. */
@@ -221,8 +182,8 @@ static double notch_at(const sl_image *shot, const sl_point corner[4], const dou
     const frame turned = { p, f.v, f.u, f.reach };
     beginning along_u;
     beginning along_v;
-    rgb paper;
-    rgb notch;
+    sl_colour paper;
+    sl_colour notch;
     double least;
     double contrast;
     double outside;
@@ -238,15 +199,15 @@ static double notch_at(const sl_image *shot, const sl_point corner[4], const dou
     for (int c = 0; c < 3; c++)
         paper.c[c] = (along_u.paper.c[c] + along_v.paper.c[c]) / 2;
     contrast = fmin(along_u.contrast, along_v.contrast);
-    still = differ(colour_in(shot, &f, IN_CORNER * along_u.px, IN_CORNER * along_v.px), paper)
+    still = sl_colour_differ(colour_in(shot, &f, IN_CORNER * along_u.px, IN_CORNER * along_v.px), paper)
             / contrast;
     if (still < STILL_NOTCH
-        || differ(colour_in(shot, &f, along_u.px + BEYOND, along_v.px + BEYOND), paper)
+        || sl_colour_differ(colour_in(shot, &f, along_u.px + BEYOND, along_v.px + BEYOND), paper)
                > STILL_PAPER * contrast)
         return 0;
     notch = colour_of_notch(shot, &f, along_u.px, along_v.px);
-    contrast = differ(notch, paper);
-    outside = differ(notch, colour_outside(shot, &f, along_u.px, along_v.px));
+    contrast = sl_colour_differ(notch, paper);
+    outside = sl_colour_differ(notch, colour_outside(shot, &f, along_u.px, along_v.px));
     if (outside > AS_OUTSIDE * contrast
         || (outside > JUST_OUTSIDE * contrast
             && off_table(notch, colour_of_table(shot, &f, u, v)) > AS_TABLE * contrast))

@@ -10,6 +10,7 @@
 #include "border/beneath.h"
 #include "border/choose.h"
 #include "border/fine.h"
+#include "border/goes_on.h"
 #include "border/notch.h"
 #include "border/relate.h"
 #include "border/search.h"
@@ -341,7 +342,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     refine(out, course, shot, tone, 4 * (double)small->factor + 4, plain);
     moved = leave_lower_sheets(out, course, doubt, shot, is_dark(q)) > 0;
     leave_own_shadow(out, course, shot, tone);
-    *doubt = *doubt || has_notch(out, shot);
+    *doubt = *doubt || has_notch(out, shot) || sl_paper_goes_on(shot, course);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);

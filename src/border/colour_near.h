@@ -1,0 +1,49 @@
+/* Colours of the shot as the eye sees them: means over a few px. */
+#ifndef SL_BORDER_COLOUR_NEAR_H
+#define SL_BORDER_COLOUR_NEAR_H
+
+#include <math.h>
+
+#include "squareleaf.h"
+
+typedef struct sl_colour {
+    float c[3];
+} sl_colour;
+
+/* Mean codes 0..255 of the 3 x 3 px about a point; beyond the picture its rim goes on. */
+static inline sl_colour sl_colour_near(const sl_image *shot, double x, double y)
+{
+    const double right = (double)shot->width - 1;
+    const double low = (double)shot->height - 1;
+    sl_colour mean = { { 0, 0, 0 } };
+
+    for (int dy = -1; dy <= 1; dy++) {
+        const size_t row = (size_t)(fmin(fmax(y + dy, 0), low) + 0.5);
+        const unsigned char *data = shot->data + row * shot->stride;
+
+        for (int dx = -1; dx <= 1; dx++) {
+            const size_t i = (size_t)(fmin(fmax(x + dx, 0), right) + 0.5) * shot->channels;
+
+            for (size_t c = 0; c < 3; c++) {
+                const size_t k = i + (shot->channels == 3 ? c : 0);
+
+                mean.c[c] += shot->bits == 8
+                                 ? (float)data[k] / 9
+                                 : (float)((const uint16_t *)(const void *)data)[k] / 257 / 9;
+            }
+        }
+    }
+    return mean;
+}
+
+/* The channel that differs most, codes. */
+static inline double sl_colour_differ(sl_colour a, sl_colour b)
+{
+    double most = 0;
+
+    for (int c = 0; c < 3; c++)
+        most = fmax(most, fabs((double)(a.c[c] - b.c[c])));
+    return most;
+}
+
+#endif

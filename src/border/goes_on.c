@@ -1,0 +1,130 @@
+/*
+ * Colours a few px outside each side, against those a few px inside it and those that the paper
+ * has along all sides.
+ */
+#include "border/goes_on.h"
+
+#include <stdlib.h>
+
+#include "border/colour_near.h"
+
+enum { PLACES = 48, PALETTE_DEPTHS = 14, PALETTE = 4 * PLACES * PALETTE_DEPTHS };
+
+static const double END_SHARE = 0.03;         /* of the side left out at each corner */
+static const double FIRST_DEPTH = 4;          /* px inside a side, and from one to the next */
+static const double NEAREST = 3.5;            /* px from the side, beyond the camera's blur */
+static const double CHANGE = 10;              /* codes; less: the same colour on both sides */
+static const double SAME_COLOUR = 7;          /* codes, root mean square over the channels */
+static const double COMMON = 0.02;            /* of the palette; what is rarer may be a print's */
+static const double CHANGES = 0.25;           /* of the places, at least, or nothing is told */
+static const double SURELY = 0.97;            /* of the changes to paper: of one side */
+static const double ALL_ROUND = 0.9;          /* ... of each of the four */
+
+static sl_colour colour_at(const sl_image *shot, const sl_course *course, double s, double depth)
+{
+    const sl_point p = sl_course_point(course, s);
+    const sl_point in = sl_course_inward(course, s);
+
+    return sl_colour_near(shot, p.x + depth * in.x, p.y + depth * in.y);
+}
+
+/* Mean of three places in a row across the side, from NEAREST away: way 1 inside, -1 outside. */
+static sl_colour colour_beside(const sl_image *shot, const sl_course *course, double s, int way)
+{
+    sl_colour mean = { { 0, 0, 0 } };
+
+    for (int d = 0; d < 3; d++) {
+        const sl_colour one = colour_at(shot, course, s, way * (NEAREST + d));
+
+        for (int c = 0; c < 3; c++)
+            mean.c[c] += one.c[c] / 3;
+    }
+    return mean;
+}
+
+static bool in_picture(const sl_image *shot, const sl_course *course, double s)
+{
+    const sl_point p = sl_course_point(course, s);
+    const sl_point in = sl_course_inward(course, s);
+    const double x = p.x - (NEAREST + 3) * in.x;
+    const double y = p.y - (NEAREST + 3) * in.y;
+
+    return x > 0 && y > 0 && x < (double)shot->width - 1 && y < (double)shot->height - 1;
+}
+
+static double place_of(int i)
+{
+    return (1 - 2 * END_SHARE) * ((2.0 * i + 1) / PLACES - 1);
+}
+
+static void learn_paper(sl_colour palette[PALETTE], const sl_image *shot,
+                        const sl_course course[4])
+{
+    size_t count = 0;
+
+    for (int side = 0; side < 4; side++)
+        for (int i = 0; i < PLACES; i++)
+            for (int d = 0; d < PALETTE_DEPTHS; d++)
+                palette[count++] = colour_at(shot, &course[side], place_of(i),
+                                             FIRST_DEPTH * (d + 1));
+}
+
+static bool is_common(sl_colour colour, const sl_colour palette[PALETTE])
+{
+    const float most = (float)(3 * SAME_COLOUR * SAME_COLOUR);
+    size_t like = 0;
+
+    for (size_t i = 0; i < PALETTE; i++) {
+        const float r = colour.c[0] - palette[i].c[0];
+        const float g = colour.c[1] - palette[i].c[1];
+        const float b = colour.c[2] - palette[i].c[2];
+
+        like += r * r + g * g + b * b < most;
+    }
+    return (double)like > COMMON * PALETTE;
+}
+
+/* Of the places where the colour changes across a side, the share where it is the paper's still;
+   0 where it hardly changes anywhere. */
+static double share_of_paper(const sl_image *shot, const sl_course *course,
+                             const sl_colour palette[PALETTE])
+{
+    int seen = 0;
+    int changes = 0;
+    int paper = 0;
+
+    for (int i = 0; i < PLACES; i++) {
+        const double s = place_of(i);
+        sl_colour outside;
+
+        if (!in_picture(shot, course, s))
+            continue;
+        seen++;
+        outside = colour_beside(shot, course, s, -1);
+        if (sl_colour_differ(outside, colour_beside(shot, course, s, 1)) > CHANGE) {
+            changes++;
+            paper += is_common(outside, palette);
+        }
+    }
+    return seen > PLACES / 2 && changes > CHANGES * seen ? (double)paper / changes : 0;
+}
+
+bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4])
+{
+    sl_colour *palette = malloc(PALETTE * sizeof *palette);
+    double least = 1;
+    double most = 0;
+
+    /* without memory nothing is told */
+    if (palette == NULL)
+        return false;
+    learn_paper(palette, shot, course);
+    for (int side = 0; side < 4; side++) {
+        const double share = share_of_paper(shot, &course[side], palette);
+
+        least = fmin(least, share);
+        most = fmax(most, share);
+    }
+    free(palette);
+    return most > SURELY || least > ALL_ROUND;
+}
