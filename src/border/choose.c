@@ -38,6 +38,11 @@ static const double FITTING_AREA = 0.3;
 /* ... unless the other is as good as this: then it makes one wonder. */
 static const double OTHER_QUALITY = 0.6;
 
+/* A sheet of another colour on the outline, with sides this good and this share of its area, may be
+   the page itself on a board. */
+static const double LARGE_ON = 0.4;
+static const double ON_BOARD_SIDES = 0.9;
+
 /* How much better-scored than the page an outline with its shadow may be. */
 static const double NEARLY = 0.93;
 
@@ -225,6 +230,22 @@ const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl
     for (size_t i = 0; i < quads->count; i++)
         if (lies_on(chosen, &quads->quad[i], small))
             return &quads->quad[i];
+    return NULL;
+}
+
+const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+        bool on = q->quality >= ON_BOARD_SIDES && q->area >= LARGE_ON * chosen->area
+                  && sl_same_paper(q->around, chosen->colour, small->noise)
+                  && !sl_same_paper(q->colour, chosen->colour, small->noise);
+
+        for (int k = 0; k < 4 && on; k++)
+            on = inside_quad(q->corner[k], chosen, -4);
+        if (on)
+            return q;
+    }
     return NULL;
 }
 

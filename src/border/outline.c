@@ -456,17 +456,20 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && sl_choose(&chosen, &unsure, quads, &lines, small, params)) {
-        /* with the proportions stated, those of a print would tell it */
-        const sl_quad *beneath = params->page_ratio > 0 ? NULL : sl_lain_on(quads, &chosen, small);
+        /* with the proportions stated, those of a print or a board would tell it */
+        const bool stated = params->page_ratio > 0;
+        const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
         bool doubt;
         const bool moved = trace_quad(out, &doubt, &chosen, small, shot, tone);
         const sl_quad *rival = sl_best_rival(quads, &chosen, small, moved);
 
         out->sheets = sl_count_sheets(quads, &chosen);
         out->confidence = 1;
-        if (beneath != NULL)
-            rival = beneath;
-        if (beneath != NULL || doubt || unsure)
+        if (nested == NULL && !stated)
+            nested = sl_large_on(quads, &chosen, small);
+        if (nested != NULL)
+            rival = nested;
+        if (nested != NULL || doubt || unsure)
             out->confidence = 0;
         else if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
