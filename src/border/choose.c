@@ -5,7 +5,9 @@
 #include "border/choose.h"
 
 #include <math.h>
+#include <stdlib.h>
 
+#include "base/error.h"
 #include "border/relate.h"
 
 /*
@@ -19,6 +21,14 @@ static const double LEAST_QUALITY_CUT = 0.40;
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
 static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
+
+/* A page that covers no more of the picture may be one of several things on a table or a page; a
+   line of which this share lies on it is its own, px about it. */
+static const double SHEET_SIDES_ELSEWHERE = 0.6;
+static const double SMALL_IN_FRAME = 0.25;
+static const double LINE_ON_SHEET = 0.3;
+static const double LINE_AT = 6;
+enum { SHEETS_MOST = 8 };
 
 /* So small on what it lies on that it is no page: of a sheet in the picture, of one cut by it. */
 static const double SMALL_ON_WHOLE = 0.2;
@@ -38,8 +48,8 @@ static const double FITTING_AREA = 0.3;
 /* ... unless the other is as good as this: then it makes one wonder. */
 static const double OTHER_QUALITY = 0.6;
 
-/* A sheet of another colour on the outline, with sides this good and this share of its area, may be
-   the page itself on a board. */
+/* A sheet on the outline, with sides this good and this share of its area, may be the page itself
+   on a board. */
 static const double LARGE_ON = 0.4;
 static const double ON_BOARD_SIDES = 0.9;
 
@@ -238,26 +248,25 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
     for (size_t i = 0; i < quads->count; i++) {
         const sl_quad *q = &quads->quad[i];
         bool on = q->quality >= ON_BOARD_SIDES && q->area >= LARGE_ON * chosen->area
-                  && sl_same_paper(q->around, chosen->colour, small->noise)
-                  && !sl_same_paper(q->colour, chosen->colour, small->noise);
+                  && sl_same_paper(q->around, chosen->colour, small->noise);
 
+        /* a frame printed on the page has the same paper on both sides: no step */
         for (int k = 0; k < 4 && on; k++)
-            on = inside_quad(q->corner[k], chosen, -4);
+            on = inside_quad(q->corner[k], chosen, -4) && q->side[k].solid >= ON_BOARD_SIDES;
         if (on)
             return q;
     }
     return NULL;
 }
 
-unsigned sl_count_sheets(const sl_quads *quads, const sl_quad *chosen)
+/* Adds to `count` sheets those among the hypotheses that lie apart from them. */
+static unsigned add_sheets(const sl_quad *sheet[SHEETS_MOST], unsigned count,
+                           const sl_quads *quads, double sides)
 {
-    const sl_quad *sheet[8] = { chosen };
-    unsigned count = 1;
-
-    for (size_t i = 0; i < quads->count && count < 8; i++) {
+    for (size_t i = 0; i < quads->count && count < SHEETS_MOST; i++) {
         const sl_quad *q = &quads->quad[i];
-        bool another = q->quality >= fmin(SHEET_SIDES, SHEET_AS_GOOD * chosen->quality)
-                       && q->area >= SHEET_AREA * chosen->area;
+        bool another = q->quality >= fmin(sides, SHEET_AS_GOOD * sheet[0]->quality)
+                       && q->area >= SHEET_AREA * sheet[0]->area;
 
         for (unsigned k = 0; k < count && another; k++)
             another = apart(q, sheet[k]);
@@ -265,6 +274,55 @@ unsigned sl_count_sheets(const sl_quads *quads, const sl_quad *chosen)
             sheet[count++] = q;
     }
     return count;
+}
+
+/* Share of a line's edge px that lie on a sheet or at its sides. */
+static double share_on(const sl_line *line, const sl_quad *sheet)
+{
+    enum { PARTS = 32 };
+    const double part = (line->end - line->start) / PARTS;
+    double on = 0;
+    double all = 1e-9;
+
+    for (int i = 0; i < PARTS; i++) {
+        const double t = line->start + i * part;
+        const double px = sl_line_support(line, t, t + part);
+
+        all += px;
+        if (inside_quad(sl_line_point(line, t + part / 2), sheet, LINE_AT))
+            on += px;
+    }
+    return on / all;
+}
+
+sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *chosen,
+                          const sl_lines *lines, const sl_small *small, sl_error *err)
+{
+    const sl_quad *sheet[SHEETS_MOST] = { chosen };
+    const sl_border_params any = sl_border_defaults();
+    sl_lines elsewhere = { NULL, 0 };
+    sl_quads *more;
+    sl_status st;
+
+    *out = add_sheets(sheet, 1, quads, SHEET_SIDES);
+    if (*out > 1 || chosen->area > SMALL_IN_FRAME)
+        return SL_OK;
+    /* its lines, and those of what lies on it, gave most hypotheses: without them, is there one? */
+    more = malloc(sizeof *more);
+    elsewhere.line = malloc((lines->count + 1) * sizeof *elsewhere.line);
+    if (more == NULL || elsewhere.line == NULL) {
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    } else {
+        for (size_t i = 0; i < lines->count; i++)
+            if (lines->line[i].frame || share_on(&lines->line[i], chosen) < LINE_ON_SHEET)
+                elsewhere.line[elsewhere.count++] = lines->line[i];
+        st = sl_quads_find(more, small, &elsewhere, &any, err);
+        if (st == SL_OK)
+            *out = add_sheets(sheet, 1, more, SHEET_SIDES_ELSEWHERE);
+    }
+    free(elsewhere.line);
+    free(more);
+    return st;
 }
 
 /* Is the chosen outline a part of `q`, and q no worse a page? */

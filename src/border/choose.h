@@ -23,11 +23,15 @@ const sl_quad *sl_best_rival(const sl_quads *quads, const sl_quad *chosen, const
 /* A sheet that the chosen one lies on: it may be a print on a page. NULL when there is none. */
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
 
-/* A sheet of another colour that covers much of the chosen one: it may be the page, on a board. NULL
-   when there is none. */
+/* A sheet that covers much of the chosen one: it may be the page, on a board. NULL when there is
+   none. */
 const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
 
-/* Page-like sheets that lie apart from each other, the chosen one included. */
-unsigned sl_count_sheets(const sl_quads *quads, const sl_quad *chosen);
+/*
+ * Page-like sheets that lie apart from each other, the chosen one included. About one that is small
+ * in the picture the others are searched for on their own. Errors: SL_ERR_NOMEM.
+ */
+sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *chosen,
+                          const sl_lines *lines, const sl_small *small, sl_error *err);
 
 #endif

@@ -463,7 +463,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         const bool moved = trace_quad(out, &doubt, &chosen, small, shot, tone);
         const sl_quad *rival = sl_best_rival(quads, &chosen, small, moved);
 
-        out->sheets = sl_count_sheets(quads, &chosen);
+        st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
         out->confidence = 1;
         if (nested == NULL && !stated)
             nested = sl_large_on(quads, &chosen, small);
