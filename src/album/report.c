@@ -206,7 +206,10 @@ json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
     json_t *all = json_object();
 
     json_object_set_new(all, "schema", json_integer(1));
-    json_object_set_new(all, "shot", sl_report_name(page->shot_name));
+    if (json_object_set_new(all, "shot", sl_report_name(page->shot_name)) != 0) {
+        json_decref(all);
+        return NULL;
+    }
     json_object_set_new(all, "sha256", json_string(page->shot_sha256));
     json_object_set_new(all, "width", json_integer((json_int_t)page->shot->image->width));
     json_object_set_new(all, "height", json_integer((json_int_t)page->shot->image->height));

@@ -140,9 +140,12 @@ static json_t *skipped_files(const sl_folder *folder)
     json_t *list = json_array();
 
     for (size_t i = folder->shots; i < folder->count; i++)
-        json_array_append_new(list, json_pack("{s:o, s:s}", "name",
-                                              sl_report_name(folder->entry[i].name), "why",
-                                              folder->entry[i].why_not));
+        if (json_array_append_new(list, json_pack("{s:o, s:s}", "name",
+                                                  sl_report_name(folder->entry[i].name), "why",
+                                                  folder->entry[i].why_not)) != 0) {
+            json_decref(list);
+            return NULL;     /* out of memory */
+        }
     return list;
 }
 
@@ -299,6 +302,8 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_t *skipped = run->skipped != NULL ? json_deep_copy(run->skipped) : skipped_files(folder);
     const bool whole = run->params->shares == 0; /* a share writes no report */
     json_t *faults = lines != NULL ? sl_together_judge(lines, run, all_done(work, count)) : NULL;
+    json_t *note = sl_report_name(run->optics_note);
+    json_t *said = sl_said_corrections(run);
     bool complete;
     size_t i;
     const json_t *line;
@@ -306,7 +311,7 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
 
     if (lines != NULL)
         lines = sl_said_order(lines, run);
-    complete = lines != NULL && faults != NULL && skipped != NULL;
+    complete = lines != NULL && faults != NULL && skipped != NULL && note != NULL && said != NULL;
     if (lines == NULL)
         lines = json_array();
     sl_said_left_out(skipped, work + count, all - count);
@@ -318,9 +323,9 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_object_set_new(root, "settings", sl_report_settings(&run->params->settings));
     json_object_set_new(root, "optics",
                         run->optics != NULL ? sl_report_optics(run->optics) : json_null());
-    json_object_set_new(root, "optics_note", sl_report_name(run->optics_note));
+    json_object_set_new(root, "optics_note", note);
     json_object_set_new(root, "faults", faults);
-    json_object_set_new(root, "corrections", sl_said_corrections(run));
+    json_object_set_new(root, "corrections", said);
     json_object_set_new(root, "pages", pages);
     json_object_set_new(root, "skipped", skipped);
     if (!complete)

@@ -285,8 +285,10 @@ static sl_status journal_failure(sl_work *work, const sl_run *run, const char *s
 {
     json_t *line = new_line(work, run, sha256, SL_OUTCOME_FAILED);
 
-    if (line != NULL)
-        json_object_set_new(line, "error", sl_report_name(why));
+    if (json_object_set_new(line, "error", sl_report_name(why)) != 0) {
+        json_decref(line);
+        line = NULL;         /* out of memory */
+    }
     return journal(work, run, line, err);
 }
 
@@ -295,6 +297,7 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
 {
     json_t *line = new_line(work, run, page->shot_sha256, (sl_outcome)page->inspection.verdict);
     json_t *words = sl_words_json(&work->words);
+    json_t *report = sl_report_page(page, 0, EDGE_POINTS);
 
     if (line != NULL) {
         json_object_set(line, "files", files);
@@ -306,9 +309,15 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
             sl_likeness_take(likeness, page);
             json_object_set_new(line, "likeness", json_string(likeness));
         }
-        json_object_set_new(line, "report", sl_report_page(page, 0, EDGE_POINTS));
         if (words != NULL)
-            json_object_set_new(json_object_get(line, "report"), "words", words);
+            json_object_set_new(report, "words", words);
+        if (json_object_set_new(line, "report", report) != 0) {
+            json_decref(line);
+            line = NULL;     /* out of memory */
+        }
+    } else {
+        json_decref(words);
+        json_decref(report);
     }
     return journal(work, run, line, err);
 }
