@@ -11,8 +11,10 @@ static void print_size(char text[32], double bytes)
 {
     if (bytes >= 1e9)
         (void)snprintf(text, 32, "%.1f GB", bytes / 1e9);
+    else if (bytes >= 1e6)
+        (void)snprintf(text, 32, "%.0f MB", bytes / 1e6);
     else
-        (void)snprintf(text, 32, "%.0f MB", bytes / 1e6 < 1 ? 1 : bytes / 1e6);
+        (void)snprintf(text, 32, "%.0f kB", bytes / 1e3);
 }
 
 static void tell_begin(void *ctx, size_t shots, size_t to_do, double needed, double free_space)

@@ -50,7 +50,7 @@ for page in page-0001 page-0002; do
         "$dir/plain/masters/$page.tif"
 done
 
-ends 'no such folder' 66 'nowhere' timeout 20 "$program" album "$dir/nowhere" "$dir/none" --follow
+ends 'no such folder' 66 '^squareleaf: there is no folder' timeout 20 "$program" album "$dir/nowhere" "$dir/none" --follow
 ends 'nothing that does all again' 64 'does not go with' "$program" album "$dir/card" "$dir/pages" \
     --follow --redo
 close_count
