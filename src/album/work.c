@@ -1,5 +1,6 @@
 #include "album/work.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -381,6 +382,26 @@ static sl_status flatten(sl_work *work, const sl_run *run, sl_page *page, sl_err
     return st;
 }
 
+/* Is the folder that a shot lay in gone, or empty, as where a disk is not mounted any more? */
+static bool is_gone(const char *shot)
+{
+    const char *slash = strrchr(shot, '/');
+    char *folder = strndup(shot, slash != NULL ? (size_t)(slash - shot) : 0);
+    DIR *dir = folder != NULL ? opendir(folder) : NULL;
+    const struct dirent *d;
+    /* not for want of rights or descriptors */
+    bool gone = dir != NULL
+                || (folder != NULL && (errno == ENOENT || errno == ENOTDIR || errno == EIO
+                                       || errno == ENODEV || errno == ESTALE));
+
+    while (dir != NULL && gone && (d = readdir(dir)) != NULL)
+        gone = strcmp(d->d_name, ".") == 0 || strcmp(d->d_name, "..") == 0;
+    if (dir != NULL)
+        (void)closedir(dir);
+    free(folder);
+    return gone;
+}
+
 sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
 {
     sl_page *page = NULL;
@@ -391,6 +412,12 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
     sl_status st;
 
     st = sl_file_read(&bytes, &size, work->entry->path, SL_WORK_FILE_MOST, &why);
+    /* no failure of this shot: all the others would meet it too */
+    if (st == SL_ERR_IO && is_gone(work->entry->path))
+        return sl_fail(err, st, "album",
+                       "%.150s: the folder of shots is gone: is its disk still plugged in? What is "
+                       "done stays",
+                       work->entry->path);
     if (st == SL_OK && size == 0)
         st = sl_fail(&why, SL_ERR_FORMAT, "file",
                      "the file is empty: copy it again from the camera or card");

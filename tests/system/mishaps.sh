@@ -399,6 +399,23 @@ if grep -q 'again' "$dir/stderr"; then
 fi
 left ''
 
+mishap 'The disk with the shots is unplugged in the midst of a run'
+does rm -r pages
+printf '    runs    squareleaf album shots pages %s, and the shots are gone\n' "$size"
+# shellcheck disable=SC2086
+squareleaf album shots pages $size --jobs 1 > /dev/null 2> "$dir/stderr" &
+first=$!
+appears pages/masters/page-0001.tif
+mv shots unplugged
+wait "$first"
+status=$?
+ended 74
+said 'the folder of shots is gone: is its disk still plugged in'
+does mv unplugged shots
+# shellcheck disable=SC2086
+runs 0 squareleaf album shots pages $size
+left ''
+
 mishap 'A share of the work died, and was not done again'
 does rm -r pages
 # shellcheck disable=SC2086
