@@ -253,6 +253,8 @@ static void wait_a_second(void)
 /* Until a signal or an error: SL_OK, SL_ERR_CANCELLED in the midst of pages, or the error. */
 static sl_status follow(follower *f, sl_album *album, sl_error *err)
 {
+    static const char away[] = "the folder of shots cannot be read now; it is tried again";
+    enum { DOTS = 2 };       /* an empty folder holds . and .. */
     sl_status st = run_now(f, album, err); /* with no file: only to tell wrong folders */
 
     if (st == SL_ERR_NO_SHOTS && !look(f))
@@ -261,9 +263,13 @@ static sl_status follow(follower *f, sl_album *album, sl_error *err)
         (void)fprintf(stderr, "squareleaf: following %s; Ctrl-C ends it\n", f->args->operand[0]);
     while ((st == SL_OK || st == SL_ERR_NO_SHOTS) && stop_signal == 0) {
         if (!look(f))
-            follow_note(f, "the folder of shots cannot be read now; it is tried again");
+            follow_note(f, away);
         else if (has_work(f))
             st = run_now(f, album, err);
+        if (st == SL_ERR_IO && (!look(f) || f->count <= DOTS)) {
+            follow_note(f, away); /* a card that was taken out comes back */
+            st = SL_OK;
+        }
         if (st == SL_ERR_BUSY && album->count > 0) {
             follow_note(f, "another run holds the pages' folder; this one waits for it");
             st = SL_OK;

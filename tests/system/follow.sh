@@ -27,6 +27,10 @@ head -c 20000 "$dir/shots/shot1.jpg" > "$dir/card/shot1.jpg"
 sleep 1.3
 tail -c +20001 "$dir/shots/shot1.jpg" >> "$dir/card/shot1.jpg"
 waits 'page-0001 (shot1.jpg): '
+# the card is taken out, and comes back with one shot more
+mv "$dir/card" "$dir/out"
+waits 'cannot be read now; it is tried again'
+mv "$dir/out" "$dir/card"
 cp "$dir/shots/shot2.jpg" "$dir/card/"
 waits 'page-0002 (shot2.jpg): '
 kill -s INT "$follower"
