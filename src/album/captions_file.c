@@ -66,26 +66,46 @@ static sl_status open_table(sl_captions *table, bool *exists, const char *path, 
                    : sl_captions_parse(table, head, sizeof head - 1, path, err);
 }
 
+/* The table with the new pages, in memory; NULL when that is short. */
+static char *table_text(size_t *size, const sl_captions *table, const sl_record *record,
+                        const bool *fresh)
+{
+    size_t *title = columns_of(&table->csv);
+    char *text = NULL;
+    FILE *out = title != NULL ? open_memstream(&text, size) : NULL;
+    bool whole = out != NULL;
+
+    if (out != NULL) {
+        if (table->csv.bom)
+            (void)fputs("\xef\xbb\xbf", out);
+        put_old(out, &table->csv);
+        for (size_t i = 0; i < record->pages; i++)
+            if (fresh[i])
+                put_new(out, &record->page[i], &table->csv, title);
+        whole = ferror(out) == 0;
+        whole = fclose(out) == 0 && whole;
+    }
+    free(title);
+    if (whole)
+        return text;
+    free(text);
+    return NULL;
+}
+
 static sl_status write_table(const char *path, const sl_captions *table, const sl_record *record,
                              const bool *fresh, sl_error *err)
 {
-    size_t *title = columns_of(&table->csv);
+    size_t size = 0;
+    char *text = table_text(&size, table, record, fresh);
     sl_part part;
-    sl_status st;
+    sl_status st = SL_OK;
 
-    if (title == NULL)
+    if (text == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
     st = sl_part_open(&part, path, NULL, 0, err);
-    if (st == SL_OK) {
-        if (table->csv.bom)
-            (void)fputs("\xef\xbb\xbf", part.file);
-        put_old(part.file, &table->csv);
-        for (size_t i = 0; i < record->pages; i++)
-            if (fresh[i])
-                put_new(part.file, &record->page[i], &table->csv, title);
-        st = sl_part_commit(&part, err);
-    }
-    free(title);
+    if (st == SL_OK)
+        st = sl_part_save(&part, text, size, err);
+    free(text);
     return st;
 }
 

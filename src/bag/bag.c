@@ -187,38 +187,59 @@ static sl_status copy_payload(packer *p, sl_bag *told, sl_error *err)
 
 /* ---- the tag files --------------------------------------------------------------------------- */
 
-/* A tag file in the making. */
-static FILE *begin_tag(const packer *p, const char *name, sl_error *err)
-{
-    char *path = sl_path_join(p->part, name);
-    FILE *file = path != NULL ? fopen(path, "wbx") : NULL;
+/* A tag file in the making, in memory: a stream onto the disk would not keep why it failed. */
+typedef struct tag {
+    FILE  *file;
+    char  *text;
+    size_t size;
+} tag;
 
-    if (file == NULL)
-        (void)sl_fail_errno(err, path != NULL ? errno : ENOMEM, "bag", name);
-    free(path);
-    return file;
+static sl_status begin_tag(tag *t, sl_error *err)
+{
+    *t = (tag){ NULL, NULL, 0 };
+    t->file = open_memstream(&t->text, &t->size);
+    return t->file != NULL ? SL_OK : sl_fail(err, SL_ERR_NOMEM, "bag", "out of memory");
 }
 
-static sl_status end_tag(FILE *file, const char *name, sl_error *err)
+/* Onto the disk, all of it; the number of what went wrong, or 0. */
+static int save_tag(const char *path, const char *text, size_t size)
 {
+    FILE *file = fopen(path, "wbx");
     int why = 0;
 
+    if (file == NULL)
+        return errno;
     errno = 0;
-    if (fflush(file) != 0 || ferror(file) || (fsync(fileno(file)) != 0 && errno != EINVAL))
+    if (fwrite(text, 1, size, file) != size || fflush(file) != 0
+        || (fsync(fileno(file)) != 0 && errno != EINVAL))
         why = errno != 0 ? errno : EIO;
     if (fclose(file) != 0 && why == 0)
         why = errno != 0 ? errno : EIO;
+    return why;
+}
+
+static sl_status end_tag(tag *t, const packer *p, const char *name, sl_error *err)
+{
+    const bool whole = ferror(t->file) == 0;
+    char *path = sl_path_join(p->part, name);
+    int why = fclose(t->file) == 0 && whole && path != NULL ? 0 : ENOMEM;
+
+    if (why == 0)
+        why = save_tag(path, t->text, t->size);
+    free(path);
+    free(t->text);
     return why == 0 ? SL_OK : sl_fail_errno(err, why, "bag", name);
 }
 
 static sl_status put_declaration(const packer *p, sl_error *err)
 {
-    FILE *file = begin_tag(p, "bagit.txt", err);
+    tag t;
+    const sl_status st = begin_tag(&t, err);
 
-    if (file == NULL)
-        return err != NULL ? err->status : SL_ERR_IO;
-    (void)fputs("BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n", file);
-    return end_tag(file, "bagit.txt", err);
+    if (st != SL_OK)
+        return st;
+    (void)fputs("BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n", t.file);
+    return end_tag(&t, p, "bagit.txt", err);
 }
 
 /* Today; SOURCE_DATE_EPOCH makes a bag again with the same bytes. */
@@ -235,39 +256,40 @@ static void today(char out[11])
 
 static sl_status put_info(packer *p, const sl_bag *told, sl_error *err)
 {
-    FILE *file = begin_tag(p, "bag-info.txt", err);
     char date[11];
+    tag t;
+    const sl_status st = begin_tag(&t, err);
 
-    if (file == NULL)
-        return err != NULL ? err->status : SL_ERR_IO;
+    if (st != SL_OK)
+        return st;
     today(date);
     (void)fflush(p->lines);
-    (void)fprintf(file, "External-Description: Pages of an album, %s the shots that they were "
-                        "made of\n", told->shots > 0 ? "with" : "without");
-    (void)fprintf(file, "Bagging-Date: %s\n", date);
-    (void)fprintf(file, "Bag-Software-Agent: squareleaf %s\n", SL_VERSION);
-    (void)fprintf(file, "Payload-Oxum: %.0f.%zu\n", told->bytes, told->files);
-    (void)fwrite(p->text, 1, p->text_size, file);
-    return end_tag(file, "bag-info.txt", err);
+    (void)fprintf(t.file, "External-Description: Pages of an album, %s the shots that they were "
+                          "made of\n", told->shots > 0 ? "with" : "without");
+    (void)fprintf(t.file, "Bagging-Date: %s\n", date);
+    (void)fprintf(t.file, "Bag-Software-Agent: squareleaf %s\n", SL_VERSION);
+    (void)fprintf(t.file, "Payload-Oxum: %.0f.%zu\n", told->bytes, told->files);
+    (void)fwrite(p->text, 1, p->text_size, t.file);
+    return end_tag(&t, p, "bag-info.txt", err);
 }
 
 static sl_status put_manifest(const packer *p, int sum, sl_error *err)
 {
     char name[40];
-    FILE *file;
+    tag t;
+    const sl_status st = begin_tag(&t, err);
 
+    if (st != SL_OK)
+        return st;
     (void)snprintf(name, sizeof name, "manifest-%s.txt", sl_sum_name[sum]);
-    file = begin_tag(p, name, err);
-    if (file == NULL)
-        return err != NULL ? err->status : SL_ERR_IO;
     for (size_t i = 0; i < p->all.count; i++) {
         const sl_gathered_file *f = &p->all.file[i];
 
         if (!f->left_out)
-            sl_manifest_put(file, sum == SL_SUM_256 ? f->carried.sha256 : f->carried.sha512,
+            sl_manifest_put(t.file, sum == SL_SUM_256 ? f->carried.sha256 : f->carried.sha512,
                             f->path);
     }
-    return end_tag(file, name, err);
+    return end_tag(&t, p, name, err);
 }
 
 /* Both: every tag file but the tag manifests. */
@@ -287,15 +309,15 @@ static sl_status put_tag_manifests(packer *p, sl_error *err)
     }
     for (int sum = 0; sum < SL_SUMS && st == SL_OK; sum++) {
         char name[40];
-        FILE *file;
+        tag t;
 
+        st = begin_tag(&t, err);
+        if (st != SL_OK)
+            return st;
         (void)snprintf(name, sizeof name, "tagmanifest-%s.txt", sl_sum_name[sum]);
-        file = begin_tag(p, name, err);
-        if (file == NULL)
-            return err != NULL ? err->status : SL_ERR_IO;
         for (size_t i = 0; i < 4; i++)
-            sl_manifest_put(file, sum == SL_SUM_256 ? sums[i].sha256 : sums[i].sha512, tags[i]);
-        st = end_tag(file, name, err);
+            sl_manifest_put(t.file, sum == SL_SUM_256 ? sums[i].sha256 : sums[i].sha512, tags[i]);
+        st = end_tag(&t, p, name, err);
     }
     return st;
 }

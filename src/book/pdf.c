@@ -33,16 +33,16 @@ struct sl_pdf {
 
 /* ---- the file -------------------------------------------------------------------------------- */
 
+/* Tells cairo of no failure: 1.16 ends its surface after a failed write with memory that it never
+   set up. check() tells of it. */
 static cairo_status_t put(void *ctx, const unsigned char *data, unsigned length)
 {
     sl_pdf *pdf = ctx;
 
     errno = 0;
-    if (fwrite(data, 1, length, pdf->file) == length)
-        return CAIRO_STATUS_SUCCESS;
-    if (pdf->write_errno == 0)
+    if (pdf->write_errno == 0 && fwrite(data, 1, length, pdf->file) != length)
         pdf->write_errno = errno != 0 ? errno : EIO;
-    return CAIRO_STATUS_WRITE_ERROR;
+    return CAIRO_STATUS_SUCCESS;
 }
 
 /* The first thing that went wrong so far. */
