@@ -46,16 +46,18 @@ static bool has_word(const json_t *page, const char *word)
            == 0;
 }
 
-static char *shot_path(const json_t *line, const char *shot)
+/* Where the shot was; NULL when no journal tells. */
+static sl_status find_shot(char **path, const json_t *line, const char *shot, sl_error *err)
 {
     const char *folder = json_string_value(json_object_get(line, "folder"));
     char *in = folder != NULL ? sl_text_name(folder) : NULL;
     char *name = sl_text_name(shot);
-    char *path = in != NULL && name != NULL ? sl_path_join(in, name) : NULL;
 
+    *path = in != NULL && name != NULL ? sl_path_join(in, name) : NULL;
     free(in);
     free(name);
-    return path;
+    return *path != NULL || folder == NULL ? SL_OK
+                                           : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
 }
 
 /* Files with a path that stays in OUT_DIR; any other is no word of ours. */
@@ -98,21 +100,23 @@ static const sl_record_file *access_of(const sl_record_page *page)
     return NULL;
 }
 
-static bool files_there(const sl_record *record, const sl_record_page *page)
+static sl_status look_for_files(bool *there, const sl_record *record, const sl_record_page *page,
+                                sl_error *err)
 {
+    *there = true;
     for (size_t i = 0; i < page->files; i++) {
         char *path = sl_path_join(record->out_dir, page->file[i].path);
         struct stat st;
-        const bool there = path != NULL && stat(path, &st) == 0 && S_ISREG(st.st_mode);
 
+        if (path == NULL)
+            return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+        *there = *there && stat(path, &st) == 0 && S_ISREG(st.st_mode);
         free(path);
-        if (!there)
-            return false;
     }
-    return true;
+    return SL_OK;
 }
 
-static sl_gap gap_of(const sl_record *record, const sl_record_page *page, const json_t *from)
+static sl_gap gap_of(const sl_record_page *page, const json_t *from, bool files_there)
 {
     if (page->outcome == SL_OUTCOME_FAILED)
         return SL_GAP_FAILED;
@@ -120,7 +124,7 @@ static sl_gap gap_of(const sl_record *record, const sl_record_page *page, const 
         return SL_GAP_REFUSED;
     if (page->outcome == SL_OUTCOME_RESHOOT && (!page->accepted || page->files == 0))
         return SL_GAP_RESHOOT;
-    return files_there(record, page) ? SL_GAP_NONE : SL_GAP_NO_FILE;
+    return files_there ? SL_GAP_NONE : SL_GAP_NO_FILE;
 }
 
 /* line  the page's in the journal, or NULL */
@@ -130,12 +134,12 @@ static sl_status take_page(sl_record_page *to, const sl_record *record, const js
     const json_t *mm = json_object_get(from, "page_mm");
     const char *error = json_string_value(json_object_get(from, "error"));
     const json_t *reason = json_array_get(json_object_get(from, "reasons"), 0);
+    bool there = false;
     sl_status st;
 
     to->page = sl_json_text(from, "page");
     to->label = sl_label_short(sl_line_label(from));
     to->shot = sl_json_text(from, "shot");
-    to->shot_path = shot_path(line, to->shot);
     to->shot_sha256 = sl_json_text(from, "sha256");
     to->outcome = sl_line_outcome(from);
     to->accepted = has_word(from, "accepted");
@@ -151,34 +155,42 @@ static sl_status take_page(sl_record_page *to, const sl_record *record, const js
         to->page_mm[i] = side > 0 && side < MM_MOST && other > 0 && other < MM_MOST ? side : 0;
     }
     to->ppi = json_number_value(json_object_get(json_object_get(from, "written"), "ppi"));
-    st = take_files(&to->file, &to->files, json_object_get(from, "files"), err);
+    st = find_shot(&to->shot_path, line, to->shot, err);
+    if (st == SL_OK)
+        st = take_files(&to->file, &to->files, json_object_get(from, "files"), err);
     if (st == SL_OK)
         st = take_files(&to->picture, &to->pictures,
                         json_object_get(json_object_get(from, "review"), "files"), err);
+    if (st == SL_OK)
+        st = look_for_files(&there, record, to, err);
     to->access = access_of(to);
-    to->gap = gap_of(record, to, from);
+    to->gap = gap_of(to, from, there);
     return st;
 }
 
 /* ---- all pages ------------------------------------------------------------------------------- */
 
 /* Pages that have a name and were never made: the run that named them was stopped. */
-static void take_unmade(sl_record *record, const sl_journal *journal)
+static sl_status take_unmade(sl_record *record, const sl_journal *journal, sl_error *err)
 {
+    sl_status st = SL_OK;
     const char *name;
     const json_t *line;
 
     json_object_foreach(journal->by_page, name, line) {
         const char *shot = sl_json_text(line, "shot");
 
-        if (json_object_get(line, "outcome") != NULL)
+        char *path = NULL;
+
+        if (json_object_get(line, "outcome") != NULL || st != SL_OK)
             continue;
+        st = find_shot(&path, line, shot, err);
         record->page[record->pages++] = (sl_record_page){
             .page = name, .label = sl_label_short(sl_line_label(line)), .shot = shot,
-            .shot_path = shot_path(line, shot), .shot_sha256 = "",
-            .outcome = SL_OUTCOME_FAILED, .gap = SL_GAP_NOT_MADE,
+            .shot_path = path, .shot_sha256 = "", .outcome = SL_OUTCOME_FAILED, .gap = SL_GAP_NOT_MADE,
             .why = "The run was stopped before this page was made: run album again." };
     }
+    return st;
 }
 
 static int by_name(const void *a, const void *b)
@@ -197,26 +209,26 @@ static sl_status take_pages(sl_record *record, const record_memory *m, sl_error 
     size_t made;
     size_t i;
     const json_t *page;
+    sl_status st = SL_OK;
 
     record->page = calloc(json_array_size(pages) + json_object_size(by_page) + 1,
                           sizeof *record->page);
     if (record->page == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     json_array_foreach(pages, i, page) {
-        const sl_status st = take_page(&record->page[record->pages], record, page,
-                                       json_object_get(by_page, sl_json_text(page, "page")), err);
-
+        st = take_page(&record->page[record->pages], record, page,
+                       json_object_get(by_page, sl_json_text(page, "page")), err);
         record->pages++;
         if (st != SL_OK)
             return st;
     }
     made = record->pages;
-    take_unmade(record, &m->journal);
+    st = take_unmade(record, &m->journal, err);
     if (record->pages > made)
         qsort(record->page, record->pages, sizeof *record->page, by_name);
     for (i = 0; i < record->pages; i++)
         record->gaps += record->page[i].gap != SL_GAP_NONE;
-    return SL_OK;
+    return st;
 }
 
 /* ---- the folder ------------------------------------------------------------------------------ */

@@ -232,23 +232,38 @@ static int by_name(const void *a, const void *b)
     return sl_natural_order(*(char *const *)a, *(char *const *)b);
 }
 
-/* The journals of a folder's shares; `count` of them, each owned. */
+static void free_list(char **list, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        free(list[i]);
+    free(list);
+}
+
+/* The journals of a folder's shares; `count` of them, each owned. None when there is no folder. */
 static sl_status list_shares(char ***out, size_t *count, const char *folder, sl_error *err)
 {
     char *path = sl_path_join(folder, ".squareleaf");
     DIR *dir = path != NULL ? opendir(path) : NULL;
+    const int why = path == NULL ? ENOMEM : errno;
     const struct dirent *d;
     char **list = calloc(SL_SHARES_MOST + 1, sizeof *list);
+    bool whole = list != NULL && path != NULL;
     size_t n = 0;
 
     free(path);
-    while (list != NULL && dir != NULL && n < SL_SHARES_MOST && (d = readdir(dir)) != NULL)
-        if (strncmp(d->d_name, "journal-", 8) == 0 && (list[n] = strdup(d->d_name)) != NULL)
-            n++;
+    while (whole && dir != NULL && n < SL_SHARES_MOST && (d = readdir(dir)) != NULL)
+        if (strncmp(d->d_name, "journal-", 8) == 0) {
+            list[n] = strdup(d->d_name);
+            whole = list[n] != NULL;
+            n += whole;
+        }
     if (dir != NULL)
         (void)closedir(dir);
-    if (list == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    if (!whole || (dir == NULL && why != ENOENT && why != ENOTDIR)) {
+        free_list(list, n);
+        return whole ? sl_fail_errno(err, why, "album", folder)
+                     : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
+    }
     if (n > 1)
         qsort(list, n, sizeof *list, by_name);
     *out = list;
@@ -466,34 +481,38 @@ static sl_status gather(gathering *g, const char *const *folder, size_t count, s
     return st;
 }
 
-static size_t count_shares(const char *folder)
+static sl_status count_shares(size_t *count, const char *folder, sl_error *err)
 {
     char **list = NULL;
-    size_t count = 0;
+    const sl_status st = list_shares(&list, count, folder, err);
 
-    if (list_shares(&list, &count, folder, NULL) != SL_OK)
-        return 0;
-    for (size_t i = 0; i < count; i++)
-        free(list[i]);
-    free(list);
-    return count;
+    if (st == SL_OK)
+        free_list(list, *count);
+    return st;
 }
 
 /* Asked before a folder is made. */
 static sl_status check_shares(const char *out_dir, const char *const *folder, size_t count,
                               sl_error *err)
 {
-    if (count == 0 && count_shares(out_dir) == 0)
-        return sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                       "%s: there is nothing to gather: no share has made a page, or all of them "
-                       "were gathered before",
-                       out_dir);
-    for (size_t i = 0; i < count; i++)
-        if (!same_folder(folder[i], out_dir) && count_shares(folder[i]) == 0)
-            return sl_fail(err, SL_ERR_NO_SHOTS, "album",
-                           "%s holds no share: squareleaf album SHOTS_DIR %s --share K/N makes one",
-                           folder[i], folder[i]);
-    return SL_OK;
+    size_t shares = 0;
+    sl_status st = count == 0 ? count_shares(&shares, out_dir, err) : SL_OK;
+
+    if (st == SL_OK && count == 0 && shares == 0)
+        st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                     "%s: there is nothing to gather: no share has made a page, or all of them "
+                     "were gathered before",
+                     out_dir);
+    for (size_t i = 0; i < count && st == SL_OK; i++) {
+        if (same_folder(folder[i], out_dir))
+            continue;
+        st = count_shares(&shares, folder[i], err);
+        if (st == SL_OK && shares == 0)
+            st = sl_fail(err, SL_ERR_NO_SHOTS, "album",
+                         "%s holds no share: squareleaf album SHOTS_DIR %s --share K/N makes one",
+                         folder[i], folder[i]);
+    }
+    return st;
 }
 
 sl_status sl_album_gather(sl_album *out, const char *out_dir, const char *const *share_dirs,

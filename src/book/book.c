@@ -243,9 +243,9 @@ static sl_status bind(sl_book *told, binder *b, FILE *file, sl_error *err)
 
     *told = (sl_book){ .pages = record->pages };
     b->assumed = 0;
-    st = sl_pdf_new(&pdf, file, b->params->title != NULL ? b->params->title
-                                : own != NULL            ? own
-                                                         : "Album", err);
+    st = own != NULL ? sl_pdf_new(&pdf, file, b->params->title != NULL ? b->params->title : own,
+                                  err)
+                     : sl_fail(err, SL_ERR_NOMEM, "book", "out of memory");
     /* a missing page is as large as the nearest one before it, or else the first whole one */
     for (size_t i = 0; i < record->pages; i++)
         if (record->page[i].gap == SL_GAP_NONE && record->page[i].page_mm[0] > 0) {

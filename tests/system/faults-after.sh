@@ -1,6 +1,6 @@
 #!/bin/sh
 # What comes after an album's run (gather, captions, review, book, bag), with one call that makes or
-# changes a file failing: it is said, nothing half made is left, and the command run again makes
+# changes a file failing, or one allocation: it is said, nothing half made is left, and the command run again makes
 # what it would have made.
 # usage: faults-after.sh PROGRAM
 #   SL_FAULT_POINTS=N   about N of the calls of each in turn (default 6); 0: every one
@@ -34,7 +34,7 @@ made() {
 faulty() {
     faulty_at=$1
     shift
-    run env SL_FAULT=io SL_FAULT_AT="$faulty_at" SL_FAULT_COUNT="$dir/count" LD_PRELOAD="$shim" \
+    run env SL_FAULT="$kind" SL_FAULT_AT="$faulty_at" SL_FAULT_COUNT="$dir/count" LD_PRELOAD="$shim" \
         "$program" "$@"
 }
 
@@ -44,7 +44,7 @@ each() {
     shift 2
     rm -rf work && cp -a "$place" work
     faulty 0 "$@"
-    equal "$1: undisturbed" 0 "$status"
+    equal "$1, $kind: undisturbed" 0 "$status"
     should=$(made "$what")
     calls=$(cat count)
     step=1
@@ -56,7 +56,7 @@ each() {
         case $status in
         0) [ "$(made "$what")" = "$should" ] || wrong="$wrong
 $at: status 0, other bytes" ;;
-        74) grep -q 'No space left on device' stderr || wrong="$wrong
+        70 | 74) grep -q "$word" stderr || wrong="$wrong
 $at: no word of it: $(cat stderr)" ;;
         *) wrong="$wrong
 $at: status $status: $(cat stderr)" ;;
@@ -72,16 +72,19 @@ $at: again: status $status: $(cat stderr)"
 $at: again: other bytes"
         at=$((at + step)) runs=$((runs + 1))
     done
-    equal "$1: $runs of $calls calls fail in turn, one a run" '' "$wrong"
+    equal "$1, $kind: $runs of $calls calls fail in turn, one a run" '' "$wrong"
 }
 
-mkdir shares
+mkdir shares album
 mv share1 share2 shares
-each shares work/all gather work/all work/share1 work/share2 -q
-each pages work captions work -q
-each pages work review work -q
-mkdir album
 cp -a pages album
-each album work/book.pdf book work/pages work/book.pdf --force -q
-each album work/bag bag work/pages work/bag -q
+for kind in io memory; do
+    word='No space left on device'
+    [ $kind = io ] || word='memory'
+    each shares work/all gather work/all work/share1 work/share2 -q
+    each pages work captions work -q
+    each pages work review work -q
+    each album work/book.pdf book work/pages work/book.pdf --force -q
+    each album work/bag bag work/pages work/bag -q
+done
 close_count
