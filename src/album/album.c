@@ -180,7 +180,7 @@ static sl_status check_report(const char *out_dir, const sl_album_params *params
 
 /* Makes OUT_DIR what it must be and takes its lock; a dry run only reads what is there. */
 static sl_status open_out_dir(sl_journal *journal, const char *out_dir,
-                              const sl_album_params *params, sl_error *err)
+                              const sl_album_params *params, sl_pool *pool, sl_error *err)
 {
     sl_status st;
 
@@ -192,7 +192,8 @@ static sl_status open_out_dir(sl_journal *journal, const char *out_dir,
     if (st == SL_OK)
         st = check_report(out_dir, params, err);
     if (st == SL_OK)
-        st = sl_journal_open(journal, out_dir, (sl_share){ params->share, params->shares }, err);
+        st = sl_journal_open(journal, out_dir, (sl_share){ params->share, params->shares }, pool,
+                             err);
     if (st == SL_OK)
         st = make_folders(out_dir, &params->settings, err);
     return st;
@@ -657,12 +658,12 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     if (st == SL_OK)
         st = sl_captions_read(&captions, params->captions, shots_dir, out_dir, err);
     if (st == SL_OK)
-        st = open_out_dir(&journal, out_dir, params, err);
+        st = sl_context_new(&s.run.context, params->jobs, err);
+    if (st == SL_OK)
+        st = open_out_dir(&journal, out_dir, params, s.run.context->pool, err);
     if (st == SL_OK)
         st = choose_pattern(&pattern, &s.run, err);
     s.run.pattern = pattern;
-    if (st == SL_OK)
-        st = sl_context_new(&s.run.context, params->jobs, err);
     if (st == SL_OK && !params->dry_run)
         st = keep_corrections(&s.run, err);
     if (st == SL_OK)

@@ -105,30 +105,59 @@ static void learn(sl_journal *j, json_t *line)
     json_object_set(j->by_page, page, line);
 }
 
-/* Learns every line; returns where the last whole one ends. */
-static off_t learn_all(sl_journal *j, FILE *file)
+/*
+ * Lines that are parsed at once, by all threads: the most of a run with nothing to do is spent
+ * there. STRETCH of them are one task.
+ */
+enum { BATCH = 512, STRETCH = 32 };
+
+typedef struct batch {
+    char   *text[BATCH];     /* kept from one batch to the next, as getline() grows them */
+    size_t  room[BATCH];
+    json_t *line[BATCH];
+    size_t  count;
+} batch;
+
+static void parse_stretch(void *ctx, size_t index)
 {
-    char *text = NULL;
-    size_t room = 0;
+    batch *b = ctx;
+
+    for (size_t i = index * STRETCH; i < (index + 1) * STRETCH && i < b->count; i++)
+        b->line[i] = json_loads(b->text[i], 0, NULL);
+}
+
+/* Learns every line; returns where the last whole one ends, -1 when out of memory. */
+static off_t learn_all(sl_journal *j, FILE *file, sl_pool *pool)
+{
+    batch *b = calloc(1, sizeof *b);
     off_t whole = 0;
-    ssize_t n;
+    bool more = b != NULL;
 
-    while ((n = getline(&text, &room, file)) > 0) {
-        json_t *line;
+    while (more) {
+        for (b->count = 0; b->count < BATCH; b->count++) {
+            const ssize_t n = getline(&b->text[b->count], &b->room[b->count], file);
 
-        if (text[n - 1] != '\n')
-            break;           /* the last words of a run that was killed */
-        whole += n;
-        line = json_loads(text, 0, NULL);
-        if (line != NULL)
-            learn(j, line);
-        json_decref(line);
+            /* not whole: the last words of a run that was killed */
+            more = n > 0 && b->text[b->count][n - 1] == '\n';
+            if (!more)
+                break;
+            whole += n;
+        }
+        sl_pool_run(pool, parse_stretch, b, (b->count + STRETCH - 1) / STRETCH);
+        for (size_t i = 0; i < b->count; i++) {
+            if (b->line[i] != NULL)
+                learn(j, b->line[i]);
+            json_decref(b->line[i]);
+        }
     }
-    free(text);
+    for (size_t i = 0; b != NULL && i < BATCH; i++)
+        free(b->text[i]);
+    whole = b != NULL ? whole : -1;
+    free(b);
     return whole;
 }
 
-static sl_status read_lines(sl_journal *j, sl_error *err)
+static sl_status read_lines(sl_journal *j, sl_pool *pool, sl_error *err)
 {
     const int copy = dup(j->fd);
     FILE *file = copy >= 0 ? fdopen(copy, "rb") : NULL;
@@ -142,8 +171,10 @@ static sl_status read_lines(sl_journal *j, sl_error *err)
         return sl_fail_errno(err, why, "album", j->path);
     }
     rewind(file);
-    whole = learn_all(j, file);
+    whole = learn_all(j, file, pool);
     (void)fclose(file);
+    if (whole < 0)
+        return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (ftruncate(j->fd, whole) != 0 || lseek(j->fd, whole, SEEK_SET) < 0)
         return sl_fail_errno(err, errno, "album", j->path);
     return SL_OK;
@@ -202,8 +233,8 @@ static sl_status learn_file(sl_journal *j, const char *folder, const char *name,
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (file == NULL && errno != ENOENT && errno != ENOTDIR)
         st = sl_fail_errno(err, errno, "album", path);
-    else if (file != NULL)
-        (void)learn_all(j, file);
+    else if (file != NULL && learn_all(j, file, NULL) < 0)
+        st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     if (file != NULL)
         (void)fclose(file);
     free(path);
@@ -222,7 +253,8 @@ int sl_journal_alone(const char *out_dir)
     return fd;
 }
 
-sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, sl_error *err)
+sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, sl_pool *pool,
+                          sl_error *err)
 {
     char name[60] = "journal";
     char lock[60] = "";
@@ -250,7 +282,7 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, 
         st = learn_file(&j, folder, "journal", err);
     if (st == SL_OK) {
         j.fd = open(j.path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
-        st = j.fd >= 0 ? read_lines(&j, err) : sl_fail_errno(err, errno, "album", j.path);
+        st = j.fd >= 0 ? read_lines(&j, pool, err) : sl_fail_errno(err, errno, "album", j.path);
     }
     free(folder);
     if (st != SL_OK) {

@@ -20,6 +20,7 @@
 
 #include <jansson.h>
 
+#include "base/pool.h"
 #include "squareleaf.h"
 
 typedef struct sl_journal {
@@ -48,9 +49,11 @@ typedef struct sl_share {
 /*
  * Takes the lock and reads the journal; makes .squareleaf when it is not there. A share reads the
  * album's journal and writes its own; shares may run at once, beside no run of the whole.
+ * pool  whose threads read it; may be NULL
  * SL_ERR_BUSY when another run holds the lock.
  */
-sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, sl_error *err);
+sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, sl_pool *pool,
+                          sl_error *err);
 
 /*
  * Waits until no other share of OUT_DIR is in such a stretch; for what they do one after the

@@ -393,7 +393,7 @@ sl_status sl_album_review(const char *out_dir, bool force, sl_error *err)
 
     if (st != SL_OK)
         return st;
-    st = sl_journal_open(&journal, out_dir, (sl_share){ 0, 0 }, err);
+    st = sl_journal_open(&journal, out_dir, (sl_share){ 0, 0 }, NULL, err);
     if (st == SL_OK) {
         (void)pthread_mutex_init(&mutex, NULL);
         st = sl_review_write(report, folder_of(&journal), &run, err);

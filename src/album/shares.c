@@ -533,7 +533,7 @@ sl_status sl_album_gather(sl_album *out, const char *out_dir, const char *const 
     if (st == SL_OK && mkdir(out_dir, 0777) != 0 && errno != EEXIST)
         st = sl_fail_errno(err, errno, "album", out_dir);
     if (st == SL_OK)
-        st = sl_journal_open(&g.journal, out_dir, (sl_share){ 0, 0 }, err);
+        st = sl_journal_open(&g.journal, out_dir, (sl_share){ 0, 0 }, NULL, err);
     if (st == SL_OK) {
         sl_sweep(&g.run);
         st = gather(&g, share_dirs, count, err);

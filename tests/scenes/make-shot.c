@@ -4,7 +4,7 @@
  * usage: make-shot FILE.jpg [WORD=VALUE...]
  *   page=203x203 mm  seed=1  paper=white|cream|kraft|black|blue|floral
  *   table=grey|wood|checked|felt|white  prints=2 (of other pictures with another `seed`)
- *   place=0 (where the prints lie)  roll=0.02 pitch=0.01 (rad)  fill=0.88  shift=0,0 (mm)
+ *   place=0 (where the prints lie)  scatter=1 (anywhere, of all sizes, by `place`)  roll=0.02 pitch=0.01 (rad)  fill=0.88  shift=0,0 (mm)
  *   exposure=1  lamp=1,1  blur=0.6 (px)  focal=28 (mm, 35 mm equivalent; 0: no tags)
  *   size=1008x756 (px)  shadow=1 (its depth, 0: none)  lower=0 (mm of lower sheets)
  */
@@ -43,6 +43,7 @@ typedef struct wish {
     scene  scene;
     double focal_35mm;
     double place;
+    double scatter;
 } wish;
 
 static bool take(wish *w, const char *argument)
@@ -60,6 +61,7 @@ static bool take(wish *w, const char *argument)
         { "shift", { &s->shift_mm[0], &s->shift_mm[1] } },
         { "lamp", { &s->lamp[0], &s->lamp[1] } },      { "blur", { &s->blur_px, NULL } },
         { "focal", { &w->focal_35mm, NULL } },         { "place", { &w->place, NULL } },
+        { "scatter", { &w->scatter, NULL } },
         { "shadow", { &s->shadow, NULL } },            { "lower", { &s->lower_mm[1], NULL } },
     };
 
@@ -98,6 +100,36 @@ static bool take(wish *w, const char *argument)
     return true;
 }
 
+/* 0 .. 1, the next of a row of numbers. */
+static double chance(uint64_t *state)
+{
+    *state = *state * 6364136223846793005u + 1442695040888963407u;
+    return (double)(*state >> 40) / 16777216;
+}
+
+/* Prints wherever they fall: no two pages are alike. */
+static void scatter_prints(wish *w)
+{
+    scene_sheet *page = &w->scene.sheet[0];
+    uint64_t state = (uint64_t)w->place * 0x9e3779b97f4a7c15u + 5;
+
+    for (int spare = 0; spare < 8; spare++)
+        (void)chance(&state);
+    for (size_t i = 0; i < page->prints; i++) {
+        const double wide = 0.2 + 0.35 * chance(&state);
+        const double high = 0.15 + 0.3 * chance(&state);
+        const double x = 0.04 + 0.5 * wide + (0.92 - wide) * chance(&state);
+        const double y = 0.04 + 0.5 * high + (0.92 - high) * chance(&state);
+
+        page->print[i] = (scene_print){
+            .centre = { x * page->mm[0], y * page->mm[1] },
+            .size = { wide * page->mm[0], high * page->mm[1] }, .border = 3 * chance(&state),
+            .motif = (unsigned)(SCENE_MOTIFS * chance(&state)),
+            .seed = (unsigned)(1e6 * chance(&state)), .colour = 0.2
+        };
+    }
+}
+
 /* Up to six prints on a grid of 2 x 3, by `place` in other spots; by the seed other pictures. */
 static void lay_prints(wish *w)
 {
@@ -125,7 +157,7 @@ static void lay_prints(wish *w)
 
 int main(int argc, char **argv)
 {
-    wish w = { scene_default(), 28, 0 };
+    wish w = { scene_default(), 28, 0, 0 };
     sl_image *image = NULL;
     sl_error err = { SL_OK, NULL, "" };
     scene_exif exif = { .date = "2026:03:14 10:02:11", .make = "Pennock", .model = "Pennock P4" };
@@ -144,7 +176,10 @@ int main(int argc, char **argv)
         (void)fputs("usage: make-shot FILE.jpg [WORD=VALUE...]\n", stderr);
         return 64;
     }
-    lay_prints(&w);
+    if (w.scatter > 0)
+        scatter_prints(&w);
+    else
+        lay_prints(&w);
     exif.focal_35mm = w.focal_35mm;
     if (w.focal_35mm > 0)
         w.scene.focal_35mm = w.focal_35mm;
