@@ -35,7 +35,7 @@ cli_SRC := main.c args.c near.c help.c album.c page.c outline.c plan.c remember.
 # what the pages together tell
 album_SRC += together.c faults.c amend.c likeness.c faces.c twins.c place.c consensus.c
 # names, order, shares and what a run would do
-album_SRC += naming.c order.c why.c shares.c seal.c table.c
+album_SRC += naming.c order.c why.c shares.c seal.c table.c flight.c
 decode_SRC += date.c
 book_SRC := book.c layout.c pdf.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c

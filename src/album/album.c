@@ -12,6 +12,7 @@
 #include "album/aside.h"
 #include "album/chain.h"
 #include "album/correct.h"
+#include "album/flight.h"
 #include "album/match.h"
 #include "album/names.h"
 #include "album/notes.h"
@@ -30,12 +31,6 @@
 #include "base/file.h"
 #include "base/sha256.h"
 
-/* A page in flight: its decoded shot, a second of it in the decoder for a progressive file, and
-   the rows between. Files are compressed about tenfold. A guess, on the safe side. */
-static const size_t FLIGHT_LEAST = (size_t)150 << 20;
-static const size_t FLIGHT_PER_BYTE = 40;
-
-/* The shared state of a run that its threads see. */
 typedef struct state {
     sl_run                 run;
     sl_album_optics        optics;
@@ -48,15 +43,6 @@ typedef struct state {
     size_t                 works;     /* all; the last ones are left out */
     const sl_album_events *events;
     pthread_mutex_t        mutex;     /* journal */
-    pthread_mutex_t        gate;      /* flight, failure, said */
-    pthread_cond_t         landed;
-    size_t                 flight;    /* bytes in flight */
-    size_t                 memory;    /* most of them */
-    size_t                 said;      /* works reported to events, in order */
-    size_t                 finished;
-    volatile int           halt;      /* the stop flag of the pages in flight */
-    sl_status              status;    /* what ends the run */
-    sl_error               error;
 } state;
 
 /* ---- setting up ------------------------------------------------------------------------------ */
@@ -286,7 +272,7 @@ static sl_status make_works(state *s, const sl_folder *folder, sl_error *err)
         json_decref(name);
         if (w->shot == NULL)
             return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-        w->memory = FLIGHT_LEAST + FLIGHT_PER_BYTE * (size_t)w->entry->stat.st_size;
+        w->memory = sl_flight_bytes((size_t)w->entry->stat.st_size);
     }
     st = sl_match_works(s->work, s->total, &s->run, err);
     if (st == SL_OK)
@@ -403,77 +389,12 @@ static double space_free(const char *out_dir)
 
 /* ---- the pages ------------------------------------------------------------------------------- */
 
-/* Reports, in order, every work that is done. Under `gate`. */
-static void say_what_is_done(state *s)
-{
-    for (; s->said < s->total && (s->work[s->said].done || s->work[s->said].elsewhere); s->said++) {
-        const sl_work *w = &s->work[s->said];
-
-        if (!w->elsewhere && s->events != NULL && s->events->item != NULL) {
-            char *text = s->events->json ? sl_result_json(w->line, s->run.corrections) : NULL;
-            sl_album_item item = sl_result_item(w, !w->keep);
-
-            item.json = text;
-            s->events->item(s->events->ctx, &item, s->finished, s->due_count);
-            free(text);
-        }
-    }
-}
-
-static void enter_flight(state *s, size_t memory)
-{
-    (void)pthread_mutex_lock(&s->gate);
-    /* one page is always let through: it may be larger than the memory that was granted */
-    while (s->flight > 0 && s->flight + memory > s->memory)
-        (void)pthread_cond_wait(&s->landed, &s->gate);
-    s->flight += memory;
-    (void)pthread_mutex_unlock(&s->gate);
-}
-
-static void leave_flight(state *s, size_t memory, sl_status st, const sl_error *error)
-{
-    (void)pthread_mutex_lock(&s->gate);
-    s->flight -= memory;
-    s->finished++;
-    if (st != SL_OK && s->status == SL_OK) {
-        s->status = st;
-        s->error = *error;
-        s->halt = 1;
-    }
-    say_what_is_done(s);
-    (void)pthread_cond_broadcast(&s->landed);
-    (void)pthread_mutex_unlock(&s->gate);
-}
-
-static void do_one(void *ctx, size_t index)
-{
-    state *s = ctx;
-    sl_work *work = &s->work[s->due[index]];
-    sl_error error = { SL_OK, NULL, "" };
-    sl_status st = SL_OK;
-
-    enter_flight(s, work->memory);
-    if (s->run.stop != NULL && *s->run.stop != 0)
-        st = sl_fail(&error, SL_ERR_CANCELLED, "album", "stopped");
-    else if (s->halt == 0)
-        st = sl_work_do(work, &s->run, &error);
-    leave_flight(s, work->memory, st, &error);
-}
-
-static size_t half_of_ram(void)
-{
-    const long pages = sysconf(_SC_PHYS_PAGES);
-    const long size = sysconf(_SC_PAGESIZE);
-
-    return pages > 0 && size > 0 ? (size_t)pages / 2 * (size_t)size : (size_t)1 << 30;
-}
-
 /* Pages that the whole album put in another light. */
 static void say_what_changed(const state *s, const sl_album *out)
 {
     for (size_t i = 0; i < out->count; i++)
         if (out->item[i].again && s->events != NULL && s->events->item != NULL)
-            s->events->item(s->events->ctx, &out->item[i], s->finished, s->due_count);
+            s->events->item(s->events->ctx, &out->item[i], s->due_count, s->due_count);
 }
 
 static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
@@ -481,13 +402,10 @@ static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
     if (s->events != NULL && s->events->begin != NULL)
         s->events->begin(s->events->ctx, s->mine, s->due_count, space_needed(s),
                          space_free(out_dir));
-    (void)pthread_mutex_lock(&s->gate);
-    say_what_is_done(s);
-    (void)pthread_mutex_unlock(&s->gate);
-    sl_pool_run(s->run.context->pool, do_one, s, s->due_count);
-    if (s->status != SL_OK && err != NULL)
-        *err = s->error;
-    return s->status;
+    return sl_flight_pages(&(sl_flight){ .run = &s->run, .work = s->work, .total = s->total,
+                                         .due = s->due, .due_count = s->due_count,
+                                         .events = s->events },
+                           err);
 }
 
 /* A review.html of somebody else's is no reason to fail: the pages are there. */
@@ -634,9 +552,6 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
 
     *out = (sl_album){ 0 };
     (void)pthread_mutex_init(&s.mutex, NULL);
-    (void)pthread_mutex_init(&s.gate, NULL);
-    (void)pthread_cond_init(&s.landed, NULL);
-    s.memory = params->memory > 0 ? params->memory : half_of_ram();
     s.run = (sl_run){ .out_dir = out_dir, .params = params, .key = s.key, .stop = stop,
                       .journal = &journal, .mutex = &s.mutex, .corrections = &corrections,
                       .captions = &captions, .items_json = events != NULL && events->json };
@@ -679,8 +594,6 @@ sl_status sl_album_run(sl_album *out, const char *shots_dir, const char *out_dir
     sl_folder_clear(&folder);
     free(pattern);
     free(real);
-    (void)pthread_cond_destroy(&s.landed);
-    (void)pthread_mutex_destroy(&s.gate);
     (void)pthread_mutex_destroy(&s.mutex);
     return st;
 }
