@@ -65,8 +65,9 @@ static double line_blur(const sl_image *shot, sl_point at, sl_point step)
         }
     }
     for (int k = place - REACH; k <= place + REACH && steepest > 0; k++) {
-        low = fmin(low, value[k]);
-        high = fmax(high, value[k]);
+        /* fmin() and fmax() are calls */
+        low = value[k] < low ? value[k] : low;
+        high = value[k] > high ? value[k] : high;
     }
     return high - low >= LEAST_CHANGE ? (high - low) / (steepest * ROOT_TWO_PI) : 0;
 }

@@ -332,9 +332,10 @@ static void add_branches(sl_segments *out, const sl_small *small, uint32_t *memb
 
 /* Votes for lines by their direction and distance from the picture's corner. */
 typedef struct votes {
-    float *cell;             /* [DIRECTIONS][distances] */
-    size_t distances;
-    double zero;             /* distance of the first cell, px */
+    float   *cell;           /* [DIRECTIONS][distances] */
+    size_t   distances;
+    double   zero;           /* distance of the first cell, px */
+    sl_point along[DIRECTIONS]; /* unit vectors */
 } votes;
 
 /* Directions that a segment votes for: first .. first + count - 1, wrapped round. */
@@ -350,9 +351,9 @@ static void ballot(int *first, int *count, double *error, const sl_segment *seg)
 static float *cell_of(const votes *v, const sl_segment *seg, int direction)
 {
     const int wrapped = ((direction % DIRECTIONS) + DIRECTIONS) % DIRECTIONS;
-    const double angle = wrapped / 57.29577951308232;
+    const sl_point along = v->along[wrapped];
     const sl_point middle = seg->knot[seg->knots / 2];
-    const double distance = middle.y * cos(angle) - middle.x * sin(angle);
+    const double distance = middle.y * along.x - middle.x * along.y;
     const size_t k = (size_t)((distance - v->zero) / VOTE_PX);
 
     return &v->cell[(size_t)wrapped * v->distances + k];
@@ -367,6 +368,8 @@ static bool vote(sl_segments *segs, const sl_small *small)
     v.cell = calloc(DIRECTIONS * v.distances, sizeof *v.cell);
     if (v.cell == NULL)
         return false;
+    for (int d = 0; d < DIRECTIONS; d++)
+        v.along[d] = (sl_point){ cos(d / 57.29577951308232), sin(d / 57.29577951308232) };
     for (size_t i = 0; i < segs->count; i++) {
         const sl_segment *seg = &segs->item[i];
         int first;

@@ -19,7 +19,7 @@
 #include "resample/levels.h"
 
 enum {
-    TILE_COLUMNS = 128,
+    TILE_COLUMNS = 256,
     TILE_ROWS = 64,
     ROW_PLACES = TILE_COLUMNS + SL_LANES, /* paths write up to a multiple of SL_LANES */
     /* A grid has cells of 6 px or more, or three along a side: see its steps. */
