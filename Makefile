@@ -82,9 +82,11 @@ HEIF_USED := $(shell $(PKG_CONFIG) --exists '$(HEIF_LIB)' 2>/dev/null && echo ye
 else
 HEIF_USED := $(filter yes,$(HEIF))
 endif
+# It is loaded by name when a HEIF file comes, and not linked.
+LINKED := $(LIBS)
 ifeq ($(HEIF_USED),yes)
 LIBS += '$(HEIF_LIB)'
-decode_SRC += heif.c
+decode_SRC += heif.c heif_calls.c
 endif
 
 # Asked before anything is compiled, so that a missing library is one plain sentence.
@@ -95,7 +97,7 @@ $(error $(PKG_CONFIG) does not find $(MISSING) on Debian, scripts/install-deps i
 endif
 # Others' headers are not ours to warn of.
 LIBS_CFLAGS := $(patsubst -I%,-isystem %,$(shell $(PKG_CONFIG) --cflags $(LIBS)))
-LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
+LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LINKED))
 endif
 
 # ---- flags -----------------------------------------------------------------------------------
@@ -112,7 +114,9 @@ SL_CPPFLAGS := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 
                $(if $(HEIF_USED),-DSL_HEIF) $(LIBS_CFLAGS)
 SL_CFLAGS := -std=c11 -O3 -fno-math-errno -g -ffp-contract=off -fvisibility=hidden -fPIC -pthread \
              -ffile-prefix-map=$(CURDIR)=. $(WARN)
-SL_LIBS := $(LIBS_LIBS) -lm -pthread
+SL_LIBS := $(LIBS_LIBS) -lm -ldl -pthread
+# Tests make HEIF files themselves.
+TEST_LIBS := $(if $(HEIF_USED),$(shell $(PKG_CONFIG) --libs libheif 2>/dev/null)) $(SL_LIBS)
 
 COMPILE = $(CC) $(SL_CPPFLAGS) $(CPPFLAGS) $(SL_CFLAGS) $(CFLAGS) -MMD -MP
 LINK = $(CC) $(SL_CFLAGS) $(CFLAGS) $(LDFLAGS)
@@ -195,7 +199,7 @@ $(MAN): src/cli/squareleaf.1 FORCE
 
 $(BUILD)/tests/%: tests/%.c $(STATIC) $(BUILD)/flags
 	@mkdir -p $(@D)
-	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(SL_LIBS)
+	$(COMPILE) -Itests $(LDFLAGS) -o $@ $< $(STATIC) -lcmocka $(TEST_LIBS)
 
 tests: $(UNIT_BIN) $(REFERENCE_BIN) $(BUILD)/tests/faults.so $(BUILD)/tests/make-shots $(BUILD)/tests/make-shot \
        $(BUILD)/survey $(BUILD)/demo/shots.made

@@ -16,14 +16,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <libheif/heif.h>
-
 #include "base/error.h"
 #include "base/icc.h"
 #include "decode/alpha.h"
 #include "decode/exif.h"
+#include "decode/heif_calls.h"
 
 typedef struct reader {
+    sl_heif_calls             call;
     const sl_decode_job      *job;
     sl_shot                  *shot;
     struct heif_context      *context;
@@ -71,15 +71,15 @@ static sl_status read_exif(const reader *in, sl_error *err)
     unsigned char *item;
     size_t size;
 
-    if (heif_image_handle_get_list_of_metadata_block_IDs(in->handle, "Exif", &id, 1) != 1)
+    if (in->call.image_handle_get_list_of_metadata_block_IDs(in->handle, "Exif", &id, 1) != 1)
         return SL_OK;
-    size = heif_image_handle_get_metadata_size(in->handle, id);
+    size = in->call.image_handle_get_metadata_size(in->handle, id);
     if (size <= LENGTH || size > in->job->size)
         return SL_OK;
     item = malloc(HEAD + size);
     if (item == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "decode", "out of memory");
-    if (heif_image_handle_get_metadata(in->handle, id, item + HEAD).code == heif_error_Ok) {
+    if (in->call.image_handle_get_metadata(in->handle, id, item + HEAD).code == heif_error_Ok) {
         const unsigned char *n = item + HEAD;
         const size_t skip = (size_t)n[0] << 24 | (size_t)n[1] << 16 | (size_t)n[2] << 8 | n[3];
 
@@ -165,7 +165,7 @@ static sl_status profile_from_numbers(const reader *in, const struct heif_color_
 /* The embedded profile, or one made of nclx; neither: sRGB, as of every other file. */
 static sl_status read_profile(const reader *in, sl_error *err)
 {
-    const size_t size = heif_image_handle_get_raw_color_profile_size(in->handle);
+    const size_t size = in->call.image_handle_get_raw_color_profile_size(in->handle);
     struct heif_color_profile_nclx *nclx = NULL;
     void *icc;
     sl_status st = SL_OK;
@@ -174,13 +174,13 @@ static sl_status read_profile(const reader *in, sl_error *err)
         icc = malloc(size);
         if (icc == NULL)
             return sl_fail(err, SL_ERR_NOMEM, "decode", "out of memory");
-        if (heif_image_handle_get_raw_color_profile(in->handle, icc).code == heif_error_Ok)
+        if (in->call.image_handle_get_raw_color_profile(in->handle, icc).code == heif_error_Ok)
             st = sl_decode_keep_icc(in->shot, icc, size, err);
         free(icc);
-    } else if (heif_image_handle_get_nclx_color_profile(in->handle, &nclx).code
+    } else if (in->call.image_handle_get_nclx_color_profile(in->handle, &nclx).code
                == heif_error_Ok) {
         st = profile_from_numbers(in, nclx, err);
-        heif_nclx_color_profile_free(nclx);
+        in->call.nclx_color_profile_free(nclx);
     }
     return st;
 }
@@ -227,18 +227,18 @@ static void copy_row16(unsigned char *to, const unsigned char *from, size_t widt
 
 static sl_status copy_pixels(const reader *in, unsigned bits, bool alpha, sl_error *err)
 {
-    const int width = heif_image_get_width(in->image, heif_channel_interleaved);
-    const int height = heif_image_get_height(in->image, heif_channel_interleaved);
-    const int range = heif_image_get_bits_per_pixel_range(in->image, heif_channel_interleaved);
-    const bool premultiplied = heif_image_handle_is_premultiplied_alpha(in->handle) != 0;
+    const int width = in->call.image_get_width(in->image, heif_channel_interleaved);
+    const int height = in->call.image_get_height(in->image, heif_channel_interleaved);
+    const int range = in->call.image_get_bits_per_pixel_range(in->image, heif_channel_interleaved);
+    const bool premultiplied = in->call.image_handle_is_premultiplied_alpha(in->handle) != 0;
     int stride = 0;
-    const unsigned char *from = heif_image_get_plane_readonly(in->image,
+    const unsigned char *from = in->call.image_get_plane_readonly(in->image,
                                                               heif_channel_interleaved, &stride);
     sl_status st;
 
     if (from == NULL || width <= 0 || height <= 0 || stride <= 0
-        || width != heif_image_handle_get_width(in->handle)
-        || height != heif_image_handle_get_height(in->handle)
+        || width != in->call.image_handle_get_width(in->handle)
+        || height != in->call.image_handle_get_height(in->handle)
         || (bits == 8 ? range != 8 : range < 9 || range > 16))
         return sl_decode_damaged(err, "HEIF", "the picture is not of the size or kind it says");
     st = sl_image_new(&in->shot->image, (size_t)width, (size_t)height, 3, bits, err);
@@ -258,20 +258,20 @@ static sl_status open_file(reader *in, sl_error *err)
     const size_t most = in->job->limits.max_pixels;
     struct heif_error why;
 
-    in->context = heif_context_alloc();
-    in->options = heif_decoding_options_alloc();
+    in->context = in->call.context_alloc();
+    in->options = in->call.decoding_options_alloc();
     if (in->context == NULL || in->options == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "decode", "out of memory");
     /* libheif's own limit is a side's; 32768 is its default, and no side is longer than an area */
-    heif_context_set_maximum_image_size_limit(in->context, most < 32768 ? (int)most : 32768);
+    in->call.context_set_maximum_image_size_limit(in->context, most < 32768 ? (int)most : 32768);
     /* pages are decoded side by side already */
-    heif_context_set_max_decoding_threads(in->context, 0);
+    in->call.context_set_max_decoding_threads(in->context, 0);
     in->options->strict_decoding = 1;
     in->options->ignore_transformations = in->job->limits.orientation == 1;
-    why = heif_context_read_from_memory_without_copy(in->context, in->job->bytes, in->job->size,
+    why = in->call.context_read_from_memory_without_copy(in->context, in->job->bytes, in->job->size,
                                                      NULL);
     if (why.code == heif_error_Ok)
-        why = heif_context_get_primary_image_handle(in->context, &in->handle);
+        why = in->call.context_get_primary_image_handle(in->context, &in->handle);
     return why.code == heif_error_Ok ? SL_OK : refused(why, in->job, err);
 }
 
@@ -283,11 +283,11 @@ static sl_status read_all(reader *in, sl_error *err)
     if (st != SL_OK)
         return st;
 
-    const int width = heif_image_handle_get_width(in->handle);
-    const int height = heif_image_handle_get_height(in->handle);
-    const int images = heif_context_get_number_of_top_level_images(in->context);
-    const unsigned bits = heif_image_handle_get_luma_bits_per_pixel(in->handle) > 8 ? 16 : 8;
-    const bool alpha = heif_image_handle_has_alpha_channel(in->handle) != 0;
+    const int width = in->call.image_handle_get_width(in->handle);
+    const int height = in->call.image_handle_get_height(in->handle);
+    const int images = in->call.context_get_number_of_top_level_images(in->context);
+    const unsigned bits = in->call.image_handle_get_luma_bits_per_pixel(in->handle) > 8 ? 16 : 8;
+    const bool alpha = in->call.image_handle_has_alpha_channel(in->handle) != 0;
     const enum heif_chroma chroma =
         bits == 8 ? (alpha ? heif_chroma_interleaved_RGBA : heif_chroma_interleaved_RGB)
                   : (alpha ? heif_chroma_interleaved_RRGGBBAA_LE
@@ -305,10 +305,10 @@ static sl_status read_all(reader *in, sl_error *err)
     st = read_exif(in, err);
     if (st != SL_OK || in->job->tags_only)
         return st;
-    why = heif_decode_image(in->handle, &in->image, heif_colorspace_RGB, chroma, in->options);
+    why = in->call.decode_image(in->handle, &in->image, heif_colorspace_RGB, chroma, in->options);
     if (why.code != heif_error_Ok)
         return refused(why, in->job, err);
-    if (heif_image_get_decoding_warnings(in->image, 0, &why, 1) > 0)
+    if (in->call.image_get_decoding_warnings(in->image, 0, &why, 1) > 0)
         return refused(why, in->job, err);
     st = copy_pixels(in, bits, alpha, err);
     if (st == SL_OK)
@@ -321,19 +321,23 @@ sl_status sl_decode_heif(sl_shot *shot, const sl_decode_job *job, sl_error *err)
     reader in = { .job = job, .shot = shot };
     sl_status st;
 
+    if (!sl_heif_load(&in.call))
+        return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
+                       "libheif 1, which reads HEIF files, is not there or too old: install it, or "
+                       "convert the file to JPEG or TIFF first");
     /* Counted by the library, so that threads may begin and end in any order. */
-    if (heif_init(NULL).code != heif_error_Ok)
+    if (in.call.init(NULL).code != heif_error_Ok)
         return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
                        "libheif does not start: convert the file to JPEG or TIFF first");
     st = read_all(&in, err);
     if (in.image != NULL)
-        heif_image_release(in.image);
+        in.call.image_release(in.image);
     if (in.handle != NULL)
-        heif_image_handle_release(in.handle);
+        in.call.image_handle_release(in.handle);
     if (in.options != NULL)
-        heif_decoding_options_free(in.options);
+        in.call.decoding_options_free(in.options);
     if (in.context != NULL)
-        heif_context_free(in.context);
-    heif_deinit();
+        in.call.context_free(in.context);
+    in.call.deinit();
     return st;
 }
