@@ -172,17 +172,24 @@ sl_status sl_part_open(sl_part *part, const char *path, const sl_file_id *keep, 
     return st;
 }
 
-/* Is the folder there in which the path would be? */
-static bool has_folder(const char *path)
+/* SL_ERR_EXISTS when the folder is not there in which the path would be. */
+static sl_status check_above(const char *path, sl_error *err)
 {
     const char *slash = strrchr(path, '/');
-    char *folder = slash != NULL ? strndup(path, (size_t)(slash - path) + 1) : NULL;
+    char *folder;
     struct stat st;
-    const bool there = slash == NULL
-                       || (folder != NULL && stat(folder, &st) == 0 && S_ISDIR(st.st_mode));
+    bool there;
 
+    if (slash == NULL)
+        return SL_OK;
+    folder = strndup(path, (size_t)(slash - path) + 1);
+    if (folder == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "file", "out of memory");
+    there = stat(folder, &st) == 0 && S_ISDIR(st.st_mode);
     free(folder);
-    return there;
+    return there ? SL_OK
+                 : sl_fail(err, SL_ERR_EXISTS, "file",
+                           "%s cannot be made: the folder above it is not there", path);
 }
 
 sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const sl_file_id *keep,
@@ -192,11 +199,10 @@ sl_status sl_part_open_named(sl_part *part, const char *path, bool force, const 
     sl_status st = refuse_kept(path, keep, count, err); /* --force would not help */
 
     *part = (sl_part){ NULL, NULL, NULL };
+    if (st == SL_OK)
+        st = check_above(path, err);
     if (st != SL_OK)
         return st;
-    if (!has_folder(path))
-        return sl_fail(err, SL_ERR_EXISTS, "file",
-                       "%s cannot be made: the folder above it is not there", path);
     if (!force && sl_file_identify(&there, path))
         return sl_fail(err, SL_ERR_EXISTS, "file",
                        "%s exists: give another name, or --force to replace it", path);

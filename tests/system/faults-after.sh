@@ -63,7 +63,8 @@ $at: status $status: $(cat stderr)" ;;
         esac
         [ -z "$(parts work)" ] || wrong="$wrong
 $at: half made: $(parts work)"
-        run "$program" "$@"
+        # a bag that is there is a bag
+        [ "$status" -eq 0 ] || run "$program" "$@"
         if [ "$status" -ne 0 ] && ! grep -q 'gathered before' stderr; then
             wrong="$wrong
 $at: again: status $status: $(cat stderr)"
