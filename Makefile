@@ -37,7 +37,7 @@ album_SRC += together.c faults.c amend.c likeness.c faces.c twins.c place.c cons
 # names, order, shares and what a run would do
 album_SRC += naming.c order.c why.c shares.c seal.c table.c flight.c
 decode_SRC += date.c
-book_SRC := book.c layout.c pdf.c smaller.c
+book_SRC := book.c layout.c pdf.c pdf_calls.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
 
 encode_SRC += when.c
@@ -68,8 +68,10 @@ reference_TESTS += test_colour.c
 
 # pkg-config's names, with the least versions; README.md says which folder uses each.
 LIBS := 'libjpeg >= 2.0' 'libpng >= 1.6' 'libtiff-4 >= 4.5' 'libexif >= 0.6.22' 'lcms2 >= 2.8' \
-        'cminpack >= 1.3' 'jansson >= 2.10' 'nettle >= 3.4' 'zlib >= 1.2.9' \
-        'cairo-pdf >= 1.16' 'pangocairo >= 1.44'
+        'cminpack >= 1.3' 'jansson >= 2.10' 'nettle >= 3.4' 'zlib >= 1.2.9'
+
+# What is not linked but loaded by name when it is asked for: by a book, by a HEIF file.
+LOADED := 'cairo-pdf >= 1.16' 'pangocairo >= 1.44'
 
 # HEIC, what phones write: HEIF=yes, no, or auto: where libheif is found.
 HEIF ?= auto
@@ -82,22 +84,20 @@ HEIF_USED := $(shell $(PKG_CONFIG) --exists '$(HEIF_LIB)' 2>/dev/null && echo ye
 else
 HEIF_USED := $(filter yes,$(HEIF))
 endif
-# It is loaded by name when a HEIF file comes, and not linked.
-LINKED := $(LIBS)
 ifeq ($(HEIF_USED),yes)
-LIBS += '$(HEIF_LIB)'
+LOADED += '$(HEIF_LIB)'
 decode_SRC += heif.c heif_calls.c
 endif
 
 # Asked before anything is compiled, so that a missing library is one plain sentence.
 ifneq ($(filter-out help clean uninstall asan,$(or $(MAKECMDGOALS),all)),)
-MISSING := $(shell for l in $(LIBS); do $(PKG_CONFIG) --exists "$$l" 2>/dev/null || echo "$$l;"; done)
+MISSING := $(shell for l in $(LIBS) $(LOADED); do $(PKG_CONFIG) --exists "$$l" 2>/dev/null || echo "$$l;"; done)
 ifneq ($(strip $(MISSING)),)
 $(error $(PKG_CONFIG) does not find $(MISSING) on Debian, scripts/install-deps installs all of them)
 endif
 # Others' headers are not ours to warn of.
-LIBS_CFLAGS := $(patsubst -I%,-isystem %,$(shell $(PKG_CONFIG) --cflags $(LIBS)))
-LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LINKED))
+LIBS_CFLAGS := $(patsubst -I%,-isystem %,$(shell $(PKG_CONFIG) --cflags $(LIBS) $(LOADED)))
+LIBS_LIBS := $(shell $(PKG_CONFIG) --libs $(LIBS))
 endif
 
 # ---- flags -----------------------------------------------------------------------------------

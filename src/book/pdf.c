@@ -9,10 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <cairo-pdf.h>
-#include <pango/pangocairo.h>
-
 #include "base/error.h"
+#include "book/pdf_calls.h"
 
 static const char CAPTION_FONT[] = "Sans 11";
 static const char SMALL_FONT[] = "Sans 8.5";
@@ -22,6 +20,7 @@ static const char MISSING_FONT[] = "Sans 16";
 static const double GAP = 3;
 
 struct sl_pdf {
+    sl_pdf_calls     call;
     FILE            *file;
     int              write_errno; /* of the first write that failed */
     cairo_surface_t *surface;
@@ -48,16 +47,16 @@ static cairo_status_t put(void *ctx, const unsigned char *data, unsigned length)
 /* The first thing that went wrong so far. */
 static sl_status check(const sl_pdf *pdf, sl_error *err)
 {
-    cairo_status_t st = cairo_status(pdf->cairo);
+    cairo_status_t st = pdf->call.cairo_status(pdf->cairo);
 
     if (pdf->write_errno != 0)
         return sl_fail_errno(err, pdf->write_errno, "book", "writing");
     if (st == CAIRO_STATUS_SUCCESS)
-        st = cairo_surface_status(pdf->surface);
+        st = pdf->call.cairo_surface_status(pdf->surface);
     if (st == CAIRO_STATUS_SUCCESS)
         return SL_OK;
     return sl_fail(err, st == CAIRO_STATUS_NO_MEMORY ? SL_ERR_NOMEM : SL_ERR_IO, "book",
-                   "the PDF could not be made: %s", cairo_status_to_string(st));
+                   "the PDF could not be made: %s", pdf->call.cairo_status_to_string(st));
 }
 
 sl_status sl_pdf_new(sl_pdf **out, FILE *file, const char *title, sl_error *err)
@@ -67,16 +66,21 @@ sl_status sl_pdf_new(sl_pdf **out, FILE *file, const char *title, sl_error *err)
 
     if (pdf == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "book", "out of memory");
+    if (!sl_pdf_load(&pdf->call)) {
+        free(pdf);
+        return sl_fail(err, SL_ERR_UNSUPPORTED, "book",
+                       "Pango and cairo, which write the PDF, are not there: install them");
+    }
     pdf->file = file;
-    pdf->surface = cairo_pdf_surface_create_for_stream(put, pdf, 72, 72);
-    pdf->cairo = cairo_create(pdf->surface);
-    pdf->fonts = pango_cairo_font_map_new();
-    pdf->context = pango_font_map_create_context(pdf->fonts);
-    pango_cairo_update_context(pdf->cairo, pdf->context);
-    cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_TITLE, title);
-    cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_CREATOR,
-                                   "squareleaf " SL_VERSION);
-    cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_CREATE_DATE, NULL);
+    pdf->surface = pdf->call.cairo_pdf_surface_create_for_stream(put, pdf, 72, 72);
+    pdf->cairo = pdf->call.cairo_create(pdf->surface);
+    pdf->fonts = pdf->call.pango_cairo_font_map_new();
+    pdf->context = pdf->call.pango_font_map_create_context(pdf->fonts);
+    pdf->call.pango_cairo_update_context(pdf->cairo, pdf->context);
+    pdf->call.cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_TITLE, title);
+    pdf->call.cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_CREATOR,
+                                             "squareleaf " SL_VERSION);
+    pdf->call.cairo_pdf_surface_set_metadata(pdf->surface, CAIRO_PDF_METADATA_CREATE_DATE, NULL);
     st = check(pdf, err);
     if (st != SL_OK) {
         sl_pdf_free(pdf);
@@ -89,17 +93,17 @@ sl_status sl_pdf_new(sl_pdf **out, FILE *file, const char *title, sl_error *err)
 void sl_pdf_free(sl_pdf *pdf)
 {
     if (pdf != NULL) {
-        g_object_unref(pdf->context);
-        g_object_unref(pdf->fonts);
-        cairo_destroy(pdf->cairo);
-        cairo_surface_destroy(pdf->surface);
+        pdf->call.g_object_unref(pdf->context);
+        pdf->call.g_object_unref(pdf->fonts);
+        pdf->call.cairo_destroy(pdf->cairo);
+        pdf->call.cairo_surface_destroy(pdf->surface);
         free(pdf);
     }
 }
 
 sl_status sl_pdf_finish(sl_pdf *pdf, sl_error *err)
 {
-    cairo_surface_finish(pdf->surface);
+    pdf->call.cairo_surface_finish(pdf->surface);
     errno = 0;
     if (fflush(pdf->file) != 0 && pdf->write_errno == 0)
         pdf->write_errno = errno != 0 ? errno : EIO;
@@ -112,27 +116,27 @@ sl_status sl_pdf_finish(sl_pdf *pdf, sl_error *err)
 static PangoLayout *set_text(const sl_pdf *pdf, const char *text, const char *font, double width,
                              double most)
 {
-    PangoLayout *layout = pango_layout_new(pdf->context);
-    PangoFontDescription *face = pango_font_description_from_string(font);
+    PangoLayout *layout = pdf->call.pango_layout_new(pdf->context);
+    PangoFontDescription *face = pdf->call.pango_font_description_from_string(font);
 
-    pango_layout_set_font_description(layout, face);
-    pango_font_description_free(face);
-    pango_layout_set_width(layout, pango_units_from_double(width));
-    pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
+    pdf->call.pango_layout_set_font_description(layout, face);
+    pdf->call.pango_font_description_free(face);
+    pdf->call.pango_layout_set_width(layout, pdf->call.pango_units_from_double(width));
+    pdf->call.pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
     if (most > 0) {
-        pango_layout_set_height(layout, pango_units_from_double(most));
-        pango_layout_set_ellipsize(layout, PANGO_ELLIPSIZE_END);
+        pdf->call.pango_layout_set_height(layout, pdf->call.pango_units_from_double(most));
+        pdf->call.pango_layout_set_ellipsize(layout, PANGO_ELLIPSIZE_END);
     }
-    pango_layout_set_text(layout, text, -1);
+    pdf->call.pango_layout_set_text(layout, text, -1);
     return layout;
 }
 
-static double height_of(PangoLayout *layout)
+static double height_of(const sl_pdf *pdf, PangoLayout *layout)
 {
     PangoRectangle box;
 
-    pango_layout_get_extents(layout, NULL, &box);
-    return pango_units_to_double(box.height);
+    pdf->call.pango_layout_get_extents(layout, NULL, &box);
+    return pdf->call.pango_units_to_double(box.height);
 }
 
 /* "about 1934 · Wendlow · Ada, Tom": what is there of it; free(). */
@@ -176,14 +180,14 @@ static sl_pdf_words set_words(sl_pdf *pdf, const sl_words *words, double x, doub
         /* the caption leaves room for the line below it */
         layout = set_text(pdf, text[i], font[i], width,
                           i == 0 ? most * 0.7 : most - told.height);
-        told.cut = told.cut || pango_layout_is_ellipsized(layout);
-        told.unknown += pango_layout_get_unknown_glyphs_count(layout);
+        told.cut = told.cut || pdf->call.pango_layout_is_ellipsized(layout);
+        told.unknown += pdf->call.pango_layout_get_unknown_glyphs_count(layout);
         if (draw) {
-            cairo_move_to(pdf->cairo, x, y + told.height);
-            pango_cairo_show_layout(pdf->cairo, layout);
+            pdf->call.cairo_move_to(pdf->cairo, x, y + told.height);
+            pdf->call.pango_cairo_show_layout(pdf->cairo, layout);
         }
-        told.height += height_of(layout);
-        g_object_unref(layout);
+        told.height += height_of(pdf, layout);
+        pdf->call.g_object_unref(layout);
     }
     free(line);
     return told;
@@ -199,10 +203,11 @@ static void centre_text(sl_pdf *pdf, const char *text, const char *font, const s
 {
     PangoLayout *layout = set_text(pdf, text, font, box->width, 0);
 
-    pango_layout_set_alignment(layout, PANGO_ALIGN_CENTER);
-    cairo_move_to(pdf->cairo, box->x, box->y + (box->height - height_of(layout)) / 2);
-    pango_cairo_show_layout(pdf->cairo, layout);
-    g_object_unref(layout);
+    pdf->call.pango_layout_set_alignment(layout, PANGO_ALIGN_CENTER);
+    pdf->call.cairo_move_to(pdf->cairo, box->x,
+                            box->y + (box->height - height_of(pdf, layout)) / 2);
+    pdf->call.pango_cairo_show_layout(pdf->cairo, layout);
+    pdf->call.g_object_unref(layout);
 }
 
 /* ---- pages ----------------------------------------------------------------------------------- */
@@ -226,26 +231,26 @@ static sl_status draw_image(sl_pdf *pdf, const sl_box *box, const sl_pdf_page *p
                        "page %s has %zu x %zu px, and a book takes %d: make its access copy smaller "
                        "with --access-pixels",
                        page->label, page->px[0], page->px[1], PX_MOST);
-    image = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)page->px[0],
-                                                        (int)page->px[1]);
+    image = pdf->call.cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)page->px[0],
+                                                 (int)page->px[1]);
     copy = malloc(page->jpeg_size);
     if (copy != NULL) {
         memcpy(copy, page->jpeg, page->jpeg_size);
-        st = cairo_surface_set_mime_data(image, CAIRO_MIME_TYPE_JPEG, copy, page->jpeg_size,
-                                         forget_copy, copy);
+        st = pdf->call.cairo_surface_set_mime_data(image, CAIRO_MIME_TYPE_JPEG, copy,
+                                                   page->jpeg_size, forget_copy, copy);
         if (st != CAIRO_STATUS_SUCCESS)
             free(copy);
     }
     if (st == CAIRO_STATUS_SUCCESS) {
-        cairo_save(pdf->cairo);
-        cairo_translate(pdf->cairo, box->x, box->y);
-        cairo_scale(pdf->cairo, box->width / (double)page->px[0],
-                    box->height / (double)page->px[1]);
-        cairo_set_source_surface(pdf->cairo, image, 0, 0);
-        cairo_paint(pdf->cairo);
-        cairo_restore(pdf->cairo);
+        pdf->call.cairo_save(pdf->cairo);
+        pdf->call.cairo_translate(pdf->cairo, box->x, box->y);
+        pdf->call.cairo_scale(pdf->cairo, box->width / (double)page->px[0],
+                              box->height / (double)page->px[1]);
+        pdf->call.cairo_set_source_surface(pdf->cairo, image, 0, 0);
+        pdf->call.cairo_paint(pdf->cairo);
+        pdf->call.cairo_restore(pdf->cairo);
     }
-    cairo_surface_destroy(image);
+    pdf->call.cairo_surface_destroy(image);
     if (st != CAIRO_STATUS_SUCCESS)
         return sl_fail(err, SL_ERR_NOMEM, "book", "no memory for page %s", page->label);
     return SL_OK;
@@ -257,11 +262,12 @@ static void draw_missing(sl_pdf *pdf, const sl_box *box, const char *text)
     const double inset = box->width * 0.1;
     const sl_box inner = { box->x + inset, box->y, box->width - 2 * inset, box->height };
 
-    cairo_set_source_rgb(pdf->cairo, 0.6, 0.6, 0.6);
-    cairo_set_line_width(pdf->cairo, 1);
-    cairo_rectangle(pdf->cairo, box->x + 6, box->y + 6, box->width - 12, box->height - 12);
-    cairo_stroke(pdf->cairo);
-    cairo_set_source_rgb(pdf->cairo, 0, 0, 0);
+    pdf->call.cairo_set_source_rgb(pdf->cairo, 0.6, 0.6, 0.6);
+    pdf->call.cairo_set_line_width(pdf->cairo, 1);
+    pdf->call.cairo_rectangle(pdf->cairo, box->x + 6, box->y + 6, box->width - 12,
+                              box->height - 12);
+    pdf->call.cairo_stroke(pdf->cairo);
+    pdf->call.cairo_set_source_rgb(pdf->cairo, 0, 0, 0);
     centre_text(pdf, text, MISSING_FONT, &inner);
 }
 
@@ -270,21 +276,22 @@ static void add_bookmark(sl_pdf *pdf, const char *text)
     char place[40];
 
     (void)snprintf(place, sizeof place, "page=%d pos=[0 0]", pdf->pages);
-    (void)cairo_pdf_surface_add_outline(pdf->surface, CAIRO_PDF_OUTLINE_ROOT, text, place, 0);
+    (void)pdf->call.cairo_pdf_surface_add_outline(pdf->surface, CAIRO_PDF_OUTLINE_ROOT, text,
+                                                  place, 0);
 }
 
 sl_status sl_pdf_add(sl_pdf *pdf, const sl_layout *layout, const sl_pdf_page *page, sl_error *err)
 {
     sl_status st = SL_OK;
 
-    cairo_pdf_surface_set_size(pdf->surface, layout->width, layout->height);
-    cairo_pdf_surface_set_page_label(pdf->surface, page->label);
+    pdf->call.cairo_pdf_surface_set_size(pdf->surface, layout->width, layout->height);
+    pdf->call.cairo_pdf_surface_set_page_label(pdf->surface, page->label);
     pdf->pages++;
     if (page->jpeg != NULL)
         st = draw_image(pdf, &layout->page, page, err);
     else
         draw_missing(pdf, &layout->page, page->missing);
-    cairo_set_source_rgb(pdf->cairo, 0, 0, 0);
+    pdf->call.cairo_set_source_rgb(pdf->cairo, 0, 0, 0);
     if (page->words != NULL && layout->words.height > 0)
         (void)set_words(pdf, page->words, layout->words.x, layout->words.y, layout->words.width,
                         layout->words.height, true);
@@ -292,7 +299,7 @@ sl_status sl_pdf_add(sl_pdf *pdf, const sl_layout *layout, const sl_pdf_page *pa
         centre_text(pdf, page->note, SMALL_FONT, &layout->note);
     if (page->bookmark != NULL)
         add_bookmark(pdf, page->bookmark);
-    cairo_show_page(pdf->cairo);
+    pdf->call.cairo_show_page(pdf->cairo);
     return st == SL_OK ? check(pdf, err) : st;
 }
 

@@ -1,4 +1,4 @@
-/* A PDF, page after page, through cairo and pango: known to this folder's pdf.c only. */
+/* A PDF, page after page, through cairo and Pango: known to this folder's pdf.c only. */
 #ifndef SL_BOOK_PDF_H
 #define SL_BOOK_PDF_H
 
