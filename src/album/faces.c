@@ -384,14 +384,57 @@ static float product(const float *a, const float *b, int count)
     return sum[0] + sum[1] + sum[2] + sum[3];
 }
 
-/* The rest cannot add more than the product of its lengths (the Cauchy-Schwarz inequality). */
+/* Of each page those before it that may be alike; the bulk of all pairs ends here. */
+typedef struct candidates {
+    size_t *index;
+    size_t  count;
+    bool    lost;            /* no memory for one */
+} candidates;
+
+typedef struct quick_search {
+    const sl_faces *faces;
+    candidates     *of;
+} quick_search;
+
+static bool add_candidate(candidates *c, size_t index)
+{
+    if ((c->count & (c->count - 1)) == 0) { /* full: it grows to the next power of two */
+        size_t *grown = realloc(c->index, (c->count > 0 ? 2 * c->count : 1) * sizeof *grown);
+
+        if (grown == NULL)
+            return false;
+        c->index = grown;
+    }
+    c->index[c->count++] = index;
+    return true;
+}
+
+static bool rest_alike(const gallery *g, size_t a, size_t b, float some)
+{
+    return some + product(g->face[a].rest, g->face[b].rest, QUICK - FIRST) >= QUICK_ALIKE;
+}
+
 static bool quick_alike(const gallery *g, size_t a, size_t b)
 {
-    const float rounding = 1e-5F;
-    const float some = product(g->first[a].wave, g->first[b].wave, FIRST);
+    return rest_alike(g, a, b, product(g->first[a].wave, g->first[b].wave, FIRST));
+}
 
-    return some + g->first[a].rest * g->first[b].rest + rounding >= QUICK_ALIKE
-           && some + product(g->face[a].rest, g->face[b].rest, QUICK - FIRST) >= QUICK_ALIKE;
+/* The rest cannot add more than the product of its lengths (the Cauchy-Schwarz inequality). */
+static void seek(void *ctx, size_t i)
+{
+    const quick_search *s = ctx;
+    const gallery *own = &s->faces->own;
+    const first *p = &own->first[i];
+    const float least = QUICK_ALIKE - 1e-5F; /* less what rounding may take */
+
+    for (size_t k = 0; k < i && !own->face[i].blank; k++) {
+        const first *q = &own->first[k];
+        const float some = product(p->wave, q->wave, FIRST);
+
+        if (some + p->rest * q->rest >= least && rest_alike(own, k, i, some)
+            && quick_alike(&s->faces->whole, k, i) && !add_candidate(&s->of[i], k))
+            s->of[i].lost = true;
+    }
 }
 
 /* ---- pairs ----------------------------------------------------------------------------------- */
@@ -415,39 +458,51 @@ static bool are_alike(const gallery *g, size_t a, size_t b, const cells turns[TU
     return s.alike >= limit && s.blocks >= BLOCKS_ALIKE && s.textured >= LEAST_TEXTURED;
 }
 
-bool sl_faces_pairs(sl_faces *f, double limit, sl_face_pair found, void *ctx)
+/* The candidates of page i, cell by cell. */
+static void compare(const sl_faces *f, size_t i, const candidates *c, double limit,
+                    const turning *t, sl_face_pair found, void *ctx)
 {
     cells own_turns[TURNS];
     cells turns[TURNS];
+
+    if (c->count == 0)
+        return;
+    set_turns(own_turns, &f->own.face[i].cells, t);
+    set_turns(turns, &f->whole.face[i].cells, t);
+    for (size_t n = 0; n < c->count; n++) {
+        const size_t k = c->index[n];
+        double alike;
+        double whole;
+
+        /* what is common makes pages alike, and so does its lack once it is taken away */
+        if (are_alike(&f->own, k, i, own_turns, limit, &alike)
+            && are_alike(&f->whole, k, i, turns, limit, &whole))
+            found(ctx, k, i, fmin(alike, whole));
+    }
+}
+
+bool sl_faces_pairs(sl_faces *f, double limit, sl_pool *pool, sl_face_pair found, void *ctx)
+{
+    candidates *of = calloc(f->count + 1, sizeof *of);
+    quick_search quick = { f, of };
     turning turning_of;
+    bool done = of != NULL;
 
     set_turning(&turning_of);
     if (f->count > 0)
         memcpy(f->own.face, f->whole.face, f->count * sizeof *f->own.face);
     take_away_common(f->own.face, f->count);
-    if (!prepare(&f->whole, f->count) || !prepare(&f->own, f->count))
-        return false;
-    for (size_t i = 0; i < f->count; i++) {
-        bool turned = false;
-
-        for (size_t k = 0; k < i && !f->own.face[i].blank; k++) {
-            double alike;
-            double whole;
-
-            /* what is common makes pages alike, and so does its lack once it is taken away */
-            if (!quick_alike(&f->own, k, i) || !quick_alike(&f->whole, k, i))
-                continue;
-            if (!turned) {
-                set_turns(own_turns, &f->own.face[i].cells, &turning_of);
-                set_turns(turns, &f->whole.face[i].cells, &turning_of);
-                turned = true;
-            }
-            if (are_alike(&f->own, k, i, own_turns, limit, &alike)
-                && are_alike(&f->whole, k, i, turns, limit, &whole))
-                found(ctx, k, i, fmin(alike, whole));
-        }
+    done = done && prepare(&f->whole, f->count) && prepare(&f->own, f->count);
+    if (done)
+        sl_pool_run(pool, seek, &quick, f->count);
+    for (size_t i = 0; of != NULL && i < f->count; i++) {
+        done = done && !of[i].lost;
+        if (done)
+            compare(f, i, &of[i], limit, &turning_of, found, ctx);
+        free(of[i].index);
     }
-    return true;
+    free(of);
+    return done;
 }
 
 sl_twin_score sl_twins_compare(const char *a, const char *b)

@@ -1,5 +1,6 @@
 #include "album/together.h"
 
+#include "album/chain.h"
 #include "album/consensus.h"
 #include "album/faults.h"
 #include "album/twins.h"
@@ -12,7 +13,8 @@ json_t *sl_together_judge(json_t *lines, const sl_run *run, bool whole)
     sl_fault_light(faults, lines);
     if (!sl_consensus_doubt(lines, run->params->settings.limit[SL_CODE_ODD_PLACE] / 100)
         || !sl_twins_find(lines, run->out_dir,
-                          run->params->settings.limit[SL_CODE_SAME_PAGE] / 100)) {
+                          run->params->settings.limit[SL_CODE_SAME_PAGE] / 100,
+                          run->context != NULL ? run->context->pool : NULL)) {
         json_decref(faults);
         return NULL;
     }

@@ -95,7 +95,8 @@ static void take_pair(void *ctx, size_t a, size_t b, double alike)
     note_pair(s->all, s->lines, s->out_dir, s->line[a], s->line[b], alike);
 }
 
-static bool find_alike(twins *all, const json_t *lines, const char *out_dir, double limit)
+static bool find_alike(twins *all, const json_t *lines, const char *out_dir, double limit,
+                       sl_pool *pool)
 {
     const size_t total = json_array_size(lines);
     size_t *line_of = calloc(total + 1, sizeof *line_of);
@@ -111,7 +112,7 @@ static bool find_alike(twins *all, const json_t *lines, const char *out_dir, dou
             && sl_faces_add(faces, json_string_value(json_object_get(line, "likeness"))))
             line_of[count++] = i;
     }
-    done = done && sl_faces_pairs(faces, limit, take_pair, &s);
+    done = done && sl_faces_pairs(faces, limit, pool, take_pair, &s);
     sl_faces_free(faces);
     free(line_of);
     return done;
@@ -173,7 +174,7 @@ static void tell(json_t *lines, const json_t *before, size_t index, const twins 
                         json_object_get(json_array_get(before, good), "page"));
 }
 
-bool sl_twins_find(json_t *lines, const char *out_dir, double limit)
+bool sl_twins_find(json_t *lines, const char *out_dir, double limit, sl_pool *pool)
 {
     const size_t count = json_array_size(lines);
     json_t *before = json_copy(lines);
@@ -182,7 +183,7 @@ bool sl_twins_find(json_t *lines, const char *out_dir, double limit)
 
     if (found) {
         find_equal_files(all, before, out_dir);
-        found = find_alike(all, before, out_dir, limit);
+        found = find_alike(all, before, out_dir, limit, pool);
         for (size_t i = 0; found && i < count; i++)
             if (all[i].count > 0)
                 tell(lines, before, i, &all[i], limit);

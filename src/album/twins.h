@@ -6,6 +6,7 @@
 
 #include <jansson.h>
 
+#include "base/pool.h"
 #include "squareleaf.h"
 
 /* Cells of two pages, turned about to agree best. */
@@ -26,8 +27,9 @@ sl_twin_score sl_twins_compare(const char *a, const char *b);
  * lines    of pages; "likeness" is the page's
  * out_dir  a page that was taken away, files and all, is no twin any more
  * limit    of the correlation over all cells, 0 .. 1
+ * pool     whose threads seek; may be NULL
  * Returns false when out of memory.
  */
-bool sl_twins_find(json_t *lines, const char *out_dir, double limit);
+bool sl_twins_find(json_t *lines, const char *out_dir, double limit, sl_pool *pool);
 
 #endif
