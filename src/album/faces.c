@@ -118,24 +118,34 @@ static bool read_face(face *out, const char *text)
     return true;
 }
 
-/* Takes away from every page the median of all in each cell. */
+/* A block's cells less the median of all pages in each. */
+static void take_away_block(face *of, size_t count, int block)
+{
+    size_t times[IN_BLOCK][SL_LIKENESS_LEVELS] = { { 0 } };
+    int8_t middle[IN_BLOCK];
+    const int at = block * IN_BLOCK;
+
+    for (size_t i = 0; i < count; i++)
+        for (int k = 0; k < IN_BLOCK; k++)
+            times[k][of[i].cells.level[at + k] + SL_LIKENESS_LEVELS / 2]++;
+    for (int k = 0; k < IN_BLOCK; k++) {
+        size_t seen = 0;
+        int level = -1;
+
+        while (2 * seen < count)
+            seen += times[k][++level];
+        middle[k] = (int8_t)(level - SL_LIKENESS_LEVELS / 2);
+    }
+    for (size_t i = 0; i < count; i++)
+        for (int k = 0; k < IN_BLOCK; k++)
+            of[i].cells.level[at + k] = (int8_t)(of[i].cells.level[at + k] - middle[k]);
+}
+
+/* Block after block, for the pages are too large to walk through once a cell. */
 static void take_away_common(face *of, size_t count)
 {
-    if (count < COMMON_LEAST)
-        return;
-    for (int k = 0; k < CELLS; k++) {
-        size_t times[SL_LIKENESS_LEVELS] = { 0 };
-        size_t seen = 0;
-        int middle = -1;
-
-        for (size_t i = 0; i < count; i++)
-            times[of[i].cells.level[k] + SL_LIKENESS_LEVELS / 2]++;
-        while (2 * seen < count)
-            seen += times[++middle];
-        middle -= SL_LIKENESS_LEVELS / 2;
-        for (size_t i = 0; i < count; i++)
-            of[i].cells.level[k] = (int8_t)(of[i].cells.level[k] - middle);
-    }
+    for (int block = 0; block < BLOCKS && count >= COMMON_LEAST; block++)
+        take_away_block(of, count, block);
 }
 
 /* Of a block, about its mean; in squared local deviations. */
