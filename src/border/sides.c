@@ -181,7 +181,8 @@ float sl_median_code(const float *value, size_t count)
     size_t sum = 0;
 
     for (size_t i = 0; i < count; i++) {
-        const float v = fminf(fmaxf(value[i], 0), 255);
+        /* fminf() and fmaxf() are calls */
+        const float v = !(value[i] > 0) ? 0 : value[i] < 255 ? value[i] : 255;
 
         bin[(size_t)(v + 0.5f)]++;
     }
@@ -206,7 +207,8 @@ bool sl_same_paper(const float sample[3], const float paper[3], double noise)
 {
     const float l = sample[0] + sample[1] + sample[2] + 1;
     const float m = paper[0] + paper[1] + paper[2] + 1;
-    const float light = fminf(fmaxf(l / m, 0.62f), 1.5f);
+    const float ratio = l / m;
+    const float light = !(ratio > 0.62f) ? 0.62f : ratio < 1.5f ? ratio : 1.5f;
     const float lit[3] = { paper[0] * light, paper[1] * light, paper[2] * light };
 
     return sl_colour_distance(sample, lit) < 7 + 0.03 * l / 3 + noise;
