@@ -35,7 +35,7 @@ cli_SRC := main.c args.c near.c help.c album.c page.c outline.c plan.c remember.
 # what the pages together tell
 album_SRC += together.c faults.c amend.c likeness.c faces.c twins.c place.c consensus.c
 # names, order, shares and what a run would do
-album_SRC += naming.c order.c why.c shares.c seal.c table.c flight.c
+album_SRC += naming.c order.c why.c shares.c parse.c seal.c table.c flight.c
 decode_SRC += date.c
 book_SRC := book.c layout.c pdf.c pdf_calls.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c
@@ -56,7 +56,7 @@ scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c re
 # The survey's cases, and what they are held against.
 survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c table.c vary.c
 
-unit_TESTS := test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
+unit_TESTS := test_parse.c test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
 unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
 unit_TESTS += test_naming.c

@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "album/parse.h"
 #include "album/report.h"
 #include "base/error.h"
 #include "base/file.h"
@@ -123,7 +124,7 @@ static void parse_stretch(void *ctx, size_t index)
     batch *b = ctx;
 
     for (size_t i = index * STRETCH; i < (index + 1) * STRETCH && i < b->count; i++)
-        b->line[i] = json_loads(b->text[i], 0, NULL);
+        b->line[i] = sl_parse_line(b->text[i]);
 }
 
 /* Learns every line; returns where the last whole one ends, -1 when out of memory. */
