@@ -21,7 +21,7 @@ enum { BLOCK = 6, ACROSS = SIDE / BLOCK, BLOCKS = ACROSS * ACROSS, IN_BLOCK = BL
 
 /* The quick step: means of 3 x 3 cells, summed over the four ways about: a quarter of them, as
    waves (a cosine transform), of which the strongest of the album come first. */
-enum { MEAN = 3, COARSE = SIDE / MEAN, WAVES = COARSE / 2, QUICK = WAVES * WAVES, FIRST = 16 };
+enum { MEAN = 3, COARSE = SIDE / MEAN, WAVES = COARSE / 2, QUICK = WAVES * WAVES, FIRST = 32 };
 
 /*
  * Measured on made pages: two shots of one correlate by 0.96 and more, with 0.88 of their blocks
