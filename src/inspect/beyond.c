@@ -24,6 +24,7 @@ static const double DEPTH_STEP = 0.5;      /* mm */
 static const double AWAY = 6;              /* mm: where a cloth's other colours are looked for */
 static const double FARTHEST = 80;         /* mm */
 static const double CORNER = 0.05;         /* of a side, where a weight or a hand may hold it */
+static const double NEAR_CORNER = 0.2;     /* ... and hide the side up to there */
 static const double LEAST_WIDTH = 2.5;     /* mm along the edge */
 static const double MOST_WIDTH = 0.5;      /* of the side: a longer thing is another sheet */
 static const double LEAST_STEP = 12;       /* codes from paper to table, for anything to be told */
@@ -268,6 +269,22 @@ static bool is_cloth(place edge[4][PLACES], int side, int first, int last, doubl
                                   * (double)seen;
 }
 
+/*
+ * Does what covers first .. last go on to a corner? A weight or a hand that holds the page there
+ * hides its edge up to the corner, in more colours than one.
+ */
+static bool holds_corner(const place edge[PLACES], int first, int last, double usual)
+{
+    int hidden[2] = { 0, 0 };
+
+    for (int i = 0; i < first; i++)
+        hidden[0] += edge[i].step < A_STEP * usual;
+    for (int i = last + 1; i < PLACES; i++)
+        hidden[1] += edge[i].step < A_STEP * usual;
+    return (first < NEAR_CORNER * PLACES && hidden[0] >= MOSTLY * first)
+           || (last >= (1 - NEAR_CORNER) * PLACES && hidden[1] >= MOSTLY * (PLACES - 1 - last));
+}
+
 /* The thing across one side that reaches furthest. `spacing` mm from place to place. */
 static double side_reach(const sl_image *shot, place all[4][PLACES], int side, double usual,
                          const table *t, double spacing)
@@ -285,7 +302,8 @@ static double side_reach(const sl_image *shot, place all[4][PLACES], int side, d
         } else if (first >= 0 && (i == PLACES || i - last > GAP)) {
             if ((last - first + 1) * spacing >= LEAST_WIDTH
                 && last - first + 1 <= MOST_WIDTH * PLACES && first > CORNER * PLACES
-                && last < (1 - CORNER) * PLACES && !is_cloth(all, side, first, last, spacing))
+                && last < (1 - CORNER) * PLACES && !is_cloth(all, side, first, last, spacing)
+                && !holds_corner(edge, first, last, usual))
                 most = fmax(most, run_reach(shot, edge, first, last, t));
             first = -1;
         }
@@ -308,38 +326,54 @@ static double apart_in_shade(colour c, colour t)
     return apart(c, (colour){ { shade * t.c[0], shade * t.c[1], shade * t.c[2] } });
 }
 
-/* Places of a side that something goes on along, round the corner: from its end, or its start. */
-static int run_round(const place edge[PLACES], colour c, int way)
+/* Where one thing may lie along a side: its longest run of about colour c, holes allowed. */
+typedef struct run {
+    int first;
+    int last;                /* before `first`: none */
+} run;
+
+static run longest_run(const place edge[PLACES], colour c)
 {
     enum { HOLES = 4 };
-    int last = 0;
+    run best = { 0, -1 };
+    int first = -1;
+    int last = -HOLES - 1;
 
-    for (int k = 0; k < PLACES && k - last < HOLES; k++)
-        if (apart(edge[way > 0 ? k : PLACES - 1 - k].outside, c) < ONE_COLOUR)
-            last = k + 1;
-    return last;
+    for (int i = 0; i < PLACES; i++) {
+        if (apart(edge[i].outside, c) >= ONE_COLOUR)
+            continue;
+        if (first < 0 || i - last > HOLES)
+            first = i;
+        last = i;
+        if (last - first > best.last - best.first)
+            best = (run){ first, last };
+    }
+    return best;
 }
 
 /*
  * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
- * sides of a page.
+ * sides of a page, narrow; a letter goes round a corner: one run of each neighbouring side is not
+ * asked, unless it is as long as the side.
  */
 static bool strange_here(place all[4][PLACES], int side, int first, int last)
 {
     enum { EVERY = 3, BESIDE = 12 };
     const colour c = all[side][(first + last) / 2].outside;
-    const int round[2] = { first > BESIDE ? 0 : run_round(all[(side + 3) % 4], c, -1),
-                           last < PLACES - BESIDE ? 0 : run_round(all[(side + 1) % 4], c, 1) };
     size_t asked = 0;
     size_t alike = 0;
 
     for (int k = 0; k < 4; k++) {
+        run same = { first, last };
+
+        if (k != side)
+            same = longest_run(all[k], c);
+        if (k != side && (k == (side + 2) % 4 || same.last - same.first > MOST_UNDER * PLACES))
+            same = (run){ PLACES + BESIDE, PLACES + BESIDE };
         for (int j = 0; j < PLACES; j += EVERY) {
             const place *q = &all[k][j];
 
-            if (!q->seen || (k == side && j > first - BESIDE && j < last + BESIDE)
-                || (round[0] && k == (side + 3) % 4 && j > PLACES - 1 - round[0])
-                || (round[1] && k == (side + 1) % 4 && j < round[1]))
+            if (!q->seen || (j > same.first - BESIDE && j < same.last + BESIDE))
                 continue;
             asked += 3;
             alike += apart_in_shade(c, q->outside) < LEAST_STRANGE ? 1 : 0;
@@ -398,19 +432,37 @@ static bool lies_over(const place *edge, int first, int last)
            && apart(edge[first - BESIDE_RUN].inside, edge[last + BESIDE_RUN].inside) < OVER;
 }
 
+/* Median colour inside a side, beside first .. last. */
+static colour usual_paper(const place *edge, int first, int last)
+{
+    double value[PLACES];
+    colour paper;
+
+    for (int k = 0; k < 3; k++) {
+        size_t n = 0;
+
+        for (int i = 0; i < PLACES; i++)
+            if (edge[i].seen && (i < first || i > last))
+                value[n++] = edge[i].inside.c[k];
+        paper.c[k] = median(value, n);
+    }
+    return paper;
+}
+
 /*
- * Long, and of a bold colour of its own; the page's edge is seen all along it, which neither a
- * weight nor a hand on the page leaves to be seen.
+ * Long, and of a bold colour of its own; the page is seen all along it, by its edge or its paper's
+ * colour, which neither a weight nor a hand on the page leaves to be seen.
  */
 static bool is_letter(const place *edge, int first, int last, colour usual)
 {
+    const colour paper = usual_paper(edge, first, last);
     int seen = 0;
 
     if (last - first + 1 < SOME_UNDER * PLACES || last - first + 1 > MOST_UNDER * PLACES
         || apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE)
         return false;
     for (int i = first; i <= last; i++)
-        seen += edge[i].step >= LEAST_STEP;
+        seen += edge[i].step >= LEAST_STEP || apart(edge[i].inside, paper) < OVER;
     return seen >= MOSTLY * (last - first + 1);
 }
 
@@ -425,9 +477,12 @@ static double letter_reach(const sl_image *shot, const place *edge, int first, i
     double most = 0;
 
     for (int k = 1; k <= 3; k++) {
-        const double mm = reach(shot, &edge[first + (last - first) * k / 4], back_to_usual,
-                                &usual);
+        const place *p = &edge[first + (last - first) * k / 4];
+        double mm = reach(shot, p, back_to_usual, &usual);
 
+        /* beside the page the table lies in its shadow, and may never be as dark again */
+        if (mm >= FARTHEST - 1)
+            mm = reach(shot, p, another_colour, NULL);
         least = fmin(least, mm);
         most = fmax(most, mm);
     }
