@@ -36,6 +36,7 @@ static const double LONG_PATTERN = 0.12;   /* ... so that more of the table must
 static const double A_STEP = 0.6;          /* of it: the page ends here, and the table is seen */
 
 /* Of what comes from under the page. */
+static const double LEAST_UNDER_WIDTH = 4; /* mm along the edge: wider than a petal */
 static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
 static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
@@ -46,6 +47,7 @@ static const double MOSTLY = 0.9;
 static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
 static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
 static const double RARE = 0.03;           /* of the table has such a colour */
+static const double RARE_LETTER = 0.08;    /* ... as a letter, which a mat's lines may have */
 static const double ONE_COLOUR = 14;       /* codes */
 static const double DEEPEST_SHADE = 0.45;  /* a shadow leaves this share of a colour's codes */
 
@@ -356,7 +358,7 @@ static run longest_run(const place edge[PLACES], colour c)
  * sides of a page, narrow; a letter goes round a corner: one run of each neighbouring side is not
  * asked, unless it is as long as the side.
  */
-static bool strange_here(place all[4][PLACES], int side, int first, int last)
+static bool strange_here(place all[4][PLACES], int side, int first, int last, double rare)
 {
     enum { EVERY = 3, BESIDE = 12 };
     const colour c = all[side][(first + last) / 2].outside;
@@ -381,7 +383,7 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last)
                 alike += apart_in_shade(c, q->away[d]) < LEAST_STRANGE ? 1 : 0;
         }
     }
-    return asked > 0 && (double)alike < RARE * (double)asked;
+    return asked > 0 && (double)alike < rare * (double)asked;
 }
 
 /* Does the run first .. last of a side have one colour? */
@@ -408,7 +410,7 @@ static bool is_motif(place all[4][PLACES], int side, int first, int last, colour
 
         if (beside >= 0 && beside < PLACES && strange(&all[side][beside], usual)
             && apart(all[side][beside].outside, all[side][(first + last) / 2].outside) > ONE_COLOUR
-            && strange_here(all, side, beside, beside))
+            && strange_here(all, side, beside, beside, RARE))
             return true;
     }
     return false;
@@ -506,21 +508,26 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
         usual.c[k] = median(value, n);
     }
     for (int first = 0, last; first < PLACES; first = last + 1) {
+        bool like_letter;
+
         last = first;
         if (!strange(&edge[first], usual))
             continue;
         while (last + 1 < PLACES && strange(&edge[last + 1], usual)
                && apart(edge[last + 1].outside, edge[first].outside) < ONE_COLOUR)
             last++;
-        if ((last - first + 1) * spacing >= LEAST_WIDTH && plain(edge, first, last)
-            && strange_here(all, side, first, last) && !is_motif(all, side, first, last, usual)) {
+        like_letter = is_letter(edge, first, last, usual);
+
+        if ((last - first + 1) * spacing >= LEAST_UNDER_WIDTH && plain(edge, first, last)
+            && strange_here(all, side, first, last, like_letter ? RARE_LETTER : RARE)
+            && !is_motif(all, side, first, last, usual)) {
             const place *middle = &edge[(first + last) / 2];
             const double tab = reach(shot, middle, another_colour, NULL);
             const double letter = letter_reach(shot, edge, first, last, usual);
 
             if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last))
                 most = fmax(most, tab);
-            else if (is_letter(edge, first, last, usual) && letter >= LETTER_UNDER)
+            else if (like_letter && letter >= LETTER_UNDER)
                 most = fmax(most, letter);
         }
     }
