@@ -32,6 +32,10 @@ static const double TABLE_QUALITY = 0.6;
 static const double PAPER_FLOOR = 0.5;         /* what a side without the paper inside is worth */
 static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
 
+static const double A_STEP = 3;               /* codes across a side, over twice the noise */
+static const double FEW_STEPS = 0.3;          /* of the places: lines drawn on one table */
+static const double NO_STEPS = 0.6;           /* what such a hypothesis is worth */
+
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
 static const double SHAPE_WEIGHT = 0.25;      /* of the stated proportions in the score */
 static const double SHAPE_SIGMA = 0.03;       /* of the ratio's logarithm: curl, lens, corners */
@@ -613,14 +617,20 @@ static bool make_quad(sl_quad *q, const candidate *c, const table *tab, const sl
     return true;
 }
 
-/* Share of a few places just inside the sides, bows left out of account, that have one colour. */
-static float rough_paper(const sl_point corner[4], const sl_small *small)
+/*
+ * What a glance at a few places along the sides tells of a hypothesis, bows left out of account:
+ * the share inside that has one colour, less where nothing differs from the other side of the line.
+ * Of a chequered cloth or a ruled mat there are as many quadrilaterals as anyone likes, but no one
+ * colour inside the one and the same table on both sides of the other.
+ */
+static float glance(const sl_point corner[4], const sl_small *small)
 {
     enum { PLACES = 7 };
     float rgb[4 * PLACES][3];
     float channel[4 * PLACES];
     float paper[3];
     size_t like = 0;
+    size_t steps = 0;
 
     for (int i = 0; i < 4; i++) {
         const sl_point a = corner[i];
@@ -631,10 +641,14 @@ static float rough_paper(const sl_point corner[4], const sl_small *small)
 
         for (int k = 0; k < PLACES; k++) {
             const double t = (k + 0.5) / PLACES;
+            const sl_point on = { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
+            float outside[3];
 
             sl_small_colour(rgb[i * PLACES + k], small,
-                      (sl_point){ a.x + t * (b.x - a.x) + in * normal.x,
-                                  a.y + t * (b.y - a.y) + in * normal.y });
+                            (sl_point){ on.x + in * normal.x, on.y + in * normal.y });
+            sl_small_colour(outside, small,
+                            (sl_point){ on.x - in * normal.x, on.y - in * normal.y });
+            steps += sl_colour_distance(rgb[i * PLACES + k], outside) > A_STEP + 2 * small->noise;
         }
     }
     for (int c = 0; c < 3; c++) {
@@ -644,7 +658,8 @@ static float rough_paper(const sl_point corner[4], const sl_small *small)
     }
     for (int k = 0; k < 4 * PLACES; k++)
         like += sl_same_paper(rgb[k], paper, small->noise);
-    return (float)like / (4 * PLACES);
+    return (0.5f + 0.5f * (float)like / (4 * PLACES))
+           * ((double)steps < FEW_STEPS * 4 * PLACES ? (float)NO_STEPS : 1);
 }
 
 /* Adds the best of a pool that differ: at most `most`. Returns the new count. */
@@ -653,12 +668,11 @@ static size_t take_best(sl_quad *quad, size_t count, size_t most, pool *p, const
 {
     const size_t first = count;
 
-    /* of a chequered cloth there are as many quadrilaterals, but no one colour inside them */
     for (size_t i = 0; i < p->count; i++) {
         sl_point corner[4];
 
         if (corners_of(corner, tab, p->item[i].line, small))
-            p->item[i].score *= 0.5f + 0.5f * rough_paper(corner, small);
+            p->item[i].score *= glance(corner, small);
     }
     qsort(p->item, p->count, sizeof *p->item, by_candidate_score);
     for (size_t i = 0; i < p->count && count < first + most; i++) {
