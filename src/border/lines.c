@@ -16,6 +16,7 @@
 #include "base/error.h"
 #include "border/segments.h"
 #include "border/select.h"
+#include "border/sides.h"
 
 enum {
     SEEDS = 140,             /* segments that may start a line */
@@ -27,6 +28,10 @@ static const double GAP = 60;                         /* that a short line may b
 static const double UNLIKE = 3;
 static const double LONG = 45;                        /* px; a segment with a direction of its own */
 static const double ON_LINE = 1.5;                    /* px */
+static const double BESIDE = 5;                       /* px to either side of a line */
+static const double DRAWN = 0.7;                      /* of its strength: a lesser step is none */
+static const double DRAWN_WEIGHT = 0.4;
+static const double RULED = 0.5;                      /* of all lines are drawn: the table is ruled */
 static const float LIKELY_COS = 0.95f;                /* 18 degrees: a bow turns a line */
 
 static sl_point across_of(sl_point along)
@@ -317,6 +322,33 @@ static float edge_near(const sl_small *small, sl_point p, sl_point across, float
 }
 
 /*
+ * Is the line drawn on one surface, as the rules of a cutting mat are? What lies on both sides of it
+ * is the same, however bold it is.
+ * usual  its strength, codes per px
+ */
+static bool is_drawn(const sl_line *line, double usual, const sl_small *small)
+{
+    enum { PLACES = 24 };
+    const sl_point across = across_of(line->along);
+    int same = 0;
+
+    for (int i = 0; i < PLACES; i++) {
+        const double t = line->start + (i + 0.5) / PLACES * (line->end - line->start);
+        const sl_point p = sl_line_point(line, t);
+        float side[2][3];
+
+        for (int k = 0; k < 2; k++) {
+            const double d = k == 0 ? -BESIDE : BESIDE;
+
+            sl_small_colour(side[k], small,
+                            (sl_point){ p.x + d * across.x, p.y + d * across.y });
+        }
+        same += sl_colour_distance(side[0], side[1]) < DRAWN * usual;
+    }
+    return same > PLACES * 2 / 3;
+}
+
+/*
  * Support along the whole line. An edge weaker than the line's own counts for little: on rough
  * ground there is some edge everywhere, and a page's side would never seem to end.
  */
@@ -364,6 +396,7 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
     line->weight = sl_line_support(line, line->start, line->end);
     line->boldness = line->frame ? SL_BOLDEST : sl_boldness((double)usual, small);
     line->weight *= line->weight / (line->end - line->start) * line->boldness;
+    line->drawn = !line->frame && is_drawn(line, (double)usual, small);
     return SL_OK;
 }
 
@@ -422,6 +455,24 @@ static sl_line first_line(const sl_segment *seg)
     return line;
 }
 
+/*
+ * On a ruled table most lines are drawn, and leave no room for the page's own: there they count for
+ * less. Elsewhere a few are, and one may be a white page's side on a white table, told by its shadow.
+ */
+static void weigh_drawn(sl_lines *lines)
+{
+    size_t drawn = 0;
+
+    for (size_t i = 0; i < lines->count; i++)
+        drawn += lines->line[i].drawn;
+    for (size_t i = 0; i < lines->count; i++) {
+        sl_line *line = &lines->line[i];
+
+        line->drawn = line->drawn && (double)drawn > RULED * (double)lines->count;
+        line->weight *= line->drawn ? DRAWN_WEIGHT : 1;
+    }
+}
+
 sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
 {
     sl_segments segs = { NULL, 0 };
@@ -450,6 +501,7 @@ sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
         }
     }
     if (st == SL_OK) {
+        weigh_drawn(out);
         qsort(out->line, out->count, sizeof *out->line, by_weight);
         while (out->count > LINES_MAX)
             free(out->line[--out->count].support);

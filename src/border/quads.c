@@ -24,6 +24,7 @@ static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degree
 static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at least */
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
 static const double FAINT = 0.85;             /* what a faint line's support is worth */
+static const double DRAWN = 0.6;              /* ... a drawn one's */
 static const double OVERRUN = 0.4;            /* cost of an edge that goes on past the corners */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
@@ -285,7 +286,8 @@ static int by_candidate_score(const void *a, const void *b)
 /* Of two edges along a side the bolder one is rather the page's: the fainter may be its shadow. */
 static float bold(float support, const sl_line *line)
 {
-    return support * (float)(FAINT + (1 - FAINT) * line->boldness / SL_BOLDEST);
+    return support * (float)((FAINT + (1 - FAINT) * line->boldness / SL_BOLDEST)
+                             * (line->drawn ? DRAWN : 1));
 }
 
 /* A line that crosses both lines of a pair, and what its side between them is worth. */

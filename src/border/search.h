@@ -54,6 +54,7 @@ typedef struct sl_line {
     double   weight;         /* px that carry an edge, times their share and their boldness */
     double   boldness;       /* 1..SL_BOLDEST, of the supported px' median strength */
     bool     frame;          /* a side of the picture's frame: no edge of its own */
+    bool     drawn;          /* of a ruled table: the same lies on both sides of it */
     float   *support;        /* edge px from t = -reach up to t, one entry per px */
     int      reach;
 } sl_line;
