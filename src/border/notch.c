@@ -19,6 +19,7 @@ static const double LEAST = 3.5;               /* px; a blurred corner shows les
 static const double WAVES = 3;                /* spreads of a side; a smaller notch is its wave */
 static const double LEAST_CONTRAST = 10;      /* codes from the paper */
 static const double OVER_SPREAD = 2.5;        /* ... and over the paper's own */
+static const double ALONG = 1.6;              /* times as long as wide: beside a side, no corner */
 static const double IN_CORNER = 0.75;         /* of the notch both ways: still the table, ... */
 static const double BEYOND = 4;               /* px beyond it both ways: paper, ... */
 static const double STILL_NOTCH = 0.5;        /* by these shares of its contrast */
@@ -166,9 +167,12 @@ static double off_table(sl_colour colour, sl_colour table)
     return sl_colour_differ(colour, table);
 }
 
-/* How much of a notch corner k is: share of contrast that its inner end still has; 0: none. */
+/*
+ * How much of a notch corner k is: share of contrast that its inner end still has; 0: none.
+ * empty  counted up when no paper lies in the corner, rounded or square
+ */
 static double notch_at(const sl_image *shot, const sl_point corner[4], const double spread_px[4],
-                       int k)
+                       int k, int *empty)
 {
     const sl_point p = corner[k];
     const sl_point a = corner[(k + 1) % 4];
@@ -196,6 +200,8 @@ static double notch_at(const sl_image *shot, const sl_point corner[4], const dou
     least = fmax(LEAST, WAVES * fmax(spread_px[k], spread_px[(k + 3) % 4]));
     if (along_u.px < least || along_v.px < least)
         return 0;
+    /* not where a side lies out along all its length, on a shadow's end */
+    *empty += fmax(along_u.px, along_v.px) < ALONG * fmin(along_u.px, along_v.px);
     for (int c = 0; c < 3; c++)
         paper.c[c] = (along_u.paper.c[c] + along_v.paper.c[c]) / 2;
     contrast = fmin(along_u.contrast, along_v.contrast);
@@ -219,11 +225,15 @@ bool sl_corner_is_notched(const sl_image *shot, const sl_point corner[4],
                           const double spread_px[4])
 {
     double notch[4];
+    double surest = 0;
+    int empty = 0;
 
     for (int k = 0; k < 4; k++) {
-        notch[k] = notch_at(shot, corner, spread_px, k);
-        if (notch[k] > SURELY_NOTCH)
-            return true;
+        notch[k] = notch_at(shot, corner, spread_px, k, &empty);
+        surest = fmax(surest, notch[k]);
     }
-    return (notch[0] > 0 && notch[2] > 0) || (notch[1] > 0 && notch[3] > 0);
+    /* in a pile two corners are the page's own; in a rounded page none is square */
+    if (empty > 2)
+        return false;
+    return surest > SURELY_NOTCH || (notch[0] > 0 && notch[2] > 0) || (notch[1] > 0 && notch[3] > 0);
 }
