@@ -46,4 +46,20 @@ static inline double sl_colour_differ(sl_colour a, sl_colour b)
     return most;
 }
 
+/*
+ * The share that a shadow would leave of colour `lit` to make it most like `colour` (least squares
+ * over the channels): 1 in the same light.
+ */
+static inline double sl_colour_shade(const float colour[3], const float lit[3])
+{
+    double both = 0;
+    double square = 1e-9;
+
+    for (int c = 0; c < 3; c++) {
+        both += (double)(colour[c] * lit[c]);
+        square += (double)(lit[c] * lit[c]);
+    }
+    return both / square;
+}
+
 #endif

@@ -31,7 +31,7 @@ static const double ON_LINE = 1.5;                    /* px */
 static const double BESIDE = 5;                       /* px to either side of a line */
 static const double DRAWN = 0.7;                      /* of its strength: a lesser step is none */
 static const double DRAWN_WEIGHT = 0.4;
-static const double RULED = 0.5;                      /* of all lines are drawn: the table is ruled */
+static const double RULED = 0.5;                      /* of the lines are drawn: a ruled table */
 static const float LIKELY_COS = 0.95f;                /* 18 degrees: a bow turns a line */
 
 static sl_point across_of(sl_point along)
@@ -322,8 +322,8 @@ static float edge_near(const sl_small *small, sl_point p, sl_point across, float
 }
 
 /*
- * Is the line drawn on one surface, as the rules of a cutting mat are? What lies on both sides of it
- * is the same, however bold it is.
+ * Is the line drawn on one surface, as the rules of a cutting mat are? What lies on both sides of
+ * it is the same, however bold it is.
  * usual  its strength, codes per px
  */
 static bool is_drawn(const sl_line *line, double usual, const sl_small *small)
@@ -456,8 +456,9 @@ static sl_line first_line(const sl_segment *seg)
 }
 
 /*
- * On a ruled table most lines are drawn, and leave no room for the page's own: there they count for
- * less. Elsewhere a few are, and one may be a white page's side on a white table, told by its shadow.
+ * On a ruled table most lines are drawn, and leave no room for the page's own: there they count
+ * for less. Elsewhere a few are, and one may be a white page's side on a white table, told by its
+ * shadow.
  */
 static void weigh_drawn(sl_lines *lines)
 {

@@ -63,7 +63,7 @@ static sl_colour median_of(const sl_colour *colour, ptrdiff_t count)
 typedef struct beginning {
     double px;               /* until the paper begins; 0: at once, or nowhere */
     double contrast;         /* codes from the paper, at most */
-    sl_colour    paper;
+    sl_colour paper;
 } beginning;
 
 static beginning read_beginning(const sl_image *shot, const frame *f)
@@ -105,7 +105,8 @@ static beginning read_beginning(const sl_image *shot, const frame *f)
 }
 
 /* Mean colour of places in the notch, away from its rims. */
-static sl_colour colour_of_notch(const sl_image *shot, const frame *f, double along_u, double along_v)
+static sl_colour colour_of_notch(const sl_image *shot, const frame *f, double along_u,
+                                 double along_v)
 {
     static const double share[3] = { 0.3, 0.45, 0.6 };
     sl_colour mean = { { 0, 0, 0 } };
@@ -120,7 +121,8 @@ static sl_colour colour_of_notch(const sl_image *shot, const frame *f, double al
 }
 
 /* Mean colour just outside the corner. */
-static sl_colour colour_outside(const sl_image *shot, const frame *f, double along_u, double along_v)
+static sl_colour colour_outside(const sl_image *shot, const frame *f, double along_u,
+                                double along_v)
 {
     const double at[5][2] = {
         { -4, -4 }, { -6, -3 }, { -3, -6 }, { along_u / 2, -4 }, { -4, along_v / 2 }
@@ -137,7 +139,8 @@ static sl_colour colour_outside(const sl_image *shot, const frame *f, double alo
 }
 
 /* Median colour outside a corner's two sides. */
-static sl_colour colour_of_table(const sl_image *shot, const frame *f, double length_u, double length_v)
+static sl_colour colour_of_table(const sl_image *shot, const frame *f, double length_u,
+                                 double length_v)
 {
     sl_colour place[2 * TABLE_PLACES];
 
@@ -153,15 +156,8 @@ static sl_colour colour_of_table(const sl_image *shot, const frame *f, double le
 /* Codes by which a colour differs from the table's in the shade that fits it best. */
 static double off_table(sl_colour colour, sl_colour table)
 {
-    double both = 0;
-    double square = 1e-9;
-    double shade;
+    const double shade = fmin(fmax(sl_colour_shade(colour.c, table.c), DEEPEST_SHADE), LIGHTEST);
 
-    for (int c = 0; c < 3; c++) {
-        both += (double)(colour.c[c] * table.c[c]);
-        square += (double)(table.c[c] * table.c[c]);
-    }
-    shade = fmin(fmax(both / square, DEEPEST_SHADE), LIGHTEST);
     for (int c = 0; c < 3; c++)
         table.c[c] *= (float)shade;
     return sl_colour_differ(colour, table);
@@ -205,7 +201,8 @@ static double notch_at(const sl_image *shot, const sl_point corner[4], const dou
     for (int c = 0; c < 3; c++)
         paper.c[c] = (along_u.paper.c[c] + along_v.paper.c[c]) / 2;
     contrast = fmin(along_u.contrast, along_v.contrast);
-    still = sl_colour_differ(colour_in(shot, &f, IN_CORNER * along_u.px, IN_CORNER * along_v.px), paper)
+    still = sl_colour_differ(
+                colour_in(shot, &f, IN_CORNER * along_u.px, IN_CORNER * along_v.px), paper)
             / contrast;
     if (still < STILL_NOTCH
         || sl_colour_differ(colour_in(shot, &f, along_u.px + BEYOND, along_v.px + BEYOND), paper)
@@ -235,5 +232,6 @@ bool sl_corner_is_notched(const sl_image *shot, const sl_point corner[4],
     /* in a pile two corners are the page's own; in a rounded page none is square */
     if (empty > 2)
         return false;
-    return surest > SURELY_NOTCH || (notch[0] > 0 && notch[2] > 0) || (notch[1] > 0 && notch[3] > 0);
+    return surest > SURELY_NOTCH || (notch[0] > 0 && notch[2] > 0)
+           || (notch[1] > 0 && notch[3] > 0);
 }

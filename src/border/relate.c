@@ -9,6 +9,7 @@
 #include <stdlib.h>
 
 #include "base/order.h"
+#include "border/colour_near.h"
 
 /* Codes, root mean square over the channels, within which a colour is one of the paper's; and the
    share of such px that makes it go on. */
@@ -223,16 +224,9 @@ static bool is_faint_line(const sl_quad *inner, int i, const sl_quad *outer, int
 /* Is a colour the table's, in a shadow? */
 static bool in_shade(const float rgb[3], const float table[3])
 {
-    double both = 0;
-    double square = 1e-9;
-    double shade;
+    const double shade = sl_colour_shade(rgb, table);
     double off = 0;
 
-    for (int c = 0; c < 3; c++) {
-        both += (double)(rgb[c] * table[c]);
-        square += (double)(table[c] * table[c]);
-    }
-    shade = both / square;
     for (int c = 0; c < 3; c++) {
         const double d = (double)rgb[c] - shade * (double)table[c];
 

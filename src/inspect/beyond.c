@@ -7,8 +7,8 @@
  * is outside is not the table. Both are asked, for each alone is common: a dark print glued to
  * the edge has no step to a dark table, and a ruler that touches the page is no table either.
  *
- * What comes from under the page (a ribbon, the next leaf's letter) leaves its edge to be seen. It is
- * told by one colour of its own, far from the table's elsewhere and not the table in a shadow.
+ * What comes from under the page (a ribbon, the next leaf's letter) leaves its edge to be seen. It
+ * is told by one colour of its own, far from the table's elsewhere and not the table in a shadow.
  */
 #include <math.h>
 #include <stdlib.h>

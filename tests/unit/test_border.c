@@ -13,6 +13,8 @@
 #include <cmocka.h>
 
 #include "border/fine.h"
+#include "border/goes_on.h"
+#include "border/notch.h"
 #include "border/step.h"
 #include "squareleaf.h"
 
@@ -463,6 +465,136 @@ static void an_edge_that_moved_is_not_taken_for_a_shadow(void **state)
     assert_side_found("blue", blue, grey, moved, true, 0.6);
 }
 
+/* ---- outlines that are wrong ----------------------------------------------------------------- */
+
+enum { BED_WIDTH = 560, BED_HEIGHT = 460 };
+
+/* A rectangle in axes that are turned by a few degrees about the picture's middle. */
+static void turned_sheet(sl_point q[4], double left, double top, double right, double bottom)
+{
+    static const double turn = 0.05;
+    const double x[4] = { left, right, right, left };
+    const double y[4] = { top, top, bottom, bottom };
+
+    for (int k = 0; k < 4; k++)
+        q[k] = (sl_point){ BED_WIDTH / 2.0 + cos(turn) * x[k] - sin(turn) * y[k],
+                           BED_HEIGHT / 2.0 + sin(turn) * x[k] + cos(turn) * y[k] };
+}
+
+/* Distance out of a sheet whose corners are rounded by `radius` px. */
+static double outside_rounded(const sl_point q[4], double x, double y, double radius)
+{
+    const sl_point along = { q[1].x - q[0].x, q[1].y - q[0].y };
+    const double length = hypot(along.x, along.y);
+    const double height = hypot(q[3].x - q[0].x, q[3].y - q[0].y);
+    const double mx = x - (q[0].x + q[2].x) / 2;
+    const double my = y - (q[0].y + q[2].y) / 2;
+    const double u = fabs(mx * along.x + my * along.y) / length - length / 2 + radius;
+    const double v = fabs(my * along.x - mx * along.y) / length - height / 2 + radius;
+
+    return hypot(fmax(u, 0), fmax(v, 0)) + fmin(fmax(u, v), 0) - radius;
+}
+
+/* Sheets of one paper on a dark table, the last on top, their own edges on each other not seen. */
+static sl_image *paint_pile(sl_point sheet[][4], size_t sheets, double radius)
+{
+    sl_image *image = NULL;
+
+    assert_int_equal(sl_image_new(&image, BED_WIDTH, BED_HEIGHT, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < BED_HEIGHT; y++) {
+        for (size_t x = 0; x < BED_WIDTH; x++) {
+            double v = 0.08;
+
+            for (size_t k = 0; k < sheets; k++) {
+                const double d = outside_rounded(sheet[k], (double)x, (double)y, radius);
+                const double share = 0.5 * erfc(d / 0.9 / sqrt(2));
+
+                v = 0.6 * share + v * (1 - share);
+            }
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    return image;
+}
+
+static void a_pile_shows_in_the_corners(void **state)
+{
+    static const double still[4] = { 0 };
+    static const double wavy[4] = { 5, 5, 5, 5 };
+    const sl_border_params params = sl_border_defaults();
+    sl_point sheet[2][4];
+    sl_point outermost[4];
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+    sl_image *pile;
+    sl_image *page;
+    sl_image *rounded;
+    sl_error err = { 0 };
+
+    (void)state;
+    assert_non_null(o);
+    turned_sheet(sheet[0], -186, -145, 174, 135); /* the lower one, up and to the left */
+    turned_sheet(sheet[1], -180, -140, 180, 140);
+    turned_sheet(outermost, -186, -145, 180, 140);
+    pile = paint_pile(sheet, 2, 0);
+    page = paint_pile(&sheet[1], 1, 0);
+    rounded = paint_pile(&sheet[1], 1, 20);
+    assert_true(sl_corner_is_notched(pile, outermost, still));
+    assert_false(sl_corner_is_notched(pile, outermost, wavy));
+    assert_false(sl_corner_is_notched(page, sheet[1], still));
+    assert_false(sl_corner_is_notched(rounded, sheet[1], still));
+    /* nobody can see where the page ends: found, and never without a doubt */
+    assert_int_equal(sl_outline_find(o, pile, tone, &params, &err), SL_OK);
+    assert_true(!o->found || o->confidence == 0);
+    assert_int_equal(sl_outline_find(o, page, tone, &params, &err), SL_OK);
+    assert_true(o->found && o->confidence > 0.2);
+    sl_image_free(rounded);
+    sl_image_free(page);
+    sl_image_free(pile);
+    sl_tone_free(tone);
+    free(o);
+}
+
+/* A page with stripes, or of one colour, upright on a dark table. */
+static sl_image *paint_stripes(bool striped)
+{
+    sl_image *image = NULL;
+
+    assert_int_equal(sl_image_new(&image, BED_WIDTH, BED_HEIGHT, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < BED_HEIGHT; y++) {
+        for (size_t x = 0; x < BED_WIDTH; x++) {
+            const bool on = x >= 100 && x < 460 && y >= 80 && y < 380;
+            const bool dark = striped && (x - 100) / 15 % 2 == 0;
+
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(!on ? 0.08 : dark ? 0.3 : 0.6);
+        }
+    }
+    return image;
+}
+
+static void paper_beyond_a_side_is_told(void **state)
+{
+    const sl_point edge[4] = { { 99.5, 79.5 }, { 459.5, 79.5 }, { 459.5, 379.5 }, { 99.5, 379.5 } };
+    sl_image *striped = paint_stripes(true);
+    sl_image *plain = paint_stripes(false);
+    sl_course course[4];
+
+    (void)state;
+    for (int k = 0; k < 4; k++)
+        course[k] = (sl_course){ .a = edge[k], .b = edge[(k + 1) % 4] };
+    assert_false(sl_paper_goes_on(striped, course));
+    assert_false(sl_paper_goes_on(plain, course));
+    /* the left side on the first stripe's other end */
+    course[0].a.x = course[2].b.x = course[3].a.x = course[3].b.x = 114.5;
+    assert_true(sl_paper_goes_on(striped, course));
+    /* of one colour there is no change to tell it by */
+    assert_false(sl_paper_goes_on(plain, course));
+    sl_image_free(plain);
+    sl_image_free(striped);
+}
+
 /* A line printed all round at one distance is part of the page. */
 static void a_printed_frame_is_on_the_page(void **state)
 {
@@ -608,6 +740,8 @@ int main(void)
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
         cmocka_unit_test(an_edge_in_its_own_shadow_is_found),
         cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
+        cmocka_unit_test(a_pile_shows_in_the_corners),
+        cmocka_unit_test(paper_beyond_a_side_is_told),
         cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
         cmocka_unit_test(a_predicted_outline_is_followed),
