@@ -70,14 +70,13 @@ static beginning read_beginning(const sl_image *shot, const frame *f)
 {
     const int count = (int)(f->reach * HALF_PX);
     const int half = count / 2;
-    sl_colour course[COURSE_MOST];
+    sl_colour course[COURSE_MOST] = { { { 0 } } };
     float off[COURSE_MOST];
     float far_off[COURSE_MOST];
     beginning b = { 0, 0, { { 0 } } };
     int k = 2 * HALF_PX;
 
     for (int i = 0; i < count; i++) {
-        course[i] = (sl_colour){ { 0, 0, 0 } };
         for (int d = 0; d < 3; d++) {
             const sl_colour one = colour_in(shot, f, (double)i / HALF_PX, 2.5 + d);
 
