@@ -346,8 +346,9 @@ sl_status sl_page_replay(sl_page **out, const char *path, sl_error *err)
     all = json_loadb(bytes != NULL ? bytes : "", size, JSON_REJECT_DUPLICATES, &why);
     free(bytes);
     if (all == NULL)
-        return sl_fail(err, SL_ERR_FORMAT, "numbers", "%s: line %d: %.100s", path, why.line,
-                       why.text);
+        return sl_fail(err, SL_ERR_FORMAT, "numbers",
+                       "%s is not a file of numbers that --numbers wrote, or is damaged (line %d: "
+                       "%.100s)", path, why.line, why.text);
     st = read_page(&page, all, path, err);
     json_decref(all);
     if (st == SL_OK)

@@ -33,8 +33,11 @@ static void tell_begin(void *ctx, size_t shots, size_t to_do, double needed, dou
                       shots == 1 ? "" : "s");
         return;
     }
-    (void)fprintf(stderr, "squareleaf: %zu shot%s, %zu to do; room needed: about %s, free: %s\n",
-                  shots, shots == 1 ? "" : "s", to_do, need, free_space >= 0 ? room : "unknown");
+    (void)fprintf(stderr, "squareleaf: %zu shot%s, %zu to do; room needed: about %s", shots,
+                  shots == 1 ? "" : "s", to_do, need);
+    if (free_space >= 0)     /* not known of a folder that a dry run does not make */
+        (void)fprintf(stderr, ", free: %s", room);
+    (void)fputc('\n', stderr);
     if (free_space >= 0 && needed > free_space)
         (void)fprintf(stderr,
                       "squareleaf: the disk may become full on the way; what is done then stays, "
@@ -318,9 +321,9 @@ static void tell_end(const teller *t, const sl_album *album)
     if (t->album == NULL) {
         tell_summary(t->args, album, t->args->operand[1]);
     } else if (!t->args->quiet) {
-        (void)fprintf(stderr, "squareleaf: %s: ", t->album);
+        (void)fprintf(stderr, "squareleaf: %s: ", SHOWN(t->album));
         print_counts(album);
-        (void)fprintf(stderr, "; %s/review.html\n", t->args->operand[1]);
+        (void)fprintf(stderr, "; %s/review.html\n", SHOWN(t->args->operand[1]));
     }
 }
 
@@ -332,11 +335,21 @@ void complain_of_album(const arguments *args, const sl_error *err)
 
     /* of the shots, or of an option: the pages' folder has no part in it */
     for (size_t i = 0; i < sizeof others / sizeof *others; i++)
-        other = other || (others[i] != NULL && strstr(err->detail, others[i]) != NULL);
+        other = other || (others[i] != NULL && is_named(err->detail, others[i]));
     complain(other ? "" : args->operand[1], err);
     if (err->status == SL_ERR_SPACE)
         (void)fputs("squareleaf: what is finished is whole; make room and run the same command "
                     "again to go on\n", stderr);
+}
+
+int exit_of_run(const sl_album *album, const sl_error *err)
+{
+    const int status = exit_of_error(err);
+
+    if (album->count > 0 && err->status != SL_ERR_SPACE)
+        return EXIT_DISK;
+    /* no page was begun, for a file that is none of the shots */
+    return status < EXIT_USAGE ? EXIT_USAGE : status;
 }
 
 int run_one(sl_album *out, teller *t, const sl_album_params *params)
@@ -362,7 +375,7 @@ int run_one(sl_album *out, teller *t, const sl_album_params *params)
     complain_of_album(args, &err);
     if (st == SL_ERR_NO_SHOTS && t->album == NULL)
         tell_folders(args);
-    return out->count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);
+    return exit_of_run(out, &err);
 }
 
 static int run(const arguments *args)

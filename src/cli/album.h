@@ -28,6 +28,8 @@ void print_counts(const sl_album *album);
 void tell_summary(const arguments *args, const sl_album *album, const char *out_dir);
 /* Says what went wrong, with the name of the pages' folder unless the trouble lies elsewhere. */
 void complain_of_album(const arguments *args, const sl_error *err);
+/* The exit status of a run that an error ended. */
+int exit_of_run(const sl_album *album, const sl_error *err);
 int exit_of_album(const arguments *args, const sl_album *album);
 
 /* --each */

@@ -387,6 +387,7 @@ static double *limit_of(arguments *a, sl_code code)
     case SL_CODE_HAND_CORRECTED:
     case SL_CODE_WHICH_WAY_UP:
     case SL_CODE_FROM_PLACE:
+    case SL_CODE_PATCH:
         return NULL;
     case SL_CODE_FEW_PIXELS:
         return &a->settings.min_ppi; /* --min-ppi by its other name */
@@ -589,7 +590,7 @@ static const option options[] = {
       "a pattern of up to 63 characters, like '{album}-{page}-{state}'" },
     { "--expect", ALBUM, take_expect, true, "the number of the album's pages, or none" },
     { "--jobs", WRITES, take_jobs, true, "a whole number from 1 to 256" },
-    { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M" },
+    { "--memory", ALBUM, take_memory, true, "a size like 4G or 800M, of 1M at least" },
     { "--optics", ALBUM, take_optics, true, "a file" },
     { "--corrections", ALBUM, take_corrections, true, "a file that review.html saved" },
     { "--recalibrate", ALBUM, take_recalibrate, false, NULL },
@@ -599,13 +600,13 @@ static const option options[] = {
     { "--renumber", ALBUM, take_renumber, false, NULL },
     { "--forget", ALBUM, take_forget, false, NULL },
     { "--fail-on", SHOTS | GATHER, take_fail_on, true, "look, reshoot or never" },
-    { "--limit", SHOTS, take_limit, true, "CODE=VALUE with a reason's code, like soft=3" },
+    { "--limit", SHOTS, take_limit, true, NULL },
     { "--draw", OUTLINE, take_draw, true, "a file" },
     { "--grid", OUTLINE, take_grid, true, "a whole number from 2 to 1000" },
     { "--numbers", OUTLINE, take_numbers, true, "a file" },
     { "--replay", OUTLINE, take_replay, true, "a file" },
     { "--camera", PLAN, take_camera, true, "a size in px, like 4032x3024" },
-    { "--pages", PLAN, take_pages, true, "a whole number" },
+    { "--pages", PLAN, take_pages, true, "a whole number from 1 to 10000000" },
     { "--title", BOOK, take_title, true, "a text" },
     { "--captions", ALBUM | BOOK, take_captions, true, "below or none of book, a file of album" },
     { "--paper", BOOK, take_paper, true, "a4, letter or own" },
@@ -637,8 +638,8 @@ static const struct { const char *name; command_id command; } commands[] = {
 
 static bool usage(const char *what, const char *which, const char *more)
 {
-    (void)fprintf(stderr, "squareleaf: %s '%s'%s%s\n", what, which, *more != '\0' ? ": " : "",
-                  more);
+    (void)fprintf(stderr, "squareleaf: %s '%s'%s%s\n", what, SHOWN(which),
+                  *more != '\0' ? ": " : "", more);
     return false;
 }
 
@@ -709,6 +710,23 @@ static bool wants(const arguments *args, const char *verb, const char *what)
 
 /* ---- parsing --------------------------------------------------------------------------------- */
 
+/* What an option's value looks like; of --limit with all the codes that have one. */
+static void print_expected(char *out, size_t room, arguments *args, const option *o)
+{
+    size_t length;
+
+    if (o->take != take_limit) {
+        (void)snprintf(out, room, "%s", o->expects);
+        return;
+    }
+    length = (size_t)snprintf(out, room, "CODE=VALUE, like soft=3; the codes are");
+    for (int code = 0; code < SL_CODE_COUNT && length < room; code++)
+        if (limit_of(args, (sl_code)code) != NULL)
+            length += (size_t)snprintf(out + length, room - length, "%s %s",
+                                       code == SL_CODE_SEVERAL_PAGES ? "" : ",",
+                                       sl_code_name((sl_code)code));
+}
+
 /* One option at argv[*i], which moves past it and its value. */
 static bool take_option(arguments *args, int argc, char **argv, int *i)
 {
@@ -729,15 +747,20 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
         if (!o->has_value && value != NULL)
             return usage("no value belongs to", name, "");
         if (o->has_value && value == NULL) {
-            if (*i >= argc)
-                return usage("a value is missing after", name, o->expects);
+            if (*i >= argc) {
+                char more[500];
+
+                print_expected(more, sizeof more, args, o);
+                return usage("a value is missing after", name, more);
+            }
             value = argv[(*i)++];
         }
         args->given |= (uint64_t)1 << k;
         if (!o->take(args, value)) {
-            char more[200];
+            char more[500];
+            const size_t said = (size_t)snprintf(more, sizeof more, "%s wants ", name);
 
-            (void)snprintf(more, sizeof more, "%s wants %s", name, o->expects);
+            print_expected(more + said, sizeof more - said, args, o);
             return usage("cannot use", value, more);
         }
         return true;

@@ -22,8 +22,11 @@ int run_bag(const arguments *args)
     sl_record *record = NULL;
     sl_bag bag;
     sl_error err = { SL_OK, NULL, "" };
-    sl_status st = sl_record_open(&record, args->operand[0], &err);
+    sl_status st;
 
+    if (!judge_shots(args))
+        return EXIT_USAGE;
+    st = sl_record_open(&record, args->operand[0], &err);
     if (st != SL_OK) {
         complain(args->operand[0], &err);
         return exit_of_keeping(&err);

@@ -101,6 +101,15 @@ bool judge_settings(const arguments *args);
 
 void print_help(command_id command);
 
+/* A name, or a text with names in it, as a terminal may have it: control characters as \xHH, the
+   end of a very long one cut off. SHOWN()'s lives as long as the block around it. */
+typedef struct shown_text { char text[1024]; } shown_text;
+const char *shown(shown_text *room, const char *text);
+#define SHOWN(name) shown(&(shown_text){ "" }, name)
+
+/* Does an error's sentence name this file itself? Of "", yes. */
+bool is_named(const char *detail, const char *name);
+
 /* "squareleaf: NAME: what and what to do", as for every message about a file. */
 void complain(const char *name, const sl_error *err);
 
@@ -143,6 +152,9 @@ void keeper_clear(keeper *k);
 
 /* Lists the gaps, each with its reason, and with `advice` what to do about them. */
 void list_gaps(const sl_record *record, bool advice);
+
+/* Is --shots a folder? Else says what is wrong with it. */
+bool judge_shots(const arguments *args);
 
 /* The exit status that an error of book, bag or verify calls for. */
 int exit_of_keeping(const sl_error *err);

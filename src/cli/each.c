@@ -259,7 +259,7 @@ int run_each(const arguments *args)
             status = EXIT_OURS;
         } else if (why != NULL) {
             if (!args->quiet)
-                (void)fprintf(stderr, "squareleaf: %s: skipped: %s\n", f.name[i], why);
+                (void)fprintf(stderr, "squareleaf: %s: skipped: %s\n", SHOWN(f.name[i]), why);
         } else if (albums++ == 0 && !make_out_dir(args)) {
             status = EXIT_CANNOT_CREATE;
             f.count = i;     /* the others have no place either */

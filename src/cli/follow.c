@@ -313,7 +313,7 @@ int run_follow(const arguments *args)
         status = EXIT_SIGNAL + stop_signal;
     } else if (st != SL_OK) {
         complain_of_album(args, &err);
-        status = album.count > 0 && st != SL_ERR_SPACE ? EXIT_DISK : exit_of_error(&err);
+        status = exit_of_run(&album, &err);
     } else if (stop_signal != SIGINT) {
         status = EXIT_SIGNAL + stop_signal;
     } else if (album.count == 0) {

@@ -1,5 +1,8 @@
 /* What book, bag and verify share: gaps, notes, a bar. */
+#include <errno.h>
 #include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "cli/cli.h"
@@ -102,6 +105,21 @@ void list_gaps(const sl_record *record, bool advice)
         (void)fputs("Put that right and run album again, or go on without them: --incomplete "
                     "marks the gaps.\n",
                     stderr);
+}
+
+bool judge_shots(const arguments *args)
+{
+    struct stat st;
+
+    if (args->shots == NULL)
+        return true;
+    if (stat(args->shots, &st) != 0)
+        (void)fprintf(stderr, "squareleaf: --shots %s: %s\n", SHOWN(args->shots), strerror(errno));
+    else if (!S_ISDIR(st.st_mode))
+        (void)fprintf(stderr, "squareleaf: --shots %s: that is no folder\n", SHOWN(args->shots));
+    else
+        return true;
+    return false;
 }
 
 int exit_of_keeping(const sl_error *err)

@@ -31,15 +31,6 @@ static void watch_signals(void)
     (void)sigaction(SIGXFSZ, &action, NULL);
 }
 
-void complain(const char *name, const sl_error *err)
-{
-    /* many errors name the file themselves */
-    if (strstr(err->detail, name) != NULL)
-        (void)fprintf(stderr, "squareleaf: %s\n", err->detail);
-    else
-        (void)fprintf(stderr, "squareleaf: %s: %s\n", name, err->detail);
-}
-
 int exit_of_error(const sl_error *err)
 {
     switch (err->status) {

@@ -28,6 +28,18 @@ static bool judge_replay(const arguments *args)
     return true;
 }
 
+/* A picture that is called another thing than it is opens in no viewer. */
+static bool judge_draw(const arguments *args)
+{
+    const sl_format format = args->draw != NULL ? sl_format_of_name(args->draw) : SL_FORMAT_PNG;
+
+    if (format == SL_FORMAT_PNG || format == SL_FORMAT_UNKNOWN)
+        return true;
+    (void)fprintf(stderr, "squareleaf: --draw %s: the picture is a PNG: name a file that ends in "
+                          ".png\n", SHOWN(args->draw));
+    return false;
+}
+
 static sl_status find_page(sl_page **page, const arguments *args, sl_error *err)
 {
     sl_status st;
@@ -73,7 +85,7 @@ int run_outline(const arguments *args)
         (void)fputs("squareleaf: outline wants a SHOT: see squareleaf outline --help\n", stderr);
         return EXIT_USAGE;
     }
-    if (args->replay != NULL && !judge_replay(args))
+    if ((args->replay != NULL && !judge_replay(args)) || !judge_draw(args))
         return EXIT_USAGE;
     if (find_page(&page, args, &err) != SL_OK) {
         complain(name, &err);

@@ -11,7 +11,7 @@ static void say_reasons(const arguments *args, const char *name, const sl_page *
     if (args->quiet)
         return;
     for (size_t i = 0; i < in->reason_count; i++)
-        (void)fprintf(stderr, "squareleaf: %s: %s: %s\n", name,
+        (void)fprintf(stderr, "squareleaf: %s: %s: %s\n", SHOWN(name),
                       in->reason[i].weight == SL_PASS ? "note"
                                                       : sl_verdict_name(in->reason[i].weight),
                       in->reason[i].text);
@@ -22,7 +22,7 @@ static void say_written(const arguments *args, const char *out, const sl_page *p
 {
     if (args->quiet)
         return;
-    (void)fprintf(stderr, "squareleaf: %s: %zu x %zu px", out, page->width + 2 * page->margin_px,
+    (void)fprintf(stderr, "squareleaf: %s: %zu x %zu px", SHOWN(out), page->width + 2 * page->margin_px,
                   page->height + 2 * page->margin_px);
     if (page->written_ppi > 0)
         (void)fprintf(stderr, ", %g ppi written, %.0f ppi in the shot", page->written_ppi,
@@ -49,11 +49,12 @@ int run_page(const arguments *args)
         (void)fprintf(stderr,
                       "squareleaf: %s: name a file that ends in .tif, .png or .jpg, or say "
                       "--format\n",
-                      out);
+                      SHOWN(out));
         return EXIT_USAGE;
     }
     if (sl_format_of_name(out) != SL_FORMAT_UNKNOWN && sl_format_of_name(out) != format) {
-        (void)fprintf(stderr, "squareleaf: %s: its ending says another format than --format\n", out);
+        (void)fprintf(stderr, "squareleaf: %s: its ending says another format than --format\n",
+                      SHOWN(out));
         return EXIT_USAGE;
     }
     if (args->json && strcmp(out, "-") == 0) {
@@ -68,7 +69,7 @@ int run_page(const arguments *args)
     say_reasons(args, shot, page);
     if (!page->has_map) {
         if (!args->quiet)
-            (void)fprintf(stderr, "squareleaf: %s: nothing was written\n", shot);
+            (void)fprintf(stderr, "squareleaf: %s: nothing was written\n", SHOWN(shot));
         status = EXIT_RESHOOT;
     } else if (sl_context_new(&context, args->jobs, &err) != SL_OK
                || sl_page_save(page, out, shot, format, args->force, context, &stop_signal, &err)

@@ -38,14 +38,19 @@ int run_verify(const arguments *args)
     const sl_keep_events events = keeper_events(&k);
     sl_verified verified;
     sl_error err = { SL_OK, NULL, "" };
-    const sl_status st = sl_verify(&verified, args->operand[0], args->shots, args->without_shots,
-                                   &events, &stop_signal, &err);
+    sl_status st;
 
+    if (!judge_shots(args))
+        return EXIT_USAGE;
+    st = sl_verify(&verified, args->operand[0], args->shots, args->without_shots, &events,
+                   &stop_signal, &err);
     keeper_clear(&k);
     if (st != SL_OK) {
         complain(args->operand[0], &err);
         return st == SL_ERR_IO ? EXIT_NO_INPUT : exit_of_keeping(&err);
     }
+    if (verified.is_bag && !args->quiet && (args->shots != NULL || args->without_shots))
+        (void)fputs("squareleaf: a bag holds its own shots: they were read there\n", stderr);
     if (!args->quiet)
         say_verified(args, &verified);
     return exit_of_verified(&verified);

@@ -146,9 +146,12 @@ rm -rf worse
 mv good moved
 ends 'shots that moved: verify' 1 'out of reach' "$program" verify fine
 ends 'says where' 0 'as it was made' "$program" verify fine --shots moved
+ends 'says where, with a typo: verify' 64 '^squareleaf: --shots movd: No such' "$program" verify fine --shots movd
+ends 'says where, with a typo: bag' 64 '^squareleaf: --shots movd: No such' "$program" bag fine bag3 --shots movd
 ends 'shots that moved: bag' 2 'say where with --shots' "$program" bag fine bag3
 ends 'says where' 0 '3 shots' "$program" bag fine bag3 --shots moved
 read_bag 'the RFC: valid' bag3
+ends 'a bag needs none: said' 0 'a bag holds its own shots' "$program" verify bag3 --shots moved
 ends 'or goes on' 0 '0 shots' "$program" bag fine bag4 --incomplete
 says 'and bag-info says so' '^Missing-Shot: shot1.jpg (page-' bag4/bag-info.txt
 read_bag 'the RFC: valid' bag4

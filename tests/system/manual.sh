@@ -28,4 +28,10 @@ done | grep -oE -- '--[a-z][a-z-]+' | sort -u > "$dir/help"
 sed -n 's/^\.\(Fl\|It Fl\|Op Fl\) -\([a-z-]*\).*/--\2/p' "$manual" | sort -u > "$dir/manual"
 check 'some options are named' test -s "$dir/help"
 check 'manual and --help name the same options' diff "$dir/help" "$dir/manual"
+
+# Each code that --limit knows, with its limit.
+"$1" page a b.tif --limit 2>&1 | sed 's/.*the codes are //' | tr -d ' ' | tr ',' '\n' > "$dir/codes"
+sed -n 's/^\.It \([a-z-]*\) Ta [0-9.]* Ta .*/\1/p' "$manual" > "$dir/told"
+check 'some codes are told' test -s "$dir/codes"
+check "the manual has all of --limit's codes" diff "$dir/codes" "$dir/told"
 close_count

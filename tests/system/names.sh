@@ -40,6 +40,23 @@ ends 'a name that is not there is named' 66 'no such.jpg' "$program" page 'no su
 ends 'a leading dash without -- is an option' 64 'unknown option' "$program" page -dash.jpg a.png
 ends '-- ends the options' 66 '' "$program" page -- -dash.jpg a.png
 
+: > a
+ends 'a name that is a word of the message too' 2 '^squareleaf: a: the file is empty' "$program" page a b.png
+mkdir pages
+ends 'a folder that is called as the message calls pages' 66 '^squareleaf: pages has no report' \
+    "$program" book pages b.pdf
+ends 'no name is said twice' 66 '^squareleaf: there is no folder nope$' "$program" album nope pages
+: > "esc$(printf '\033')[31m.jpg"
+ends 'control characters do not reach the terminal' 2 'esc\\x1B\[31m.jpg: the file is empty' \
+    "$program" page esc*.jpg b.png
+mkdir "line${line}break" && : > "line${line}break/x.jpg"
+ends 'a message stays one line' 2 '^squareleaf: line\\x0Abreak/x.jpg: the file is empty' \
+    "$program" page "line${line}break/x.jpg" b.png
+long=$(printf 'long%.0s' 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21 22 23 24 25 26 27 28 29 30)
+mkdir -p "$long/$long" && cp "$shot" "$long/$long/leaf.jpg"
+ends 'a long path leaves room for what is wrong' 73 'leaf.jpg is one of the shots: a shot is never written' \
+    "$program" page "$long/$long/leaf.jpg" "$long/$long/leaf.jpg"
+
 # ---- standard input and output ---------------------------------------------------------------
 
 for format in tiff png jpeg; do

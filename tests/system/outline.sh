@@ -89,6 +89,9 @@ ends 'an empty file: 2' 2 'empty' "$program" outline empty.jpg
 ends 'a FIFO: 2' 2 'named pipe' "$program" outline pipe.jpg
 ends 'a folder: 2' 2 'a folder' "$program" outline shots
 ends 'no SHOT: 66' 66 'none.jpg' "$program" outline none.jpg
+ends 'a drawing with the ending of another format: 64' 64 'name a file that ends in .png' \
+    "$program" outline shots/shot1.jpg --draw drawn.jpg
+absent 'is not made' drawn.jpg
 equal 'an error prints no JSON' '' "$(cat stdout)"
 ends 'no operand: 64' 64 'SHOT' "$program" outline
 ends 'a grid of one: 64' 64 'grid' "$program" outline "$shot" --grid 1

@@ -5,6 +5,7 @@
 #include "cli/args.c"
 #include "cli/help.c"
 #include "cli/near.c"
+#include "cli/say.c"
 
 #include <unistd.h>
 
@@ -207,7 +208,9 @@ static void wrong_values_are_named(void **state)
         { "page a b.tif --margin 5mm", "--page-size" },
         { "page a b.tif --no-upsample", "--page-size" },
         { "page a b.tif --limit soft", "CODE=VALUE" },
-        { "page a b.tif --limit sofd=2", "CODE=VALUE" },
+        { "page a b.tif --limit sofd=2", "CODE=VALUE, like soft=3; the codes are several-pages, near-frame" },
+        { "page a b.tif --limit", ", soft, glare, clipped" },
+        { "page a b.tif --limit patch=1", "CODE=VALUE" }, /* it has no figure */
         { "page a b.tif --limit soft=-1", "CODE=VALUE" },
         { "album a b --master jpeg", "tiff, png or none" },
         { "album a b --access tiff", "jpeg or none" },
