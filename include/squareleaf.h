@@ -802,6 +802,7 @@ typedef struct sl_album_item {
                                       that seems to be another shot of it; else NULL */
     bool        fresh;             /* done in this run, not in an earlier one */
     bool        again;             /* told before, and judged anew beside all the others */
+    sl_outcome  before;            /* of `again`: what it was told as; else as `outcome` */
     bool        has_ppi;
     double      native_ppi;        /* 5th percentile */
     double      written_ppi;       /* 0: no claim */

@@ -150,7 +150,8 @@ sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, co
         const char *cell[COLUMNS];
 
         for (size_t k = 0; k < COLUMNS && st == SL_OK; k++) {
-            cell[k] = column[k] == SIZE_MAX ? "" : trimmed(c.csv.row[i][column[k]]);
+            cell[k] = column[k] == SIZE_MAX ? ""
+                                            : sl_csv_text(trimmed(c.csv.row[i][column[k]]));
             if (strlen(cell[k]) > CELL_MOST)
                 st = sl_fail(err, SL_ERR_FORMAT, "captions",
                              "%.60s, row %zu, column %s: more than %d bytes; shorten it, and save "

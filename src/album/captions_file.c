@@ -51,7 +51,7 @@ static void put_old(FILE *out, const sl_csv *csv)
 static void put_new(FILE *out, const sl_record_page *page, const sl_csv *csv, const size_t *title)
 {
     for (size_t x = 0; x < csv->columns; x++)
-        sl_csv_put(out, new_cell(page, title[x]), csv->separator, x + 1 == csv->columns);
+        sl_csv_put_text(out, new_cell(page, title[x]), csv->separator, x + 1 == csv->columns);
 }
 
 /* The table that is there, or an empty one with our titles. */

@@ -221,7 +221,14 @@ void sl_csv_clear(sl_csv *csv)
     *csv = (sl_csv){ .separator = ',' };
 }
 
-void sl_csv_put(FILE *out, const char *text, char separator, bool last)
+/* Also behind apostrophes, so that every text comes back as it was. */
+static bool looks_like_a_formula(const char *text)
+{
+    text += strspn(text, "'");
+    return *text != '\0' && strchr("=+-@\t\r", *text) != NULL;
+}
+
+static void put_cell(FILE *out, bool guarded, const char *text, char separator, bool last)
 {
     /* blanks at the ends too: some programs drop them from plain cells */
     const size_t n = strlen(text);
@@ -230,6 +237,8 @@ void sl_csv_put(FILE *out, const char *text, char separator, bool last)
 
     if (quote)
         (void)fputc('"', out);
+    if (guarded)
+        (void)fputc('\'', out);
     for (; *text != '\0'; text++) {
         if (*text == '"')
             (void)fputc('"', out);
@@ -241,6 +250,21 @@ void sl_csv_put(FILE *out, const char *text, char separator, bool last)
         (void)fputs("\r\n", out);
     else
         (void)fputc(separator, out);
+}
+
+void sl_csv_put(FILE *out, const char *text, char separator, bool last)
+{
+    put_cell(out, false, text, separator, last);
+}
+
+void sl_csv_put_text(FILE *out, const char *text, char separator, bool last)
+{
+    put_cell(out, looks_like_a_formula(text), text, separator, last);
+}
+
+const char *sl_csv_text(const char *cell)
+{
+    return *cell == '\'' && looks_like_a_formula(cell) ? cell + 1 : cell;
 }
 
 size_t sl_csv_column(const sl_csv *csv, const char *title)

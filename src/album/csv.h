@@ -30,6 +30,16 @@ void sl_csv_clear(sl_csv *csv);
 /* One cell, quoted where it must be, and the separator or CR LF behind it. */
 void sl_csv_put(FILE *out, const char *text, char separator, bool last);
 
+/*
+ * The same of a text that spreadsheets must not take for a formula: with an apostrophe before it
+ * where it begins with = + - @, a tab or a carriage return, apostrophes passed over (common practice
+ * against 'CSV injection', so OWASP, from memory). A figure is no such text.
+ */
+void sl_csv_put_text(FILE *out, const char *text, char separator, bool last);
+
+/* What sl_csv_put_text() was given; other cells as they are. */
+const char *sl_csv_text(const char *cell);
+
 /* Column of a title, in any case; SIZE_MAX when there is none. */
 size_t sl_csv_column(const sl_csv *csv, const char *title);
 

@@ -94,6 +94,7 @@ sl_status sl_page_numbers(const sl_page *page, const char *path, const char *sho
     const sl_shot *shot = page->shot;
     json_t *all;
     char *text = NULL;
+    size_t length;
     sl_part part = { NULL, NULL, NULL };
     sl_status st;
 
@@ -109,13 +110,11 @@ sl_status sl_page_numbers(const sl_page *page, const char *path, const char *sho
     json_decref(all);
     if (text == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "numbers", "out of memory");
+    length = strlen(text);
+    text[length] = '\n';     /* in the place of the final NUL: the file ends with a whole line */
     st = sl_save_open(&part, path, shot_path, force, err);
-    if (st == SL_OK) {
-        /* a failed write stays in the stream's error flag, which the commit reads */
-        (void)fputs(text, part.file);
-        (void)fputc('\n', part.file);
-        st = sl_part_commit(&part, err);
-    }
+    if (st == SL_OK)
+        st = sl_part_save(&part, text, length + 1, err);
     free(text);
     return st;
 }

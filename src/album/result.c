@@ -70,6 +70,7 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh)
                             .page = work->page,
                             .label = sl_label_short(work->label),
                             .outcome = sl_line_outcome(work->line),
+                            .before = sl_line_outcome(work->line),
                             .word = sl_said_of(work->line, work->correction),
                             .reason = sl_line_gravest(work->line),
                             .replacement = json_string_value(
@@ -218,6 +219,7 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
             json_array_append_new(strings, json_string(text));
         item.json = json_string_value(json_array_get(strings, 5));
         item.again = true;
+        item.before = sl_line_outcome(work->line);
         free(text);
     }
     json_array_append_new(keep, strings);

@@ -7,6 +7,12 @@
 #include "album/csv.h"
 #include "album/said.h"
 
+/* Names and sentences, which may hold a shot's name: never a formula. */
+static void put_text(FILE *out, const char *text)
+{
+    sl_csv_put_text(out, text, ',', false);
+}
+
 static void put_field(FILE *out, const char *text, bool last)
 {
     sl_csv_put(out, text, ',', last);
@@ -39,8 +45,8 @@ static void put_row(FILE *out, const json_t *line, sl_word word)
     const json_t *written = json_object_get(r, "written");
     const json_t *guide = json_object_get(r, "guidelines");
 
-    put_field(out, json_string_value(json_object_get(line, "page")), false);
-    put_field(out, json_string_value(json_object_get(line, "shot")), false);
+    put_text(out, json_string_value(json_object_get(line, "page")));
+    put_text(out, json_string_value(json_object_get(line, "shot")));
     put_field(out, sl_outcome_name(sl_line_outcome(line)), false);
     put_figure(out, json_object_get(r, "native_ppi"), "p5", 1);
     put_figure(out, written, "ppi", 1);
@@ -53,7 +59,7 @@ static void put_row(FILE *out, const json_t *line, sl_word word)
     put_figure(out, r, "evenness", 100);
     put_figure(out, r, "glare", 100);
     put_figure(out, r, "clipped", 100);
-    put_field(out, sl_line_gravest(line), false);
+    put_text(out, sl_line_gravest(line));
     put_truth(out, guide, "reaches_300_ppi");
     put_truth(out, guide, "reaches_400_ppi");
     put_figure(out, guide, "resolution_stars", 1);

@@ -208,6 +208,23 @@ static void tell_colours(const sl_album *album)
                       "as sRGB.\n", untagged, pages);
 }
 
+/* Lines on the way called pages `look` for what turned out to be all the album's. */
+static void tell_cleared(const sl_album *album)
+{
+    size_t cleared = 0;
+
+    for (size_t i = 0; i < album->count; i++) {
+        const sl_album_item *item = &album->item[i];
+
+        cleared += item->fresh && item->before != SL_OUTCOME_PASS
+                   && item->outcome == SL_OUTCOME_PASS && item->word == SL_WORD_NONE;
+    }
+    if (cleared > 0)
+        (void)fprintf(stderr, "%zu page%s called look above pass%s in the end: what was said of "
+                      "%s is told once, of the whole album.\n", cleared, cleared == 1 ? "" : "s",
+                      cleared == 1 ? "es" : "", cleared == 1 ? "it" : "them");
+}
+
 static size_t shots_of(const sl_album *album)
 {
     const size_t *n = album->open;
@@ -249,6 +266,7 @@ void tell_summary(const arguments *args, const sl_album *album, const char *out_
                       args->verbose ? "" : " (-v names them)");
     (void)fputs(album->fault_count > 0 ? ", and something is wrong with the whole album.\n" : ".\n",
                 stderr);
+    tell_cleared(album);
     tell_resolution(album);
     tell_colours(album);
     if (args->command == ALBUM && !(args->settings.page_mm[0] > 0) && shots > n[SL_OUTCOME_FAILED])

@@ -45,6 +45,10 @@ ends 'a wrong size: said once, exit 1' 1 \
     'You said 8 x 8 in, which is 1.000 to 1; 4 of 5 pages measure 1.02[012] to 1. .*x203mm' \
     "$program" album "$shots" "$out" $small --json
 cp "$dir/stdout" "$dir/lines"
+says 'what the lines on the way said is taken back' \
+    '^4 pages called look above pass in the end' "$dir/stderr"
+equal 'of each page that was called so' 4 \
+    "$(grep -c '^squareleaf: page-000[1-4] .*: look: ' "$dir/stderr")"
 equal 'and not on each page' 1 "$(grep -c '^  page' "$dir/stderr")"
 says 'the odd leaf is looked at' 'page 5 (leaf5.jpg): The page measures 1.000 to 1 where most' \
     "$dir/stderr"
