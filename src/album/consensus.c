@@ -5,6 +5,7 @@
 
 #include "album/amend.h"
 #include "album/work.h"
+#include "base/order.h"
 
 /* Neighbours asked, on either side; fewer than so many in all say nothing. */
 enum { NEAR = 8, LEAST = 5 };
@@ -56,28 +57,14 @@ static bool spot_of(spot *out, const json_t *line, size_t index)
     return true;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
-static double median(double *value, size_t count)
-{
-    qsort(value, count, sizeof *value, by_value);
-    return 0.5 * (value[(count - 1) / 2] + value[count / 2]);
-}
-
 /* How far `own` is from the middle of the others, and their robust spread. */
 static double away(double *spread, double own, double *others, size_t count)
 {
-    const double middle = median(others, count);
+    const double middle = sl_median(others, count);
 
     for (size_t i = 0; i < count; i++)
         others[i] = fabs(others[i] - middle);
-    *spread = 1.4826 * median(others, count);
+    *spread = 1.4826 * sl_median(others, count);
     return own - middle;
 }
 

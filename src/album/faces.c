@@ -12,7 +12,6 @@
 #include <string.h>
 
 #include "album/likeness.h"
-#include "album/twins.h"
 
 enum { SIDE = SL_LIKENESS_SIDE, CELLS = SL_LIKENESS_CELLS, TURNS = 4 };
 
@@ -215,10 +214,17 @@ static double correlate(double ab, double aa, double bb)
     return aa > 0 && bb > 0 ? ab / sqrt(aa * bb) : 0;
 }
 
-static sl_twin_score compare_cells(const cells *a, const cells *b)
+/* Cells of two pages, turned about to agree best. */
+typedef struct agreement {
+    double alike;            /* correlation over all cells, -1 .. 1 */
+    double blocks;           /* share of the blocks with something on them that agree */
+    int    textured;         /* such blocks */
+} agreement;
+
+static agreement compare_cells(const cells *a, const cells *b)
 {
     const double scale = IN_BLOCK * SL_LIKENESS_SCALE * SL_LIKENESS_SCALE;
-    sl_twin_score score = { 0, 0, 0 };
+    agreement score = { 0, 0, 0 };
     double ab = 0;
     double aa = 0;
     double bb = 0;
@@ -246,7 +252,7 @@ static sl_twin_score compare_cells(const cells *a, const cells *b)
 }
 
 /* Both without the cells that one of them lacks. */
-static sl_twin_score compare_seen(const face *a, const face *b, const cells *turned_b)
+static agreement compare_seen(const face *a, const face *b, const cells *turned_b)
 {
     cells p = a->cells;
     cells q = *turned_b;
@@ -455,7 +461,7 @@ static bool are_alike(const gallery *g, size_t a, size_t b, const cells turns[TU
 {
     const face *p = &g->face[a];
     const face *q = &g->face[b];
-    sl_twin_score s;
+    agreement s;
     int best;
 
     if (p->blank || q->blank)
@@ -513,27 +519,6 @@ bool sl_faces_pairs(sl_faces *f, double limit, sl_pool *pool, sl_face_pair found
     }
     free(of);
     return done;
-}
-
-sl_twin_score sl_twins_compare(const char *a, const char *b)
-{
-    sl_twin_score score = { 0, 0, 0 };
-    face *of = calloc(2, sizeof *of);
-
-    if (of != NULL && read_face(&of[0], a) && read_face(&of[1], b)) {
-        cells turns[TURNS];
-        turning turning_of;
-        int q;
-
-        sum_up(&of[0].cells);
-        set_turning(&turning_of);
-        set_turns(turns, &of[1].cells, &turning_of);
-        q = best_turn(&of[0], &of[1], turns, 0);
-        if (q >= 0)
-            score = compare_seen(&of[0], &of[1], &turns[q]);
-    }
-    free(of);
-    return score;
 }
 
 /* ---- the set --------------------------------------------------------------------------------- */

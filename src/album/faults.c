@@ -8,6 +8,7 @@
 #include "album/amend.h"
 #include "album/names.h"
 #include "album/work.h"
+#include "base/order.h"
 
 void sl_fault_add(json_t *faults, const char *code, double value, double limit, const char *unit,
                   const char *text, ...)
@@ -84,23 +85,6 @@ static const double MOST = 2.0 / 3;
 static bool are_most(size_t some, size_t all)
 {
     return some >= LEAST_PAGES && (double)some >= MOST * (double)all;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
-/* Sorts; 0 for none. */
-static double median(double *value, size_t count)
-{
-    if (count == 0)
-        return 0;
-    qsort(value, count, sizeof *value, by_value);
-    return 0.5 * (value[(count - 1) / 2] + value[count / 2]);
 }
 
 static double figure(const json_t *line, const char *key)
@@ -190,11 +174,11 @@ void sl_fault_size(json_t *faults, json_t *lines, const sl_settings *settings)
         count += shape_of(&of[count], json_array_get(lines, i), i);
     for (size_t i = 0; i < count; i++)
         value[i] = of[i].ratio;
-    middle = median(value, count);
+    middle = sl_median(value, count);
     for (size_t i = 0; i < count; i++)
         value[i] = off(&of[i], middle);
     /* from hand a page's figure is worth less than it claims: the album's own spread shows it */
-    slack = fmax(AGREES, fmin(2.5 * 1.4826 * median(value, count), AGREES_MOST));
+    slack = fmax(AGREES, fmin(2.5 * 1.4826 * sl_median(value, count), AGREES_MOST));
     for (size_t i = 0; i < count; i++)
         agree += off(&of[i], middle) <= slack + 2 * of[i].sigma;
     if (are_most(agree, count)) {
@@ -246,7 +230,7 @@ static void fault_exposure(json_t *faults, const json_t *lines)
             value[dark++] = brightest;
     }
     if (are_most(dark, count)) {
-        const double usual = fmax(median(value, dark), 1e-3);
+        const double usual = fmax(sl_median(value, dark), 1e-3);
 
         sl_fault_add(faults, "underexposed", 100 * usual, 100 * BRIGHT_ENOUGH, "%",
                      "%zu of %zu shots are underexposed: nothing on the pages is brighter than "
@@ -303,7 +287,7 @@ static void fault_common(json_t *faults, json_t *lines, const struct common *c)
             limit = json_number_value(json_object_get(reason, "limit"));
         }
     }
-    usual = median(value, some);
+    usual = sl_median(value, some);
     if (are_most(some, pages)) {
         sl_fault_add(faults, sl_code_name(c->code), usual, limit, c->unit, c->text, some, pages,
                      usual);

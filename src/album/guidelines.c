@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "album/report.h"
+
 enum { STARS = 4 };
 
 /* FADGI 2016, prints and photographs: ppi at the original's size, one star to four. */
@@ -12,7 +14,7 @@ static const double uneven_of[STARS] = { 8, 5, 3, 1 };
 
 static json_t *figure(bool known, double value)
 {
-    return known && isfinite(value) ? json_real(value) : json_null();
+    return known ? sl_json_number(value) : json_null();
 }
 
 static int stars_of_ppi(double ppi)

@@ -26,29 +26,6 @@ static const char *const side_names[4] = { "top", "right", "bottom", "left" };
 
 /* ---- writing --------------------------------------------------------------------------------- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static json_t *numbers(const double *value, size_t count)
-{
-    json_t *list = json_array();
-
-    for (size_t i = 0; i < count; i++)
-        json_array_append_new(list, number(value[i]));
-    return list;
-}
-
-static json_t *corners(const sl_point corner[4])
-{
-    json_t *list = json_array();
-
-    for (int i = 0; i < 4; i++)
-        json_array_append_new(list, numbers((const double[]){ corner[i].x, corner[i].y }, 2));
-    return list;
-}
-
 static json_t *write_edge(const sl_edge *edge)
 {
     json_t *points = json_array();
@@ -57,19 +34,20 @@ static json_t *write_edge(const sl_edge *edge)
         const sl_edge_point *p = &edge->point[i];
         const double figures[FIGURES] = { p->at.x, p->at.y, p->sigma_px, p->blur_px, p->contrast };
 
-        json_array_append_new(points, numbers(figures, FIGURES));
+        json_array_append_new(points, sl_json_numbers(figures, FIGURES));
     }
-    return json_pack("{s:o, s:o, s:o, s:b, s:o}", "support", number(edge->support), "spread_px",
-                     number(edge->spread_px), "paper", number(edge->paper), "cut", edge->cut,
-                     "points", points);
+    return json_pack("{s:o, s:o, s:o, s:b, s:o}", "support", sl_json_number(edge->support),
+                     "spread_px", sl_json_number(edge->spread_px), "paper",
+                     sl_json_number(edge->paper), "cut", edge->cut, "points", points);
 }
 
 static json_t *write_outline(const sl_outline *o)
 {
     json_t *all = json_pack("{s:b, s:b, s:I, s:o, s:o, s:o, s:o}", "found", o->found, "by_hand",
                             o->by_hand, "sheets", (json_int_t)o->sheets, "confidence",
-                            number(o->confidence), "frame_px", number(o->frame_px), "corners",
-                            corners(o->corner), "rival", corners(o->rival));
+                            sl_json_number(o->confidence), "frame_px",
+                            sl_json_number(o->frame_px), "corners", sl_json_points(o->corner, 4),
+                            "rival", sl_json_points(o->rival, 4));
 
     for (int side = 0; side < 4; side++)
         json_object_set_new(all, side_names[side], write_edge(&o->edge[side]));
@@ -81,11 +59,12 @@ static json_t *write_settings(const sl_settings *s)
     json_t *limits = json_object();
 
     for (int code = 0; code < SL_CODE_COUNT; code++)
-        json_object_set_new(limits, sl_code_name((sl_code)code), number(s->limit[code]));
-    return json_pack("{s:o, s:o, s:b, s:o, s:o, s:b, s:o}", "page_mm", numbers(s->page_mm, 2),
-                     "ppi", number(s->ppi), "no_upsample", s->no_upsample, "min_ppi",
-                     number(s->min_ppi), "margin_mm", number(s->margin_mm), "whole_frame",
-                     s->whole_frame, "limits", limits);
+        json_object_set_new(limits, sl_code_name((sl_code)code), sl_json_number(s->limit[code]));
+    return json_pack("{s:o, s:o, s:b, s:o, s:o, s:b, s:o}", "page_mm",
+                     sl_json_numbers(s->page_mm, 2), "ppi", sl_json_number(s->ppi),
+                     "no_upsample", s->no_upsample, "min_ppi", sl_json_number(s->min_ppi),
+                     "margin_mm", sl_json_number(s->margin_mm), "whole_frame", s->whole_frame,
+                     "limits", limits);
 }
 
 sl_status sl_page_numbers(const sl_page *page, const char *path, const char *shot_path,

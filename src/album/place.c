@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/order.h"
 
 /* So many pages, and this share of those seen, must lie within this of the picture's diagonal. */
 enum { PAGES_LEAST = 3, PAGES_MOST = 64 };
@@ -96,20 +97,6 @@ static bool in_place(const sl_place *place, const sl_point corner[4])
 
 /* ---- finding --------------------------------------------------------------------------------- */
 
-static int by_value(const void *a, const void *b)
-{
-    const double p = *(const double *)a;
-    const double q = *(const double *)b;
-
-    return (p > q) - (p < q);
-}
-
-static double median(double *value, size_t count)
-{
-    qsort(value, count, sizeof *value, by_value);
-    return count == 0 ? 0 : 0.5 * (value[(count - 1) / 2] + value[count / 2]);
-}
-
 static bool is_whole(const sl_page *page)
 {
     if (page == NULL || !page->outline->found || page->outline->by_hand
@@ -134,7 +121,7 @@ static void set_middle(sl_place *out, const sl_point (*corner)[4], const bool *u
                 x[n] = corner[i][k].x;
                 y[n++] = corner[i][k].y;
             }
-        out->corner[k] = (sl_point){ median(x, n), median(y, n) };
+        out->corner[k] = (sl_point){ sl_median(x, n), sl_median(y, n) };
     }
 }
 
@@ -321,7 +308,7 @@ static void measure_paper(sl_outline *o, const sl_image *image, const sl_tone *t
             all[i * POINTS + k] = level[i][k];
         }
     }
-    usual = median(all, 4 * POINTS);
+    usual = sl_median(all, 4 * POINTS);
     for (int i = 0; i < 4; i++) {
         int same = 0;
 

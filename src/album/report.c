@@ -16,32 +16,31 @@ static const char *const model_names[] = { "flat", "lens", "sheet", "patch" };
 
 /* ---- values ---------------------------------------------------------------------------------- */
 
-/* JSON has no infinity: what is not finite is null. */
-static json_t *number(double value)
+json_t *sl_json_number(double value)
 {
     return isfinite(value) ? json_real(value) : json_null();
 }
 
-static json_t *pair(double a, double b)
-{
-    return json_pack("[o, o]", number(a), number(b));
-}
-
-static json_t *points(const sl_point *p, size_t count)
+json_t *sl_json_numbers(const double *value, size_t count)
 {
     json_t *list = json_array();
 
     for (size_t i = 0; i < count; i++)
-        json_array_append_new(list, pair(p[i].x, p[i].y));
+        json_array_append_new(list, sl_json_number(value[i]));
     return list;
 }
 
-static json_t *numbers(const double *value, size_t count)
+static json_t *pair(double a, double b)
+{
+    return sl_json_numbers((const double[]){ a, b }, 2);
+}
+
+json_t *sl_json_points(const sl_point *point, size_t count)
 {
     json_t *list = json_array();
 
     for (size_t i = 0; i < count; i++)
-        json_array_append_new(list, number(value[i]));
+        json_array_append_new(list, pair(point[i].x, point[i].y));
     return list;
 }
 
@@ -81,21 +80,21 @@ static json_t *map_params(const sl_page_map *m)
 {
     json_t *all = json_object();
 
-    json_object_set_new(all, "page", numbers(m->page, 2));
-    json_object_set_new(all, "rotation", numbers(m->rotation, 3));
-    json_object_set_new(all, "translation", numbers(m->translation, 3));
-    json_object_set_new(all, "focal_px", number(m->focal_px));
-    json_object_set_new(all, "centre", numbers(m->centre, 2));
-    json_object_set_new(all, "k1", number(m->k1));
-    json_object_set_new(all, "k2", number(m->k2));
-    json_object_set_new(all, "stretch", number(m->stretch));
-    json_object_set_new(all, "phi", number(m->phi));
-    json_object_set_new(all, "profile", numbers(m->profile, m->profile_count));
+    json_object_set_new(all, "page", sl_json_numbers(m->page, 2));
+    json_object_set_new(all, "rotation", sl_json_numbers(m->rotation, 3));
+    json_object_set_new(all, "translation", sl_json_numbers(m->translation, 3));
+    json_object_set_new(all, "focal_px", sl_json_number(m->focal_px));
+    json_object_set_new(all, "centre", sl_json_numbers(m->centre, 2));
+    json_object_set_new(all, "k1", sl_json_number(m->k1));
+    json_object_set_new(all, "k2", sl_json_number(m->k2));
+    json_object_set_new(all, "stretch", sl_json_number(m->stretch));
+    json_object_set_new(all, "phi", sl_json_number(m->phi));
+    json_object_set_new(all, "profile", sl_json_numbers(m->profile, m->profile_count));
     if (m->model == SL_MODEL_PATCH) {
         json_t *patch = json_array();
 
         for (int side = 0; side < 4; side++)
-            json_array_append_new(patch, points(m->patch[side], SL_PATCH_NODES));
+            json_array_append_new(patch, sl_json_points(m->patch[side], SL_PATCH_NODES));
         json_object_set_new(all, "patch", patch);
     }
     return all;
@@ -123,11 +122,11 @@ json_t *sl_report_reasons(const sl_inspection *inspection)
     for (size_t i = 0; i < inspection->reason_count; i++) {
         const sl_reason *r = &inspection->reason[i];
 
-        json_array_append_new(list, json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "code",
-                                              sl_code_name(r->code), "value", number(r->value),
-                                              "limit", number(r->limit), "unit", r->unit,
-                                              "weight", sl_verdict_name(r->weight), "text",
-                                              r->text));
+        json_array_append_new(list,
+                              json_pack("{s:s, s:o, s:o, s:s, s:s, s:s}", "code",
+                                        sl_code_name(r->code), "value", sl_json_number(r->value),
+                                        "limit", sl_json_number(r->limit), "unit", r->unit,
+                                        "weight", sl_verdict_name(r->weight), "text", r->text));
     }
     return list;
 }
@@ -141,34 +140,34 @@ static void add_map(json_t *all, const sl_page *page)
     json_object_set_new(all, "params", map_params(&r->map));
     json_object_set_new(all, "page_mm", r->map.has_size ? pair(r->map.page[0], r->map.page[1])
                                                         : json_null());
-    json_object_set_new(all, "aspect", number(r->aspect));
-    json_object_set_new(all, "aspect_sigma", number(r->aspect_sigma));
-    json_object_set_new(all, "residual_px", number(r->residual_px));
+    json_object_set_new(all, "aspect", sl_json_number(r->aspect));
+    json_object_set_new(all, "aspect_sigma", sl_json_number(r->aspect_sigma));
+    json_object_set_new(all, "residual_px", sl_json_number(r->residual_px));
     json_object_set_new(all, "residual_mm",
-                        r->map.has_size ? number(r->residual_mm) : json_null());
-    json_object_set_new(all, "inside_error_mm", number(r->inside_error_mm));
+                        r->map.has_size ? sl_json_number(r->residual_mm) : json_null());
+    json_object_set_new(all, "inside_error_mm", sl_json_number(r->inside_error_mm));
     json_object_set_new(all, "native_ppi",
                         in->has_ppi ? json_pack("{s:o, s:o, s:o}", "min",
-                                                number(in->native_ppi.min), "p5",
-                                                number(in->native_ppi.p5), "median",
-                                                number(in->native_ppi.median))
+                                                sl_json_number(in->native_ppi.min), "p5",
+                                                sl_json_number(in->native_ppi.p5), "median",
+                                                sl_json_number(in->native_ppi.median))
                                     : json_null());
     json_object_set_new(all, "written", json_pack("{s:I, s:I, s:o, s:b, s:I, s:o}", "width",
                                                   (json_int_t)page->width, "height",
                                                   (json_int_t)page->height, "ppi",
                                                   page->written_ppi > 0
-                                                      ? number(page->written_ppi)
+                                                      ? sl_json_number(page->written_ppi)
                                                       : json_null(),
                                                   "interpolated", page->interpolated,
                                                   "margin_px", (json_int_t)page->margin_px,
-                                                  "filled", number(page->filled)));
-    json_object_set_new(all, "sharpness", number(in->sharpness));
-    json_object_set_new(all, "glare", number(in->glare));
-    json_object_set_new(all, "clipped", number(in->clipped));
-    json_object_set_new(all, "evenness", number(in->evenness));
-    json_object_set_new(all, "brightest", number(in->brightest));
-    json_object_set_new(all, "tilt_deg", number(in->tilt_deg));
-    json_object_set_new(all, "frame_share", number(in->frame_share));
+                                                  "filled", sl_json_number(page->filled)));
+    json_object_set_new(all, "sharpness", sl_json_number(in->sharpness));
+    json_object_set_new(all, "glare", sl_json_number(in->glare));
+    json_object_set_new(all, "clipped", sl_json_number(in->clipped));
+    json_object_set_new(all, "evenness", sl_json_number(in->evenness));
+    json_object_set_new(all, "brightest", sl_json_number(in->brightest));
+    json_object_set_new(all, "tilt_deg", sl_json_number(in->tilt_deg));
+    json_object_set_new(all, "frame_share", sl_json_number(in->frame_share));
     json_object_set_new(all, "guidelines", sl_guidelines(in));
 }
 
@@ -215,8 +214,8 @@ json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
     json_object_set_new(all, "height", json_integer((json_int_t)page->shot->image->height));
     json_object_set_new(all, "verdict", json_string(sl_verdict_name(page->inspection.verdict)));
     json_object_set_new(all, "reasons", sl_report_reasons(&page->inspection));
-    json_object_set_new(all, "corners", o->found ? points(o->corner, 4) : json_null());
-    json_object_set_new(all, "confidence", number(o->confidence));
+    json_object_set_new(all, "corners", o->found ? sl_json_points(o->corner, 4) : json_null());
+    json_object_set_new(all, "confidence", sl_json_number(o->confidence));
     if (page->has_map) {
         add_map(all, page);
     } else {
@@ -238,14 +237,14 @@ json_t *sl_report_optics(const sl_optics *optics)
 
     json_object_set_new(all, "width", json_integer((json_int_t)optics->width));
     json_object_set_new(all, "height", json_integer((json_int_t)optics->height));
-    json_object_set_new(all, "focal_px", number(optics->focal_px));
-    json_object_set_new(all, "ln_focal_sigma", number(optics->ln_focal_sigma));
+    json_object_set_new(all, "focal_px", sl_json_number(optics->focal_px));
+    json_object_set_new(all, "ln_focal_sigma", sl_json_number(optics->ln_focal_sigma));
     json_object_set_new(all, "centre", pair(optics->centre_x, optics->centre_y));
-    json_object_set_new(all, "centre_sigma", number(optics->centre_sigma));
-    json_object_set_new(all, "k1", number(optics->k1));
-    json_object_set_new(all, "k2", number(optics->k2));
-    json_object_set_new(all, "k1_sigma", number(optics->k1_sigma));
-    json_object_set_new(all, "k2_sigma", number(optics->k2_sigma));
+    json_object_set_new(all, "centre_sigma", sl_json_number(optics->centre_sigma));
+    json_object_set_new(all, "k1", sl_json_number(optics->k1));
+    json_object_set_new(all, "k2", sl_json_number(optics->k2));
+    json_object_set_new(all, "k1_sigma", sl_json_number(optics->k1_sigma));
+    json_object_set_new(all, "k2_sigma", sl_json_number(optics->k2_sigma));
     json_object_set_new(all, "from_album", json_boolean(optics->from_album));
     return all;
 }

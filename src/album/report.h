@@ -33,6 +33,11 @@ bool sl_report_read_optics(sl_optics *optics, const json_t *from);
 /* A name that JSON can hold and a terminal can show: sl_text_shown(). */
 json_t *sl_report_name(const char *name);
 
+/* JSON has no infinity: what is not finite is null. */
+json_t *sl_json_number(double value);
+json_t *sl_json_numbers(const double *value, size_t count);
+json_t *sl_json_points(const sl_point *point, size_t count);
+
 /* The text under a key; "" when there is none. */
 const char *sl_json_text(const json_t *object, const char *key);
 

@@ -8,24 +8,6 @@ static const char *const formats[] = { "none", "jpeg", "png", "tiff", "heif" };
 static const char *const colours[] = { "keep", "srgb" };
 static const char *const compressions[] = { "deflate", "lzw", "none" };
 
-static json_t *numbers(const double *value, size_t count)
-{
-    json_t *list = json_array();
-
-    for (size_t i = 0; i < count; i++)
-        json_array_append_new(list, json_real(value[i]));
-    return list;
-}
-
-static json_t *corners(const sl_point corner[4])
-{
-    json_t *list = json_array();
-
-    for (int i = 0; i < 4; i++)
-        json_array_append_new(list, numbers((const double[]){ corner[i].x, corner[i].y }, 2));
-    return list;
-}
-
 /* Those that are not the default. */
 static json_t *limits(const sl_settings *s)
 {
@@ -43,7 +25,7 @@ json_t *sl_report_settings(const sl_settings *s)
     json_t *all = json_object();
 
     json_object_set_new(all, "page_mm",
-                        s->page_mm[0] > 0 ? numbers(s->page_mm, 2) : json_null());
+                        s->page_mm[0] > 0 ? sl_json_numbers(s->page_mm, 2) : json_null());
     json_object_set_new(all, "ppi", json_real(s->ppi));
     json_object_set_new(all, "no_upsample", json_boolean(s->no_upsample));
     json_object_set_new(all, "min_ppi", json_real(s->min_ppi > 0 ? s->min_ppi : s->ppi / 2));
@@ -51,7 +33,8 @@ json_t *sl_report_settings(const sl_settings *s)
     json_object_set_new(all, "turn", json_integer(s->turn_deg));
     json_object_set_new(all, "ignore_orientation", json_boolean(s->decode.orientation == 1));
     json_object_set_new(all, "whole_frame", json_boolean(s->whole_frame));
-    json_object_set_new(all, "corners", s->has_corners ? corners(s->corners) : json_null());
+    json_object_set_new(all, "corners",
+                        s->has_corners ? sl_json_points(s->corners, 4) : json_null());
     json_object_set_new(all, "exact", json_boolean(s->exact));
     json_object_set_new(all, "master", json_string(formats[s->master]));
     json_object_set_new(all, "access", json_string(formats[s->access]));

@@ -9,16 +9,6 @@
 #include "base/pool.h"
 #include "squareleaf.h"
 
-/* Cells of two pages, turned about to agree best. */
-typedef struct sl_twin_score {
-    double alike;            /* correlation over all cells, -1 .. 1 */
-    double blocks;           /* share of the blocks with something on them that agree */
-    int    textured;         /* such blocks */
-} sl_twin_score;
-
-/* Of two likenesses as text; zeros for what is none. Nothing is known of the other pages. */
-sl_twin_score sl_twins_compare(const char *a, const char *b);
-
 /*
  * Finds pages that were photographed twice: the same file under two names, or pages that look
  * alike, flat, whichever way up. Blank pages are never alike, nor is what most pages of the album

@@ -6,6 +6,7 @@
 #include "rectify/search.h"
 
 #include "base/error.h"
+#include "base/order.h"
 #include "rectify/inside.h"
 #include "rectify/pose.h"
 

@@ -1,6 +1,7 @@
 #include "rectify/seen.h"
 
 #include "base/error.h"
+#include "base/order.h"
 #include "geometry/linear.h"
 
 #include <math.h>
@@ -14,22 +15,6 @@ static const double SIDE_MIN = 24.0;
 
 /* Points that make a side count as seen. */
 enum { SEEN_MIN = 8, BY_HAND_POINTS = 16 };
-
-static int ascending(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-
-    return (x > y) - (x < y);
-}
-
-double sl_median(double *value, size_t n)
-{
-    if (n == 0)
-        return 0.0;
-    qsort(value, n, sizeof *value, ascending);
-    return n % 2 == 1 ? value[n / 2] : 0.5 * (value[n / 2 - 1] + value[n / 2]);
-}
 
 static sl_status check_corners(const sl_point c[4], sl_error *err)
 {

@@ -34,7 +34,4 @@ size_t sl_seen_thin(sl_fit_point *out, const sl_seen *seen, size_t per_side);
 size_t sl_seen_blocks(sl_fit_point *out, sl_seen *seen, const sl_page_map *map,
                       sl_fit_work *work);
 
-/* Median of n values; reorders them. 0 for none. */
-double sl_median(double *value, size_t n);
-
 #endif

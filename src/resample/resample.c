@@ -16,6 +16,7 @@
 #include "base/error.h"
 #include "resample/bound.h"
 #include "resample/fixed.h"
+#include "resample/grid.h"
 #include "resample/levels.h"
 
 enum {
@@ -742,9 +743,4 @@ double sl_resampler_outside(const sl_resampler *resampler)
 void sl_resampler_force_path(sl_resampler *resampler, const sl_path *path)
 {
     resampler->path = path;
-}
-
-const sl_grid *sl_resampler_grid(const sl_resampler *resampler)
-{
-    return &resampler->grid;
 }

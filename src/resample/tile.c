@@ -120,11 +120,6 @@ static size_t blocks(size_t n)
     return (n + BLOCK - 1) / BLOCK;
 }
 
-size_t sl_tile_blocks(size_t width, size_t height)
-{
-    return blocks(width) * blocks(height);
-}
-
 /* Least and greatest light in one block, for each float of a pixel. */
 static void block_range(float low[4], float high[4], const sl_tile *tile, size_t x, size_t y)
 {

@@ -40,9 +40,6 @@ void sl_tile_load(sl_tile *tile, const sl_image *shot, const float *linear);
 
 enum { SL_TILE_BLOCK_BITS = 3 };
 
-/* Blocks of a tile of this size, and thus its flags. */
-size_t sl_tile_blocks(size_t width, size_t height);
-
 /*
  * Sets the flags for kernels of up to this many taps, on each axis.
  * scratch  8 floats a block
