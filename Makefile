@@ -31,7 +31,7 @@ resample_SRC := resample.c grid.c kernel.c levels.c fixed.c tile.c bound.c paths
 inspect_SRC := figures.c sharp.c beyond.c inspect.c source.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
 album_SRC := page.c aside.c bands.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c corrections.c corrections_file.c correct.c said.c ours.c pictures.c record.c
-cli_SRC := main.c say.c args.c near.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c bag.c verify.c
+cli_SRC := main.c say.c args.c judge.c near.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c bag.c verify.c
 # what the pages together tell
 album_SRC += together.c faults.c amend.c likeness.c faces.c twins.c place.c consensus.c
 # names, order, shares and what a run would do
@@ -56,7 +56,7 @@ scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c re
 # The survey's cases, and what they are held against.
 survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c table.c vary.c
 
-unit_TESTS := test_parse.c test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_damage.c test_order.c test_together.c
+unit_TESTS := test_parse.c test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_tags.c test_decode_damage.c test_order.c test_together.c
 unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
 unit_TESTS += test_naming.c

@@ -636,7 +636,7 @@ static const struct { const char *name; command_id command; } commands[] = {
 
 /* ---- near misses ----------------------------------------------------------------------------- */
 
-static bool usage(const char *what, const char *which, const char *more)
+bool refuse(const char *what, const char *which, const char *more)
 {
     (void)fprintf(stderr, "squareleaf: %s '%s'%s%s\n", what, SHOWN(which),
                   *more != '\0' ? ": " : "", more);
@@ -669,7 +669,7 @@ static bool unknown_option(const arguments *args, const char *name)
     (void)snprintf(more, sizeof more, nearest != NULL ? "did you mean %s?"
                                                  : "see squareleaf %s --help",
                    nearest != NULL ? nearest : name_of(args->command));
-    return usage("unknown option", name, more);
+    return refuse("unknown option", name, more);
 }
 
 static bool unknown_command(const char *name)
@@ -688,16 +688,16 @@ static bool unknown_command(const char *name)
         }
     }
     if (name[0] == '-')
-        return usage("unknown option", name, "a command comes first, like album: see squareleaf help");
+        return refuse("unknown option", name, "a command comes first, like album: see squareleaf help");
     if (nearest != NULL) {
         (void)snprintf(more, sizeof more, "did you mean %s?", nearest);
-        return usage("unknown command", name, more);
+        return refuse("unknown command", name, more);
     }
     length = (size_t)snprintf(more, sizeof more, "the commands are");
     for (size_t i = 0; i < sizeof commands / sizeof *commands && length < sizeof more; i++)
         length += (size_t)snprintf(more + length, sizeof more - length, "%s %s",
                                    i > 0 ? "," : "", commands[i].name);
-    return usage("unknown command", name, more);
+    return refuse("unknown command", name, more);
 }
 
 static bool wants(const arguments *args, const char *verb, const char *what)
@@ -745,13 +745,13 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
         if ((o->commands & args->command) == 0)
             return wants(args, "does not take", name);
         if (!o->has_value && value != NULL)
-            return usage("no value belongs to", name, "");
+            return refuse("no value belongs to", name, "");
         if (o->has_value && value == NULL) {
             if (*i >= argc) {
                 char more[500];
 
                 print_expected(more, sizeof more, args, o);
-                return usage("a value is missing after", name, more);
+                return refuse("a value is missing after", name, more);
             }
             value = argv[(*i)++];
         }
@@ -761,7 +761,7 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
             const size_t said = (size_t)snprintf(more, sizeof more, "%s wants ", name);
 
             print_expected(more + said, sizeof more - said, args, o);
-            return usage("cannot use", value, more);
+            return refuse("cannot use", value, more);
         }
         return true;
     }
@@ -774,65 +774,6 @@ bool was_given(const arguments *args, const char *name)
         if (strcmp(options[k].name, name) == 0)
             return (args->given >> k & 1) != 0;
     return false;
-}
-
-/* Do four corners go clockwise round a page, in a picture whose y grows downward? */
-static bool go_round(const sl_point c[4])
-{
-    for (int i = 0; i < 4; i++) {
-        const sl_point a = c[i];
-        const sl_point b = c[(i + 1) % 4];
-        const sl_point d = c[(i + 2) % 4];
-
-        if (!((b.x - a.x) * (d.y - b.y) - (b.y - a.y) * (d.x - b.x) > 0))
-            return false;
-    }
-    return true;
-}
-
-bool judge_settings(const arguments *a)
-{
-    const sl_settings *s = &a->settings;
-
-    if (s->has_corners && was_given(a, "--corners") && !go_round(s->corners))
-        return usage("cannot use", "--corners", "these corners do not go round a page: give them "
-                                                "clockwise, from its top left");
-
-    if (s->margin_mm > 0 && !(s->page_mm[0] > 0))
-        return usage("--margin needs", "--page-size", "without a size nobody knows its px");
-    if (s->no_upsample && !(s->page_mm[0] > 0))
-        return usage("--no-upsample needs", "--page-size", "");
-    if (s->exact && !s->has_corners)
-        return usage("--exact needs", "--corners x,y,...", "");
-    return true;
-}
-
-/* What is said of one album goes to no other, and what does all again goes on for no time. */
-static bool judge_ways(const arguments *a)
-{
-    static const char *const not_each[] = { "--follow", "--share", "--corrections", "--captions",
-                                            "--expect", "--corners", "--json" };
-    static const char *const not_follow[] = { "--share", "--dry-run", "--redo", "--rehash",
-                                              "--renumber", "--recalibrate" };
-
-    for (size_t i = 0; a->each && i < sizeof not_each / sizeof *not_each; i++)
-        if (was_given(a, not_each[i]))
-            return usage("--each does not go with", not_each[i], "that is for one album");
-    for (size_t i = 0; a->follow && i < sizeof not_follow / sizeof *not_follow; i++)
-        if (was_given(a, not_follow[i]))
-            return usage("--follow does not go with", not_follow[i],
-                         "do that in a run of its own");
-    return true;
-}
-
-/* An album's settings are judged when those of its last run are known. */
-static bool judge_together(const arguments *a)
-{
-    if (a->quiet && a->verbose)
-        return usage("--quiet does not go with", "--verbose", "");
-    if (a->shots != NULL && a->without_shots)
-        return usage("--shots does not go with", "--without-shots", "");
-    return a->command == ALBUM ? judge_ways(a) : judge_settings(a);
 }
 
 bool parse_arguments(arguments *args, int argc, char **argv)
@@ -881,9 +822,9 @@ bool parse_arguments(arguments *args, int argc, char **argv)
             if (args->help || args->version)
                 return true;
         } else if (args->operands == (args->command == GATHER ? OPERANDS_MOST : 2)) {
-            return usage("too many names", argv[i], "names with spaces need quotes");
+            return refuse("too many names", argv[i], "names with spaces need quotes");
         } else if (argv[i][0] == '\0') {
-            return usage("an empty name", argv[i], "is a variable of a script not set?");
+            return refuse("an empty name", argv[i], "is a variable of a script not set?");
         } else {
             args->operand[args->operands++] = argv[i++];
         }
@@ -892,5 +833,5 @@ bool parse_arguments(arguments *args, int argc, char **argv)
         if (counts[k].command == args->command
             && (args->operands < counts[k].least || args->operands > counts[k].most))
             return wants(args, "wants", counts[k].wants);
-    return judge_together(args);
+    return judge_arguments(args);
 }

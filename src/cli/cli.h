@@ -96,6 +96,12 @@ void recall_settings(arguments *args);
 /* The album's settings and order together. */
 bool judge_album(const arguments *args);
 
+/* Prints "squareleaf: WHAT 'which': more" as a mistake of the command line; false. */
+bool refuse(const char *what, const char *which, const char *more);
+
+/* Do the options go together? Else prints which do not. */
+bool judge_arguments(const arguments *args);
+
 /* Do the settings go together? Else prints what is missing. */
 bool judge_settings(const arguments *args);
 

@@ -22,8 +22,8 @@ static void say_written(const arguments *args, const char *out, const sl_page *p
 {
     if (args->quiet)
         return;
-    (void)fprintf(stderr, "squareleaf: %s: %zu x %zu px", SHOWN(out), page->width + 2 * page->margin_px,
-                  page->height + 2 * page->margin_px);
+    (void)fprintf(stderr, "squareleaf: %s: %zu x %zu px", SHOWN(out),
+                  page->width + 2 * page->margin_px, page->height + 2 * page->margin_px);
     if (page->written_ppi > 0)
         (void)fprintf(stderr, ", %g ppi written, %.0f ppi in the shot", page->written_ppi,
                       page->inspection.native_ppi.p5);

@@ -4,6 +4,7 @@
  */
 #include "cli/args.c"
 #include "cli/help.c"
+#include "cli/judge.c"
 #include "cli/near.c"
 #include "cli/say.c"
 
