@@ -69,7 +69,8 @@ sl_status sl_pdf_new(sl_pdf **out, FILE *file, const char *title, sl_error *err)
     if (!sl_pdf_load(&pdf->call)) {
         free(pdf);
         return sl_fail(err, SL_ERR_UNSUPPORTED, "book",
-                       "Pango and cairo, which write the PDF, are not there: install them");
+                       "Pango and cairo, which write the PDF, are not there: install them (on "
+                       "Debian: apt-get install libpangocairo-1.0-0)");
     }
     pdf->file = file;
     pdf->surface = pdf->call.cairo_pdf_surface_create_for_stream(put, pdf, 72, 72);

@@ -323,8 +323,9 @@ sl_status sl_decode_heif(sl_shot *shot, const sl_decode_job *job, sl_error *err)
 
     if (!sl_heif_load(&in.call))
         return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",
-                       "libheif 1, which reads HEIF files, is not there or too old: install it, or "
-                       "convert the file to JPEG or TIFF first");
+                       "libheif 1, which reads HEIF files, is not there or too old: install it (on "
+                       "Debian: apt-get install libheif1), or convert the file to JPEG or TIFF "
+                       "first");
     /* Counted by the library, so that threads may begin and end in any order. */
     if (in.call.init(NULL).code != heif_error_Ok)
         return sl_fail(err, SL_ERR_UNSUPPORTED, "decode",

@@ -123,8 +123,7 @@ sl_status sl_rectify(sl_rectified *out, const sl_outline *outline, const sl_opti
     sl_bound_set(&result, s, pick);
     *out = result;
 done:
-    if (s != NULL)
-        sl_fit_work_free(s->work);
+    sl_fit_work_free(s->work);
     free(s);
     return st;
 }

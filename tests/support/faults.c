@@ -3,6 +3,7 @@
  *   SL_FAULT=io       what makes or changes files: open for writing, write, flush, rename, ...
  *   SL_FAULT=memory   malloc, calloc, realloc, strdup and strndup called by the program itself,
  *                     not by the libraries that it uses: what they do then is theirs
+ *   SL_FAULT=loading  dlopen(), each time: the library is not installed
  *   SL_FAULT_AT=N     the Nth of these fails, once (none: only counted)
  *   SL_FAULT_ERRNO=E  with this number (default 28, ENOSPC on Linux)
  *   SL_FAULT_COUNT=F  a file that gets, at the end, how many there were
@@ -29,7 +30,7 @@ extern void *__libc_malloc(size_t size);
 extern void *__libc_calloc(size_t count, size_t size);
 extern void *__libc_realloc(void *old, size_t size);
 
-enum kind { NONE, IO, MEMORY };
+enum kind { NONE, IO, MEMORY, LOADING };
 
 static struct {
     enum kind   kind;
@@ -71,7 +72,10 @@ __attribute__((constructor)) static void begin(void)
     plan.error = error != NULL ? atoi(error) : ENOSPC;
     plan.count = getenv("SL_FAULT_COUNT");
     (void)dl_iterate_phdr(take_program, NULL);
-    plan.kind = kind == NULL ? NONE : strcmp(kind, "io") == 0 ? IO : MEMORY;
+    plan.kind = kind == NULL ? NONE
+                : strcmp(kind, "io") == 0      ? IO
+                : strcmp(kind, "loading") == 0 ? LOADING
+                                               : MEMORY;
 }
 
 __attribute__((destructor)) static void end(void)
@@ -114,6 +118,15 @@ static bool for_writing(int fd)
     const int flags = fd > 2 ? fcntl(fd, F_GETFL) : -1;
 
     return flags >= 0 && (flags & O_ACCMODE) != O_RDONLY;
+}
+
+/* ---- loading --------------------------------------------------------------------------------- */
+
+void *dlopen(const char *file, int mode)
+{
+    REAL(void *(*real)(const char *, int), "dlopen");
+
+    return plan.kind == LOADING ? NULL : real(file, mode);
 }
 
 /* ---- memory ---------------------------------------------------------------------------------- */

@@ -219,6 +219,13 @@ equal 'disk full' 74 "$status"
 ends '--access none leaves nothing to bind' 0 '' "$program" album good bare --page-size 8x8in \
     --ppi 50 --access none -q --limit few-pixels=10
 ends 'and the book says so' 2 'no access copy' "$program" book bare e.pdf
+if ldd "$program" | grep -q 'lib[a-z]*san'; then
+    skip 'a book without Pango' 'a program without sanitizers: they want to be loaded first'
+else
+    ends 'a book without Pango: what to install' 2 'apt-get install libpangocairo-1.0-0' \
+        env SL_FAULT=loading LD_PRELOAD="$(dirname "$program")/tests/faults.so" \
+        "$program" book fine e.pdf
+fi
 absent 'none of these wrote a file' e.pdf e.pdf.part
 rm -rf "$dir/odd" && mkdir odd && cp good/shot1.jpg odd/
 ends 'without a page size' 0 '' "$program" album odd plain --master none -q

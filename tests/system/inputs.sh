@@ -32,6 +32,13 @@ if "$program" --version | grep -q libheif; then
         ends 'a HEIC cut short is damaged' 2 'copy it again' \
             "$program" page "$dir/cut.heic" "$dir/cut.tif"
         absent 'and leaves nothing' "$dir/cut.tif"
+        if ldd "$program" | grep -q 'lib[a-z]*san'; then
+            skip 'a HEIC without libheif' 'a program without sanitizers: they want to be loaded first'
+        else
+            ends 'a HEIC without libheif: what to install' 2 'apt-get install libheif1' \
+                env SL_FAULT=loading LD_PRELOAD="$(dirname "$program")/tests/faults.so" \
+                "$program" page "$dir/shot.heic" "$dir/lost.tif"
+        fi
     else
         skip 'HEIC' heif-enc
     fi
