@@ -56,9 +56,13 @@ static bool take_real(double *out, const char **text)
     return digits;
 }
 
+/* TIFF, A4 and sRGB are what people write. ASCII only: <ctype.h> asks the locale. */
 static bool is(const char *value, const char *word)
 {
-    return strcmp(value, word) == 0;
+    for (; *value != '\0' && *word != '\0'; value++, word++)
+        if (*value != *word && !(*value >= 'A' && *value <= 'Z' && *value - 'A' + 'a' == *word))
+            return false;
+    return *value == *word;
 }
 
 static bool take_page_size(arguments *a, const char *v)
@@ -295,12 +299,12 @@ static bool take_bytes(double *bytes, const char *v, double least)
         return false;
     if (*v == 'k' || *v == 'K')
         unit = 1e3;
-    else if (*v == 'M')
+    else if (*v == 'm' || *v == 'M')
         unit = 1e6;
-    else if (*v == 'G')
+    else if (*v == 'g' || *v == 'G')
         unit = 1e9;
     v += unit > 1;
-    v += *v == 'B';
+    v += *v == 'b' || *v == 'B';
     size *= unit;
     if (*v != '\0' || !(size >= least && size <= 1e15))
         return false;
@@ -443,13 +447,17 @@ static bool take_replay(arguments *a, const char *v)
 
 static bool take_camera(arguments *a, const char *v)
 {
-    const char *x = strchr(v, 'x');
     double w;
     double h;
 
-    if (x == NULL || !take_real(&w, &v) || v != x)
+    if (!take_real(&w, &v))
         return false;
-    v++;
+    if (*v == 'x' || *v == 'X')
+        v++;
+    else if (strncmp(v, "\xc3\x97", 2) == 0) /* the multiplication sign in UTF-8 */
+        v += 2;
+    else
+        return false;
     if (!take_real(&h, &v) || *v != '\0' || !(w >= 16 && h >= 16 && w <= 1e6 && h <= 1e6))
         return false;
     a->camera[0] = (size_t)w;
@@ -473,13 +481,16 @@ static bool take_title(arguments *a, const char *v)
     return *v != '\0';
 }
 
-/* Of album the table to read, of book where its words go. */
+/* Of album: the table to read. */
+static bool take_captions_file(arguments *a, const char *v)
+{
+    a->captions = v;
+    return *v != '\0';
+}
+
+/* Of book: where the words go. */
 static bool take_captions(arguments *a, const char *v)
 {
-    if (a->command == ALBUM) {
-        a->captions = v;
-        return *v != '\0';
-    }
     a->book.captions_below = is(v, "below");
     return a->book.captions_below || is(v, "none");
 }
@@ -608,7 +619,8 @@ static const option options[] = {
     { "--camera", PLAN, take_camera, true, "a size in px, like 4032x3024" },
     { "--pages", PLAN, take_pages, true, "a whole number from 1 to 10000000" },
     { "--title", BOOK, take_title, true, "a text" },
-    { "--captions", ALBUM | BOOK, take_captions, true, "below or none of book, a file of album" },
+    { "--captions", ALBUM, take_captions_file, true, "a table that captions wrote" },
+    { "--captions", BOOK, take_captions, true, "below or none" },
     { "--paper", BOOK, take_paper, true, "a4, letter or own" },
     { "--max-bytes", BOOK, take_max_bytes, true, "a size like 20MB, of 10 kB at least" },
     { "--incomplete", BOOK | BAG, take_incomplete, false, NULL },
@@ -643,6 +655,15 @@ bool refuse(const char *what, const char *which, const char *more)
     return false;
 }
 
+/* 0 for none. */
+static command_id command_of(const char *name)
+{
+    for (size_t k = 0; k < sizeof commands / sizeof *commands; k++)
+        if (strcmp(name, commands[k].name) == 0)
+            return commands[k].command;
+    return 0;
+}
+
 static const char *name_of(command_id command)
 {
     size_t k = 0;
@@ -655,15 +676,20 @@ static const char *name_of(command_id command)
 static bool unknown_option(const arguments *args, const char *name)
 {
     const char *nearest = NULL;
-    size_t best = strlen(name) > 2 ? 4 : 0; /* of one letter each other is near */
+    size_t best = strlen(name) > 7 ? 4 : strlen(name) > 2 ? 3 : 0; /* to a short one all are near */
     char more[96];
 
     for (int i = 0; i < OPTIONS; i++) {
         const size_t d = edit_distance(name, options[i].name);
 
-        if (d < best && (options[i].commands & args->command) != 0) {
+        if ((options[i].commands & args->command) == 0)
+            continue;
+        if (d < best) {
             best = d;
             nearest = options[i].name;
+        } else if (nearest == NULL && strlen(name) > 3
+                   && strstr(options[i].name, name + 1) != NULL) {
+            nearest = options[i].name; /* --size, of --page-size */
         }
     }
     (void)snprintf(more, sizeof more, nearest != NULL ? "did you mean %s?"
@@ -734,6 +760,7 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
     const char *equals = strncmp(text, "--", 2) == 0 ? strchr(text, '=') : NULL;
     const size_t length = equals != NULL ? (size_t)(equals - text) : strlen(text);
     const char *value = equals != NULL ? equals + 1 : NULL;
+    bool known = false;
     char name[40];
 
     (void)snprintf(name, sizeof name, "%.*s", length < sizeof name ? (int)length : 39, text);
@@ -742,8 +769,9 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
 
         if (strcmp(o->name, name) != 0)
             continue;
+        known = true;
         if ((o->commands & args->command) == 0)
-            return wants(args, "does not take", name);
+            continue;
         if (!o->has_value && value != NULL)
             return refuse("no value belongs to", name, "");
         if (o->has_value && value == NULL) {
@@ -765,14 +793,14 @@ static bool take_option(arguments *args, int argc, char **argv, int *i)
         }
         return true;
     }
-    return unknown_option(args, name);
+    return known ? wants(args, "does not take", name) : unknown_option(args, name);
 }
 
 bool was_given(const arguments *args, const char *name)
 {
     for (int k = 0; k < OPTIONS; k++)
-        if (strcmp(options[k].name, name) == 0)
-            return (args->given >> k & 1) != 0;
+        if (strcmp(options[k].name, name) == 0 && (args->given >> k & 1) != 0)
+            return true;
     return false;
 }
 
@@ -805,11 +833,10 @@ bool parse_arguments(arguments *args, int argc, char **argv)
     }
     if (is(argv[1], "--help") || is(argv[1], "-h") || is(argv[1], "help")) {
         args->help = true;
+        args->command = argc > 2 ? command_of(argv[2]) : 0;
         return true;
     }
-    for (size_t k = 0; k < sizeof commands / sizeof *commands; k++)
-        if (is(argv[1], commands[k].name))
-            args->command = commands[k].command;
+    args->command = command_of(argv[1]);
     if (args->command == 0)
         return unknown_command(argv[1]);
     while (i < argc) {

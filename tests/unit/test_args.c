@@ -135,6 +135,19 @@ static void values_arrive(void **state)
     assert_int_equal(a->order, SL_ORDER_TIME);
     assert_int_equal(a->memory, 1500000000);
     assert_int_equal(a->fail_on, FAIL_NEVER);
+    a = taken(&o, "album a b --master PNG --colour sRGB --captions c.csv --memory 800mb");
+    assert_int_equal(a->settings.master, SL_FORMAT_PNG);
+    assert_int_equal(a->settings.colour, SL_COLOUR_SRGB);
+    assert_int_equal(a->memory, 800000000);
+    assert_string_equal(a->captions, "c.csv");
+    assert_true(was_given(a, "--captions"));
+    a = taken(&o, "book a b.pdf --paper A4 --captions below");
+    assert_int_equal(a->book.paper, SL_PAPER_A4);
+    assert_true(a->book.captions_below && was_given(a, "--captions"));
+    a = taken(&o, "plan --camera 4032\xc3\x97" "3024 --page-size a4");
+    assert_int_equal(a->camera[1], 3024);
+    a = taken(&o, "help book");
+    assert_true(a->help && a->command == BOOK);
     a = taken(&o, "plan --camera 4032x3024 --page-size a4 --pages 4000 --json");
     assert_int_equal(a->camera[0], 4032);
     assert_int_equal(a->camera[1], 3024);
@@ -228,6 +241,8 @@ static void wrong_values_are_named(void **state)
         { "plan --camera 4032x3024x2", "4032x3024" },
         { "plan --pages 0", "a whole number" },
         { "page a b.tif --force=yes", "no value" },
+        { "book a b.pdf --captions above", "--captions wants below or none" },
+        { "album a b --captions", "a table that captions wrote" },
         { "page a b.tif -q -v", "--verbose" },
     };
 
@@ -242,6 +257,8 @@ static void near_misses_get_a_suggestion(void **state)
     refused("page a b.tif --pagesize a4", "did you mean --page-size?");
     refused("page a b.tif --qualty 90", "did you mean --quality?");
     refused("outline a --gird 9", "did you mean --grid?");
+    refused("page a b.tif --size a4", "did you mean --page-size?");
+    refused("page a b.tif --rotate 90", "see squareleaf page --help");
     refused("page a b.tif --xyzzyxyzzy", "see squareleaf page --help");
     refused("page a b.tif --x-name-longer-than-any-option-there-is-or-will-be", "page --help");
     refused("pgae a b", "did you mean page?");
@@ -327,8 +344,11 @@ static void help_names_what_is_taken(void **state)
         (void)fclose(caught);
         assert_true(length > 0 && length < sizeof text - 1);
         for (int i = 0; i < OPTIONS; i++) {
-            const bool takes = (options[i].commands & commands[k].command) != 0;
+            bool takes = false;
 
+            for (int j = 0; j < OPTIONS; j++) /* one name may stand there for each of two */
+                takes = takes || (is(options[j].name, options[i].name)
+                                  && (options[j].commands & commands[k].command) != 0);
             if (is(options[i].name, "--version")
                 || (is(options[i].name, "--share") && commands[k].command == GATHER))
                 continue;    /* of the general help; of another command */
