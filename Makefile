@@ -217,9 +217,11 @@ asan:
 	$(MAKE) BUILD=build-asan WERROR=0 CFLAGS='-O1 $(SANITIZE) $(CFLAGS)' \
 	    LDFLAGS='$(SANITIZE) $(LDFLAGS)' test
 
+VALGRIND := valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite \
+            --suppressions=$(CURDIR)/tests/support/valgrind.supp
 memcheck: all tests
-	TEST_WRAP='valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite' \
-	TEST_TIMEOUT=$${TEST_TIMEOUT:-1800} tests/run $(PROGRAM) $(UNIT_BIN)
+	TEST_WRAP='$(VALGRIND)' TEST_TIMEOUT=$${TEST_TIMEOUT:-1800} \
+	    tests/run $(PROGRAM) $(UNIT_BIN)
 
 # ---- demo, bench -----------------------------------------------------------------------------
 

@@ -130,6 +130,8 @@ void sl_fixed_load(sl_fixed_tile *tile, const sl_image *shot, const sl_fixed *fi
         if (j > 0)
             pair_up(tile->data + (j - 1) * tile->stride, row[(j - 1) % 2], row[j % 2], numbers);
     }
+    /* what vectors read behind the last pair goes to their idle lane: something, but known */
+    memset(tile->data + (tile->height - 1) * tile->stride, 0, 8 * sizeof *tile->data);
 }
 
 #if SL_LITTLE_ENDIAN

@@ -17,9 +17,10 @@ begin() {
     check 'the shots are made' "$(dirname "$program")/tests/make-shots" "$dir/shots" "$2"
 }
 
-# run COMMAND...: $status, output in $dir/stdout, messages in $dir/stderr; whatever hangs is ended.
+# run COMMAND...: $status, output in $dir/stdout, messages in $dir/stderr; whatever hangs is ended, in
+# less than half of the time that the whole test has.
 run() {
-    timeout 120 "$@" > "$dir/stdout" 2> "$dir/stderr" < /dev/null
+    timeout $((${TEST_TIMEOUT:-300} * 2 / 5)) "$@" > "$dir/stdout" 2> "$dir/stderr" < /dev/null
     status=$?
 }
 
