@@ -152,8 +152,16 @@ static scene_colour canvas_colour(const scene_canvas *c, double u, double v)
     return scene_mix(scene_mix(p[0], p[1], fx), scene_mix(q[0], q[1], fx), (float)(y - (double)j));
 }
 
-/* The album's lower sheets, from the lowest up, each in the shadow of the next. */
-static void paint_lower(scene_colour *p, const stage *g, const layer *l, size_t x, float light)
+/* What lies beside a sheet's edge, d mm from it: the edge's height keeps the light away. */
+static scene_colour beside_edge(scene_colour p, double d)
+{
+    return scene_dim(p, 1 - 0.5f * expf(-(float)larger(d, 0) / 0.7f));
+}
+
+/* The album's lower sheets, from the lowest up, each in the shadow of the next; the first in that
+   of the page, whose edge lies page_d mm away. */
+static void paint_lower(scene_colour *p, const stage *g, const layer *l, size_t x, double page_d,
+                        float light)
 {
     const scene *s = g->scene;
     const double *at = l->row + VALUES * x;
@@ -172,9 +180,10 @@ static void paint_lower(scene_colour *p, const stage *g, const layer *l, size_t 
 
         if (d > 6)
             continue;
-        *p = scene_dim(*p, 1 - 0.5f * expf(-(float)larger(d, 0) / 0.7f));
+        *p = beside_edge(*p, d);
         *p = scene_mix(*p, scene_dim(base, light * (k % 2 != 0 ? 0.93f : 0.85f)), cover);
     }
+    *p = beside_edge(*p, page_d);
 }
 
 static void paint_ribbon(scene_colour *p, const stage *g, const layer *l, size_t x, float light)
@@ -210,7 +219,7 @@ static void paint_sheet(scene_colour *p, const stage *g, size_t which, size_t x)
             *p = scene_dim(*p, (float)scene_shadow(&g->lamps, l->shape, at[0], at[1], d,
                                                    at + 2, below));
         if (top && s->lower > 0)
-            paint_lower(p, g, l, x, light);
+            paint_lower(p, g, l, x, d, light);
         if (top && s->tab_mm > 0)
             paint_ribbon(p, g, l, x, light);
     }
