@@ -11,7 +11,10 @@
 
 #include "border/select.h"
 
-enum { PLACES = 96, DEPTHS_MOST = 120, MARGIN = 10, LINE_WIDTH = 5, LINES_MOST = 4 };
+enum { PLACES = 96, NEAR_MOST = 120, DEPTHS_MOST = 2 * NEAR_MOST, MARGIN = 10, LINE_WIDTH = 5, LINES_MOST = 6 };
+
+/* As far again is looked at: there a pattern goes on, and a pile does not; px at least. */
+static const double BEYOND_LEAST = 24;
 
 static const double CORNER_SHARE = 0.02;      /* of the side left out at each end */
 static const double STRIP = 8;                /* px along the side on either side of a place */
@@ -43,7 +46,8 @@ typedef struct field {
     float  evidence[PLACES][DEPTHS_MOST];
     float  best[PLACES][DEPTHS_MOST];
     signed char from[PLACES][DEPTHS_MOST];
-    int    depths;
+    int    depths;           /* looked at, one px each */
+    int    near;             /* the first of them, at which a sheet's edge may lie */
     double nearest;          /* px inside the course */
 } field;
 
@@ -155,13 +159,13 @@ static void weigh(field *f, bool stripes)
     }
 }
 
-/* The course with most evidence: depth index of each place. */
-static void trace(int course[PLACES], field *f)
+/* The course with most evidence at depth indices first <= d < last: that of each place. */
+static void trace(int course[PLACES], field *f, int first, int last)
 {
-    int at = 0;
+    int at = first;
 
     for (int i = 0; i < PLACES; i++) {
-        for (int d = 0; d < f->depths; d++) {
+        for (int d = first; d < last; d++) {
             /* seen at all counts for more than boldness */
             const float gain = f->evidence[i][d] > 0 ? 3 + f->evidence[i][d] / 2 : 0;
             float before = 0;
@@ -172,7 +176,7 @@ static void trace(int course[PLACES], field *f)
                 for (int m = -1; m <= 1; m += 2) {
                     const int e = d + m;
 
-                    if (e >= 0 && e < f->depths
+                    if (e >= first && e < last
                         && f->best[i - 1][e] - (float)SIDESTEP > before) {
                         before = f->best[i - 1][e] - (float)SIDESTEP;
                         f->from[i][d] = (signed char)m;
@@ -182,7 +186,7 @@ static void trace(int course[PLACES], field *f)
             f->best[i][d] = before + gain;
         }
     }
-    for (int d = 1; d < f->depths; d++)
+    for (int d = first + 1; d < last; d++)
         if (f->best[PLACES - 1][d] > f->best[PLACES - 1][at])
             at = d;
     for (int i = PLACES - 1; i >= 0; i--) {
@@ -319,11 +323,20 @@ static void read_field(field *f, const sl_course *outer, const sl_image *shot)
     }
 }
 
+/* Are there such lines further in too, where no sheet ends: a pattern? */
+static bool goes_on(sl_inner *line, const sl_course *outer, field *f)
+{
+    int course[PLACES];
+
+    trace(course, f, f->near + LINE_WIDTH, f->depths);
+    make_edge(line, outer, course, f);
+    return line->edge.support >= WHOLE;
+}
+
 /* The innermost of the lines along a side; support 0 when there is none, or a pattern of them. */
 static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, field *f,
                       bool stripes)
 {
-    double weakest = 1;
     double boldest = 0;
     double first = 0;
     int lines = 0;
@@ -334,30 +347,34 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
     for (int k = 0; k < LINES_MOST; k++) {
         int course[PLACES];
         double evidence;
+        bool whole;
 
-        trace(course, f);
+        trace(course, f, 0, f->near);
         make_edge(line, outer, course, f);
         evidence = evidence_of(f, course);
-        if (line->edge.support < SEEN
-            || (evidence < COMPARABLE * boldest && line->edge.support < WHOLE))
+        whole = line->edge.support >= WHOLE;
+        if (line->edge.support < SEEN || (evidence < COMPARABLE * boldest && !whole))
             break;
         if (is_row_of_dots(f, course)) {
             erase(f, course);
             continue;
+        }
+        /* several faint ones are a pattern printed on the page */
+        if (!(whole || (lines == 0 && !stripes)) || (lines > 0 && out->edge.support < WHOLE)) {
+            memset(out, 0, sizeof *out);
+            return;
         }
         boldest = fmax(boldest, evidence);
         lines++;
         /* a shadow's own flank, seen beside it, is no sheet of its own */
         apart += k == 0 || fabs(line->depth - first) > FLANK;
         first = k == 0 ? line->depth : first;
-        weakest = fmin(weakest, line->edge.support);
         if (line->depth > out->depth)
             *out = *line;        /* of a pile the page is the sheet on top */
         erase(f, course);
     }
     out->lines = apart;
-    /* several faint ones are a pattern printed on the page */
-    if ((lines > 1 || stripes) && weakest < WHOLE)
+    if (lines > 0 && goes_on(line, outer, f))
         memset(out, 0, sizeof *out);
 }
 
@@ -368,10 +385,12 @@ void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, 
     sl_inner *line = calloc(1, sizeof *line);
 
     memset(out, 0, sizeof *out);
-    if (f != NULL)
-        f->depths = (int)fmin(farthest - nearest, DEPTHS_MOST);
+    if (f != NULL) {
+        f->near = (int)fmin(farthest - nearest, NEAR_MOST);
+        f->depths = f->near + (int)fmin(fmax(farthest, BEYOND_LEAST), NEAR_MOST);
+    }
     /* without memory no line is found: the outline stays as it is */
-    if (f != NULL && line != NULL && f->depths > 0) {
+    if (f != NULL && line != NULL && f->near > 0) {
         f->nearest = nearest;
         read_field(f, outer, shot);
         find_line(out, line, outer, f, false);

@@ -24,8 +24,8 @@ sl_border_params sl_border_defaults(void)
 /* How far from a model's outline the edge is sought, px. */
 static const double FOLLOW_REACH = 5;
 
-/* Lower sheets peep out this far: px, and at most this share of the side (8 mm of 305). */
-static const double PEEP_NEAREST = 8;
+/* Lower sheets peep out this far: px, and at most this share of the page's size (8 mm of 305). */
+static const double PEEP_NEAREST = 5;
 static const double PEEP_MOST = 0.026;
 
 /* A line inside a side is a sheet's edge when it is seen along this share of it, from corner to
@@ -231,15 +231,16 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     bool pile = false;
     double shallowest = INFINITY;
     double deepest = 0;
+    double longest = 0;
 
     *doubt = false;
+    for (int i = 0; i < 4; i++)
+        longest = fmax(longest, hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
     for (int i = 0; i < 4; i++) {
-        const double length = hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y);
-
         memset(&inner[i], 0, sizeof inner[i]);
         if (!out->edge[i].cut && out->edge[i].count > 8)
             sl_inner_find(&inner[i], &course[i], shot, PEEP_NEAREST,
-                          fmax(PEEP_NEAREST, PEEP_MOST * length));
+                          fmax(PEEP_NEAREST, PEEP_MOST * longest));
         lines += inner[i].edge.support >= LINE_SUPPORT;
         traces += inner[i].edge.support >= FRAME_SUPPORT;
         pile = pile || (inner[i].edge.support >= LINE_SUPPORT && inner[i].lines > 1);
