@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "border/colour_near.h"
 #include "border/select.h"
 
 enum { PLACES = 96, NEAR_MOST = 120, DEPTHS_MOST = 2 * NEAR_MOST, MARGIN = 10, LINE_WIDTH = 5, LINES_MOST = 6 };
@@ -22,6 +23,8 @@ static const double LEAST = 2.5;              /* codes: no line is fainter */
 static const double OVER_NOISE = 6;           /* a line's evidence over what has none */
 static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no more than this */
 static const double SAME_PAPER = 16;          /* codes from one side of the line to the other */
+static const double SAME_HUE = 5;             /* codes, in a shade no deeper than this */
+static const double DEEPEST_SHADE = 0.75;
 static const double ALIKE = 0.4;              /* of a line has one paper on both its sides */
 static const double SEEN = 0.45;              /* of the side: there is a line */
 static const double WHOLE = 0.8;              /* ... from corner to corner, as a sheet's edge is */
@@ -34,6 +37,10 @@ static const double COMPARABLE = 0.5;         /* of the boldest line's evidence:
 /* A row of dots: so many runs at least, and so evenly spaced (deviation over mean). */
 static const int    DOTS_LEAST = 10;
 static const double DOTS_EVEN = 0.35;
+
+/* A line in more pieces, or with less evidence on average, may be anything. */
+static const int    RUNS_MOST = 20;
+static const double BOLD = 2;
 
 /* Codes 0..255 of one place's strips, by depth: strip k lies k - MARGIN px inside nearest. */
 typedef struct strips {
@@ -106,7 +113,7 @@ static float line_at(const strips *s, int k)
     float step = 0;
 
     for (int c = 0; c < 3; c++) {
-        const float before = mean_of(s, k - 5, k - 3, c);
+        const float before = mean_of(s, k - 4, k - 3, c);
         const float after = mean_of(s, k + 3, k + 5, c);
         const float here = mean_of(s, k - 1, k + 1, c);
         const float low = before < after ? before : after;
@@ -118,13 +125,26 @@ static float line_at(const strips *s, int k)
     return fmaxf(line, step) / 3;
 }
 
+/* Is what lies on either side of strip k one paper: by its codes, or by its hue, the outer side in
+   some shade of the inner one's edge? */
 static bool paper_both_sides(const strips *s, int k)
 {
-    float most = 0;
+    float outer[3];
+    float inner[3];
+    double shade;
+    double most = 0;
+    double off_hue = 0;
 
-    for (int c = 0; c < 3; c++)
-        most = fmaxf(most, fabsf(mean_of(s, k + 4, k + 8, c) - mean_of(s, k - 6, k - 4, c)));
-    return most < (float)SAME_PAPER;
+    for (int c = 0; c < 3; c++) {
+        outer[c] = mean_of(s, k - 4, k - 3, c);
+        inner[c] = mean_of(s, k + 4, k + 8, c);
+    }
+    shade = sl_colour_shade(outer, inner);
+    for (int c = 0; c < 3; c++) {
+        most = fmax(most, fabs((double)(outer[c] - inner[c])));
+        off_hue = fmax(off_hue, fabs((double)outer[c] - shade * (double)inner[c]));
+    }
+    return most < SAME_PAPER || (off_hue < SAME_HUE && shade > DEEPEST_SHADE && shade < 1);
 }
 
 /*
@@ -260,35 +280,42 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
     out->edge.paper = 1;
     out->depth = count > 0 ? sum / (double)count : 0;
     /* not all of a side is stripes */
-    if ((double)alike < ALIKE * (double)count)
-        out->edge.support = 0;
+    out->alike = (double)alike >= ALIKE * (double)count;
     if (!sl_course_near(&out->course, outer, point, count))
         out->edge.support = 0;
 }
 
-/*
- * Is the line a row of dots? A pattern's rows are seen and not seen in turn, evenly; a sheet's
- * edge all along, or with gaps wherever something covers it.
- */
-static bool is_row_of_dots(const field *f, const int course[PLACES])
+/* The stretches of places at which a line is seen. */
+typedef struct runs {
+    int    count;
+    bool   even;             /* they begin as evenly as a pattern's */
+} runs;
+
+static runs runs_of(const field *f, const int course[PLACES])
 {
+    runs r = { 0, false };
     int before = -1;
-    int runs = 0;
+    int apart = 0;
     double sum = 0;
     double squares = 0;
 
-    for (int i = 1; i < PLACES; i++) {
-        if (!(f->evidence[i][course[i]] > 0) || f->evidence[i - 1][course[i - 1]] > 0)
+    for (int i = 0; i < PLACES; i++) {
+        if (!(f->evidence[i][course[i]] > 0)
+            || (i > 0 && f->evidence[i - 1][course[i - 1]] > 0))
+            continue;
+        r.count++;
+        if (i == 0)
             continue;
         if (before >= 0) {
             sum += i - before;
             squares += (i - before) * (i - before);
-            runs++;
+            apart++;
         }
         before = i;
     }
-    return runs >= DOTS_LEAST
-           && sqrt(fmax(0, squares / runs - sum * sum / runs / runs)) < DOTS_EVEN * sum / runs;
+    r.even = apart >= DOTS_LEAST
+             && sqrt(fmax(0, squares / apart - sum * sum / apart / apart)) < DOTS_EVEN * sum / apart;
+    return r;
 }
 
 /* Mean evidence of a line. */
@@ -330,7 +357,45 @@ static bool goes_on(sl_inner *line, const sl_course *outer, field *f)
 
     trace(course, f, f->near + LINE_WIDTH, f->depths);
     make_edge(line, outer, course, f);
-    return line->edge.support >= WHOLE;
+    return line->alike && line->edge.support >= WHOLE;
+}
+
+/* Is a traced course the top of its line, not its flank: is there less evidence one px on? */
+static bool is_top(const field *f, const int course[PLACES])
+{
+    double here = 0;
+    double on = 0;
+
+    for (int i = 0; i < PLACES; i++) {
+        here += (double)f->evidence[i][course[i]];
+        if (course[i] + 1 < f->depths)
+            on += (double)f->evidence[i][course[i] + 1];
+    }
+    return here >= on;
+}
+
+/*
+ * In a pile the page on top may be of a pattern, which ends at its edge: the first whole line
+ * further in than `out`, whatever lies on its two sides.
+ */
+static void go_deeper(sl_inner *out, sl_inner *line, const sl_course *outer, field *f)
+{
+    const int from = (int)(out->depth - f->nearest) + LINE_WIDTH;
+    const int lines = out->lines;
+    int last = f->near;
+
+    weigh(f, true);
+    while (from < last) {
+        int course[PLACES];
+
+        trace(course, f, from, last);
+        make_edge(line, outer, course, f);
+        if (line->edge.support < WHOLE || runs_of(f, course).even || !is_top(f, course))
+            return;
+        line->lines = lines + 1;
+        *out = *line;
+        last = (int)(line->depth - f->nearest) - 2;
+    }
 }
 
 /* The innermost of the lines along a side; support 0 when there is none, or a pattern of them. */
@@ -348,14 +413,18 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         int course[PLACES];
         double evidence;
         bool whole;
+        runs seen;
 
         trace(course, f, 0, f->near);
         make_edge(line, outer, course, f);
         evidence = evidence_of(f, course);
         whole = line->edge.support >= WHOLE;
-        if (line->edge.support < SEEN || (evidence < COMPARABLE * boldest && !whole))
+        if (!line->alike || line->edge.support < SEEN || (evidence < COMPARABLE * boldest && !whole))
             break;
-        if (is_row_of_dots(f, course)) {
+        /* a pattern's rows are seen and not seen in turn, evenly; a sheet's edge all along, or with
+           gaps wherever something covers it */
+        seen = runs_of(f, course);
+        if (seen.even) {
             erase(f, course);
             continue;
         }
@@ -364,6 +433,7 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
             memset(out, 0, sizeof *out);
             return;
         }
+        line->broken = seen.count > RUNS_MOST || evidence < BOLD;
         boldest = fmax(boldest, evidence);
         lines++;
         /* a shadow's own flank, seen beside it, is no sheet of its own */
@@ -376,6 +446,8 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
     out->lines = apart;
     if (lines > 0 && goes_on(line, outer, f))
         memset(out, 0, sizeof *out);
+    else if (out->edge.support >= WHOLE)
+        go_deeper(out, line, outer, f);
 }
 
 void sl_inner_find(sl_inner *out, const sl_course *outer, const sl_image *shot, double nearest,

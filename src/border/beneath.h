@@ -9,6 +9,8 @@ typedef struct sl_inner {
     sl_edge   edge;          /* its points; support: share of the side along which it is seen */
     double    depth;         /* px inside the side, on average */
     int       lines;         /* that run along the side, this one included */
+    bool      alike;         /* the same paper lies on both sides of it, mostly */
+    bool      broken;        /* seen in many pieces, or hardly */
     sl_course course;
 } sl_inner;
 

@@ -26,6 +26,7 @@ static const double FOLLOW_REACH = 5;
 
 /* Lower sheets peep out this far: px, and at most this share of the page's size (8 mm of 305). */
 static const double PEEP_NEAREST = 5;
+static const double WAVES = 8;                /* spreads of a frayed side */
 static const double PEEP_MOST = 0.026;
 
 /* A line inside a side is a sheet's edge when it is seen along this share of it, from corner to
@@ -239,14 +240,15 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     for (int i = 0; i < 4; i++) {
         memset(&inner[i], 0, sizeof inner[i]);
         if (!out->edge[i].cut && out->edge[i].count > 8)
-            sl_inner_find(&inner[i], &course[i], shot, PEEP_NEAREST,
+            sl_inner_find(&inner[i], &course[i], shot,
+                          fmax(PEEP_NEAREST, WAVES * out->edge[i].spread_px),
                           fmax(PEEP_NEAREST, PEEP_MOST * longest));
         lines += inner[i].edge.support >= LINE_SUPPORT;
         traces += inner[i].edge.support >= FRAME_SUPPORT;
         pile = pile || (inner[i].edge.support >= LINE_SUPPORT && inner[i].lines > 1);
         shallowest = fmin(shallowest, inner[i].depth);
         deepest = fmax(deepest, inner[i].depth);
-        *doubt = *doubt || inner[i].edge.support >= LINE_DOUBT;
+        *doubt = *doubt || (inner[i].edge.support >= LINE_DOUBT && !inner[i].broken);
     }
     if (traces == 4 && deepest < FRAME_EVEN * shallowest) {
         *doubt = false;
