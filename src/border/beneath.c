@@ -25,6 +25,8 @@ static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no m
 static const double SAME_PAPER = 16;          /* codes from one side of the line to the other */
 static const double SAME_HUE = 5;             /* codes, in a shade no deeper than this */
 static const double DEEPEST_SHADE = 0.75;
+static const double SHADOW_OF_STEP = 0.2;     /* a camera's sharpening makes less of a rim */
+static const double SHADED = 0.5;             /* of a sheet's edge has a shadow */
 static const double ALIKE = 0.4;              /* of a line has one paper on both its sides */
 static const double SEEN = 0.45;              /* of the side: there is a line */
 static const double WHOLE = 0.8;              /* ... from corner to corner, as a sheet's edge is */
@@ -125,6 +127,33 @@ static float line_at(const strips *s, int k)
     return fmaxf(line, step) / 3;
 }
 
+/* Mean code of a strip over the channels. */
+static float light_of(const strips *s, int k)
+{
+    return (s->value[k][0] + s->value[k][1] + s->value[k][2]) / 3;
+}
+
+/* Does a shadow lie at strip k, darker than what is on either side of it? A step from one colour to
+   another has none. */
+static bool shadow_at(const strips *s, int k)
+{
+    int darkest = k;
+    float outer;
+    float inner;
+    float depth;
+
+    for (int j = k - 3; j <= k + 2; j++)
+        if (light_of(s, j) < light_of(s, darkest))
+            darkest = j;
+    outer = inner = light_of(s, darkest);
+    for (int j = 1; j <= 4; j++) {
+        outer = fmaxf(outer, light_of(s, darkest - j));
+        inner = fmaxf(inner, light_of(s, darkest + j));
+    }
+    depth = fminf(outer, inner) - light_of(s, darkest);
+    return depth > fmaxf((float)LEAST, (float)SHADOW_OF_STEP * fabsf(outer - inner));
+}
+
 /* Is what lies on either side of strip k one paper: by its codes, or by its hue, the outer side in
    some shade of the inner one's edge? */
 static bool paper_both_sides(const strips *s, int k)
@@ -144,7 +173,8 @@ static bool paper_both_sides(const strips *s, int k)
         most = fmax(most, fabs((double)(outer[c] - inner[c])));
         off_hue = fmax(off_hue, fabs((double)outer[c] - shade * (double)inner[c]));
     }
-    return most < SAME_PAPER || (off_hue < SAME_HUE && shade > DEEPEST_SHADE && shade < 1);
+    return most < SAME_PAPER
+           || (off_hue < SAME_HUE && shade > DEEPEST_SHADE && shade < 1 && shadow_at(s, k));
 }
 
 /*
@@ -254,6 +284,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
     sl_point point[PLACES];
     size_t count = 0;
     size_t alike = 0;
+    size_t shaded = 0;
     double sum = 0;
 
     memset(out, 0, sizeof *out);
@@ -272,6 +303,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
             };
             count++;
             alike += paper_both_sides(&f->place[i], k);
+            shaded += shadow_at(&f->place[i], k);
             sum += depth;
         }
     }
@@ -281,6 +313,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
     out->depth = count > 0 ? sum / (double)count : 0;
     /* not all of a side is stripes */
     out->alike = (double)alike >= ALIKE * (double)count;
+    out->shaded = (double)shaded >= SHADED * (double)count;
     if (!sl_course_near(&out->course, outer, point, count))
         out->edge.support = 0;
 }
@@ -376,7 +409,7 @@ static bool is_top(const field *f, const int course[PLACES])
 
 /*
  * In a pile the page on top may be of a pattern, which ends at its edge: the first whole line
- * further in than `out`, whatever lies on its two sides.
+ * in a shadow further in than `out`, whatever lies on its two sides.
  */
 static void go_deeper(sl_inner *out, sl_inner *line, const sl_course *outer, field *f)
 {
@@ -387,14 +420,19 @@ static void go_deeper(sl_inner *out, sl_inner *line, const sl_course *outer, fie
     weigh(f, true);
     while (from < last) {
         int course[PLACES];
+        int deepest = 0;
 
         trace(course, f, from, last);
         make_edge(line, outer, course, f);
-        if (line->edge.support < WHOLE || runs_of(f, course).even || !is_top(f, course))
+        if (line->edge.support < WHOLE)
             return;
-        line->lines = lines + 1;
-        *out = *line;
-        last = (int)(line->depth - f->nearest) - 2;
+        if (line->shaded && !runs_of(f, course).even && is_top(f, course)) {
+            line->lines = lines + 1;
+            *out = *line;
+        }
+        for (int i = 0; i < PLACES; i++)
+            deepest = course[i] > deepest ? course[i] : deepest;
+        last = deepest - 2;  /* nearer ones */
     }
 }
 

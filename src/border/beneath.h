@@ -10,6 +10,7 @@ typedef struct sl_inner {
     double    depth;         /* px inside the side, on average */
     int       lines;         /* that run along the side, this one included */
     bool      alike;         /* the same paper lies on both sides of it, mostly */
+    bool      shaded;        /* a shadow lies along it, mostly */
     bool      broken;        /* seen in many pieces, or hardly */
     sl_course course;
 } sl_inner;

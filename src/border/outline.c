@@ -27,6 +27,7 @@ static const double FOLLOW_REACH = 5;
 /* Lower sheets peep out this far: px, and at most this share of the page's size (8 mm of 305). */
 static const double PEEP_NEAREST = 5;
 static const double WAVES = 8;                /* spreads of a frayed side */
+static const double BLURS = 4;                /* its edge's sigma */
 static const double PEEP_MOST = 0.026;
 
 /* A line inside a side is a sheet's edge when it is seen along this share of it, from corner to
@@ -216,6 +217,17 @@ static bool is_dark(const sl_quad *q)
     return (q->colour[0] + q->colour[1] + q->colour[2]) / 3 < (float)DARK;
 }
 
+/* How near side i a line can be told from the side's own edge, px. The end of a shadow is blurred
+   more than the camera does. */
+static double nearest_line(const sl_outline *out, int i)
+{
+    const double own = edge_blur(&out->edge[i]);
+    const double blur = fmax(own / 2, fmin(own, edge_blur(&out->edge[(i + 2) % 4])));
+
+    return fmax(PEEP_NEAREST,
+                fmax(WAVES * out->edge[i].spread_px, isfinite(blur) ? BLURS * blur : 0));
+}
+
 /*
  * Sides of a lower sheet that peeps out from under the page: moved in to the page's own edges.
  * A line at one depth all round is a frame printed on the page, and stays. Returns how many sides
@@ -241,7 +253,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
         memset(&inner[i], 0, sizeof inner[i]);
         if (!out->edge[i].cut && out->edge[i].count > 8)
             sl_inner_find(&inner[i], &course[i], shot,
-                          fmax(PEEP_NEAREST, WAVES * out->edge[i].spread_px),
+                          nearest_line(out, i),
                           fmax(PEEP_NEAREST, PEEP_MOST * longest));
         lines += inner[i].edge.support >= LINE_SUPPORT;
         traces += inner[i].edge.support >= FRAME_SUPPORT;
