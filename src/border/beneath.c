@@ -12,7 +12,10 @@
 #include "border/colour_near.h"
 #include "border/select.h"
 
-enum { PLACES = 96, NEAR_MOST = 120, DEPTHS_MOST = 2 * NEAR_MOST, MARGIN = 10, LINE_WIDTH = 5, LINES_MOST = 6 };
+enum { FADES_WITHIN = 10, TABLE_AWAY = 14 };
+
+enum { PLACES = 96, NEAR_MOST = 120, DEPTHS_MOST = 2 * NEAR_MOST };
+enum { MARGIN = 22, LINE_WIDTH = 5, LINES_MOST = 6 };
 
 /* As far again is looked at: there a pattern goes on, and a pile does not; px at least. */
 static const double BEYOND_LEAST = 24;
@@ -26,6 +29,8 @@ static const double SAME_PAPER = 16;          /* codes from one side of the line
 static const double SAME_HUE = 5;             /* codes, in a shade no deeper than this */
 static const double DEEPEST_SHADE = 0.75;
 static const double SHADOW_OF_STEP = 0.2;     /* a camera's sharpening makes less of a rim */
+static const double DEEPEST_OWN = 0.4;        /* shade of a shadow from the side to the line */
+static const double LEAST_OWN = 0.93;
 static const double SHADED = 0.5;             /* of a sheet's edge has a shadow */
 static const double ALIKE = 0.4;              /* of a line has one paper on both its sides */
 static const double SEEN = 0.45;              /* of the side: there is a line */
@@ -47,6 +52,7 @@ static const double BOLD = 2;
 /* Codes 0..255 of one place's strips, by depth: strip k lies k - MARGIN px inside nearest. */
 typedef struct strips {
     float value[DEPTHS_MOST + 2 * MARGIN][3];
+    int   side;              /* the strip at the side's own edge; below 0: further out than all */
     bool  seen;
 } strips;
 
@@ -146,12 +152,37 @@ static bool shadow_at(const strips *s, int k)
         if (light_of(s, j) < light_of(s, darkest))
             darkest = j;
     outer = inner = light_of(s, darkest);
-    for (int j = 1; j <= 4; j++) {
+    /* which fades slowly on the table's side, when the lamp is large */
+    for (int j = 1; j <= FADES_WITHIN && darkest >= j; j++)
         outer = fmaxf(outer, light_of(s, darkest - j));
+    for (int j = 1; j <= 4; j++)
         inner = fmaxf(inner, light_of(s, darkest + j));
-    }
     depth = fminf(outer, inner) - light_of(s, darkest);
     return depth > fmaxf((float)LEAST, (float)SHADOW_OF_STEP * fabsf(outer - inner));
+}
+
+/*
+ * Is the band from the side to strip k the page's own shadow on the table: lighter paper inside it,
+ * and lighter table outside the side, of the band's hue?
+ */
+static bool own_shadow(const strips *s, int k)
+{
+    float table[3];
+    float band[3];
+    double shade;
+
+    if (s->side < TABLE_AWAY || k - 4 < s->side + 3)
+        return false;
+    for (int c = 0; c < 3; c++) {
+        table[c] = mean_of(s, s->side - TABLE_AWAY, s->side - TABLE_AWAY + 3, c);
+        band[c] = mean_of(s, k - 4, k - 3, c);
+    }
+    shade = sl_colour_shade(band, table);
+    for (int c = 0; c < 3; c++)
+        if (fabs((double)band[c] - shade * (double)table[c]) > SAME_HUE)
+            return false;
+    return shade > DEEPEST_OWN && shade < LEAST_OWN
+           && mean_of(s, k + 4, k + 8, 1) > band[1] + (float)LEAST;
 }
 
 /* Is what lies on either side of strip k one paper: by its codes, or by its hue, the outer side in
@@ -173,7 +204,7 @@ static bool paper_both_sides(const strips *s, int k)
         most = fmax(most, fabs((double)(outer[c] - inner[c])));
         off_hue = fmax(off_hue, fabs((double)outer[c] - shade * (double)inner[c]));
     }
-    return most < SAME_PAPER
+    return most < SAME_PAPER || own_shadow(s, k)
            || (off_hue < SAME_HUE && shade > DEEPEST_SHADE && shade < 1 && shadow_at(s, k));
 }
 
@@ -303,7 +334,7 @@ static void make_edge(sl_inner *out, const sl_course *outer, const int course[PL
             };
             count++;
             alike += paper_both_sides(&f->place[i], k);
-            shaded += shadow_at(&f->place[i], k);
+            shaded += shadow_at(&f->place[i], k) || own_shadow(&f->place[i], k);
             sum += depth;
         }
     }
@@ -377,6 +408,7 @@ static void read_field(field *f, const sl_course *outer, const sl_image *shot)
         const sl_point in = sl_course_inward(outer, place_of(i));
         const double depth = f->nearest - MARGIN;
 
+        f->place[i].side = (int)(MARGIN - f->nearest);
         read_strips(&f->place[i], f->depths + 2 * MARGIN, shot,
                     (sl_point){ p.x + depth * in.x, p.y + depth * in.y },
                     (sl_point){ -in.y, in.x }, in);

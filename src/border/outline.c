@@ -27,7 +27,7 @@ static const double FOLLOW_REACH = 5;
 /* Lower sheets peep out this far: px, and at most this share of the page's size (8 mm of 305). */
 static const double PEEP_NEAREST = 5;
 static const double WAVES = 8;                /* spreads of a frayed side */
-static const double BLURS = 4;                /* its edge's sigma */
+static const double BLURS = 3;                /* its edge's sigma */
 static const double PEEP_MOST = 0.026;
 
 /* A line inside a side is a sheet's edge when it is seen along this share of it, from corner to
@@ -222,7 +222,7 @@ static bool is_dark(const sl_quad *q)
 static double nearest_line(const sl_outline *out, int i)
 {
     const double own = edge_blur(&out->edge[i]);
-    const double blur = fmax(own / 2, fmin(own, edge_blur(&out->edge[(i + 2) % 4])));
+    const double blur = fmin(own, edge_blur(&out->edge[(i + 2) % 4]));
 
     return fmax(PEEP_NEAREST,
                 fmax(WAVES * out->edge[i].spread_px, isfinite(blur) ? BLURS * blur : 0));
