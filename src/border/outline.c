@@ -228,6 +228,12 @@ static double nearest_line(const sl_outline *out, int i)
                 fmax(WAVES * out->edge[i].spread_px, isfinite(blur) ? BLURS * blur : 0));
 }
 
+/* A sheet's edge: seen from corner to corner, in its own shadow. */
+static bool is_sheet(const sl_inner *line)
+{
+    return line->edge.support >= LINE_SUPPORT && line->shaded;
+}
+
 /*
  * Sides of a lower sheet that peeps out from under the page: moved in to the page's own edges.
  * A line at one depth all round is a frame printed on the page, and stays. Returns how many sides
@@ -241,7 +247,6 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     sl_inner inner[4];
     int lines = 0;
     int traces = 0;
-    bool pile = false;
     double shallowest = INFINITY;
     double deepest = 0;
     double longest = 0;
@@ -252,15 +257,15 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     for (int i = 0; i < 4; i++) {
         memset(&inner[i], 0, sizeof inner[i]);
         if (!out->edge[i].cut && out->edge[i].count > 8)
-            sl_inner_find(&inner[i], &course[i], shot,
-                          nearest_line(out, i),
+            sl_inner_find(&inner[i], &course[i], shot, nearest_line(out, i),
                           fmax(PEEP_NEAREST, PEEP_MOST * longest));
-        lines += inner[i].edge.support >= LINE_SUPPORT;
+        lines += is_sheet(&inner[i]);
         traces += inner[i].edge.support >= FRAME_SUPPORT;
-        pile = pile || (inner[i].edge.support >= LINE_SUPPORT && inner[i].lines > 1);
         shallowest = fmin(shallowest, inner[i].depth);
         deepest = fmax(deepest, inner[i].depth);
-        *doubt = *doubt || (inner[i].edge.support >= LINE_DOUBT && !inner[i].broken);
+        *doubt = *doubt
+                 || (inner[i].edge.support >= LINE_DOUBT && !inner[i].broken
+                     && !is_sheet(&inner[i]));
     }
     if (traces == 4 && deepest < FRAME_EVEN * shallowest) {
         *doubt = false;
@@ -269,15 +274,14 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     if (lines == 0)
         return 0;
     for (int i = 0; i < 4; i++) {
-        if (inner[i].edge.support >= LINE_SUPPORT) {
+        if (is_sheet(&inner[i])) {
             course[i] = inner[i].course;
             out->edge[i] = inner[i].edge;
         }
     }
     meet_corners(out, course);
-    /* all round it may be a printed line; of a pile of sheets, and on black paper, the topmost may
-       show no line at all */
-    *doubt = lines == 4 || pile || dark;
+    /* all round it may be a printed line; on black paper the topmost may show no line at all */
+    *doubt = *doubt || lines == 4 || dark;
     return lines;
 }
 
