@@ -60,13 +60,7 @@ static sl_status find_shot(char **path, const json_t *line, const char *shot, sl
                                            : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
 }
 
-/* Files with a path that stays in OUT_DIR; any other is no word of ours. */
-static bool is_inside(const char *path)
-{
-    return *path != '\0' && *path != '/' && strcmp(path, "..") != 0
-           && strncmp(path, "../", 3) != 0 && strstr(path, "/../") == NULL;
-}
-
+/* Only files whose path stays in OUT_DIR; any other is no word of ours. */
 static sl_status take_files(sl_record_file **out, size_t *count, const json_t *files,
                             sl_error *err)
 {
@@ -79,7 +73,7 @@ static sl_status take_files(sl_record_file **out, size_t *count, const json_t *f
     json_array_foreach(files, i, file) {
         const char *path = sl_json_text(file, "path");
 
-        if (!is_inside(path))
+        if (!sl_path_stays(path))
             return sl_fail(err, SL_ERR_FORMAT, "album",
                            "report.json names a file outside of its folder: %s", path);
         (*out)[(*count)++] = (sl_record_file){

@@ -61,7 +61,11 @@ static sl_status bring_file(gathering *g, const json_t *file, sl_error *err)
 
     if (path == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    st = sl_file_read(&bytes, &size, path, SL_WORK_FILE_MOST, err);
+    if (sl_path_stays(rest))
+        st = sl_file_read(&bytes, &size, path, SL_WORK_FILE_MOST, err);
+    else
+        st = sl_fail(err, SL_ERR_FORMAT, "album",
+                     "the journal of %s names a file outside of it: %s", g->from, rest);
     if (st == SL_OK) {
         sl_sha256(sha256, bytes, size);
         if (strcmp(sha256, sl_json_text(file, "sha256")) != 0)
@@ -125,7 +129,7 @@ static sl_status bring_beside(const gathering *g, const char *name, sl_error *er
     return st;
 }
 
-/* Lines without what has no bearing on pages. */
+/* Are both there, and the same? */
 static bool same_json(const json_t *a, const json_t *b)
 {
     return a != NULL && b != NULL && json_equal((json_t *)a, (json_t *)b);
@@ -319,6 +323,7 @@ static sl_status works_of(sl_work **out, size_t *count, const gathering *g, sl_e
     const char *page;
     json_t *line;
     size_t n = 0;
+    bool whole = true;
 
     if (work == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
@@ -335,12 +340,13 @@ static sl_status works_of(sl_work **out, size_t *count, const gathering *g, sl_e
         w->shot = strdup(sl_json_text(line, "shot"));
         w->correction = sl_corrections_of(g->run.corrections, sl_json_text(line, "sha256"));
         w->done = true;
+        whole = whole && w->line != NULL && w->shot != NULL;
     }
-    if (n > 1)
+    if (n > 1 && whole)
         qsort(work, n, sizeof *work, by_line);
     *out = work;
     *count = n;
-    return SL_OK;
+    return whole ? SL_OK : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
 }
 
 /* Names the shares that are not here, when pages are not made: else all were gathered before. */

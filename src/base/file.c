@@ -19,6 +19,24 @@ char *sl_path_join(const char *folder, const char *rest)
     return path;
 }
 
+bool sl_path_stays(const char *rest)
+{
+    const char *part = rest;
+
+    if (*rest == '\0' || *rest == '/')
+        return false;
+    for (;;) {
+        const size_t length = strcspn(part, "/");
+
+        if (length == 2 && strncmp(part, "..", 2) == 0)
+            return false;
+        part += length;
+        if (*part == '\0')
+            return true;
+        part++;
+    }
+}
+
 static sl_status not_regular(mode_t mode, const char *path, sl_error *err)
 {
     const char *kind = S_ISDIR(mode) ? "a folder" : S_ISFIFO(mode) ? "a named pipe"

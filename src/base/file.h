@@ -17,6 +17,9 @@ sl_status sl_file_read(void **data, size_t *size, const char *path, size_t most,
 /* folder/rest, owned by the caller; NULL when out of memory. */
 char *sl_path_join(const char *folder, const char *rest);
 
+/* Does folder/rest lie in the folder, whatever the folder is? */
+bool sl_path_stays(const char *rest);
+
 /* Which file it is, whatever its name. */
 typedef struct sl_file_id {
     dev_t device;

@@ -78,6 +78,13 @@ printf 'x' >> "$dir/s3/masters/page-0003.tif"
 ends 'a file that is not as it was' 2 'page-0003.tif is not as its share wrote it' \
     "$program" gather "$out" "$dir/s3"
 rm -rf "$out"
+cp -R "$dir/s1" "$dir/odd"
+cp "$dir/s1/masters/page-0001.tif" "$dir/evil.tif"
+sed 's|masters/page-0001.tif|../evil.tif|' "$dir/s1/.squareleaf/journal-1-of-4" \
+    > "$dir/odd/.squareleaf/journal-1-of-4"
+ends 'a journal that names a file elsewhere' 2 'outside of it: ../evil.tif' \
+    "$program" gather "$dir/far" "$dir/odd"
+rm -rf "$dir/far" "$dir/odd" "$dir/evil.tif"
 run "$program" album "$shots" "$dir/s4" $small --quality 80 --share 4/4
 ends 'a share with other settings' 73 'other settings' "$program" gather "$out" "$dir/s1" "$dir/s4"
 rm -rf "$out"

@@ -13,7 +13,9 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+#include "base/error.h"
 #include "base/file.h"
+#include "base/text.h"
 
 enum { PATH_ROOM = 256 };
 
@@ -337,6 +339,46 @@ static void a_full_disk_leaves_what_was_there(void **state)
     assert_null(part.file);
 }
 
+static void a_path_that_leads_out_is_seen(void **state)
+{
+    static const char *const stay[] = { "a", "masters/page.tif", "a..b", "..a/b", "a/...", "./a" };
+    static const char *const leave[] = { "", "/", "/a", "..", "../a", "a/..", "a/../b", "a//../.." };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof stay / sizeof *stay; i++)
+        if (!sl_path_stays(stay[i]))
+            fail_msg("'%s' stays", stay[i]);
+    for (size_t i = 0; i < sizeof leave / sizeof *leave; i++)
+        if (sl_path_stays(leave[i]))
+            fail_msg("'%s' leads out", leave[i]);
+}
+
+/* What has no room in an error's text goes out of its middle, and never half a letter. */
+static void a_long_error_keeps_both_its_ends(void **state)
+{
+    sl_error err = { SL_OK, NULL, "" };
+    char path[1200] = "";
+
+    (void)state;
+    for (size_t shift = 0; shift < 3; shift++) {
+        memset(path, 'a', shift);
+        for (size_t i = shift; i + 3 < sizeof path; i += 2)
+            memcpy(path + i, "\xc3\xb6", 3); /* o with two dots, in UTF-8 */
+        assert_int_equal(sl_fail(&err, SL_ERR_IO, "file", "%s: what to do", path), SL_ERR_IO);
+        assert_true(sl_text_is_utf8(err.detail));
+        assert_int_equal(strncmp(err.detail, path, 60), 0);
+        assert_non_null(strstr(err.detail, "..."));
+        assert_string_equal(err.detail + strlen(err.detail) - 12, ": what to do");
+    }
+    for (size_t length = sizeof err.detail - 2; length < sizeof err.detail + 2; length++) {
+        memset(path, 'b', length);
+        path[length] = '\0';
+        (void)sl_fail(&err, SL_ERR_IO, "file", "%s", path);
+        assert_int_equal(strlen(err.detail), length < sizeof err.detail ? length
+                                                                        : sizeof err.detail - 1);
+    }
+}
+
 #define IN_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
 
 int main(void)
@@ -352,6 +394,8 @@ int main(void)
         IN_FOLDER(a_place_that_cannot_be_written_is_named),
         IN_FOLDER(a_folder_that_may_not_be_written_is_a_matter_of_permission),
         IN_FOLDER(a_full_disk_leaves_what_was_there),
+        cmocka_unit_test(a_path_that_leads_out_is_seen),
+        cmocka_unit_test(a_long_error_keeps_both_its_ends),
     };
 
     return cmocka_run_group_tests_name("file", tests, NULL, NULL);
