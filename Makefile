@@ -35,7 +35,7 @@ cli_SRC := main.c say.c args.c judge.c near.c help.c album.c page.c outline.c pl
 # what the pages together tell
 album_SRC += together.c faults.c amend.c likeness.c faces.c twins.c place.c consensus.c
 # names, order, shares and what a run would do
-album_SRC += naming.c order.c why.c shares.c parse.c seal.c table.c flight.c
+album_SRC += naming.c order.c why.c shares.c parse.c packed.c seal.c table.c flight.c
 decode_SRC += date.c
 book_SRC := book.c layout.c pdf.c pdf_calls.c smaller.c
 bag_SRC := bag.c carry.c gather.c manifest.c tree.c verify.c

@@ -58,10 +58,13 @@ typedef struct face {
     float  rest[QUICK - FIRST];
 } face;
 
-/* What most pairs are told apart by stands close together. Of unit length with `rest`. */
+/* What most pairs are told apart by stands close together. Of unit length with `rest`; in whole
+   numbers, which processors multiply and add by the handful. */
+enum { UNIT = 1 << 14 };     /* 1: squares of it, 32 of them, stay below 2^31 as the length is 1 */
+
 typedef struct first {
-    float wave[FIRST];
-    float rest;              /* length of the face's `rest` */
+    int16_t wave[FIRST];
+    float   rest;            /* length of the face's `rest` */
 } first;
 
 /* All pages, as they are or without what most have in common. */
@@ -378,7 +381,7 @@ static bool prepare(gallery *g, size_t count)
             const float w = wave[i * QUICK + (size_t)rank[k]];
 
             if (k < FIRST) {
-                g->first[i].wave[k] = w;
+                g->first[i].wave[k] = (int16_t)lrintf(UNIT * w);
             } else {
                 g->face[i].rest[k - FIRST] = w;
                 rest += w * w;
@@ -398,6 +401,15 @@ static float product(const float *a, const float *b, int count)
         for (int lane = 0; lane < 4; lane++)
             sum[lane] += a[k + lane] * b[k + lane];
     return sum[0] + sum[1] + sum[2] + sum[3];
+}
+
+static float first_product(const first *a, const first *b)
+{
+    int32_t sum = 0;
+
+    for (int k = 0; k < FIRST; k++)
+        sum += a->wave[k] * b->wave[k];
+    return (float)sum / ((float)UNIT * UNIT);
 }
 
 /* Of each page those before it that may be alike; the bulk of all pairs ends here. */
@@ -432,7 +444,7 @@ static bool rest_alike(const gallery *g, size_t a, size_t b, float some)
 
 static bool quick_alike(const gallery *g, size_t a, size_t b)
 {
-    return rest_alike(g, a, b, product(g->first[a].wave, g->first[b].wave, FIRST));
+    return rest_alike(g, a, b, first_product(&g->first[a], &g->first[b]));
 }
 
 /* The rest cannot add more than the product of its lengths (the Cauchy-Schwarz inequality). */
@@ -441,11 +453,11 @@ static void seek(void *ctx, size_t i)
     const quick_search *s = ctx;
     const gallery *own = &s->faces->own;
     const first *p = &own->first[i];
-    const float least = QUICK_ALIKE - 1e-5F; /* less what rounding may take */
+    const float least = QUICK_ALIKE - 1e-3F; /* less what rounding may take */
 
     for (size_t k = 0; k < i && !own->face[i].blank; k++) {
         const first *q = &own->first[k];
-        const float some = product(p->wave, q->wave, FIRST);
+        const float some = first_product(p, q);
 
         if (some + p->rest * q->rest >= least && rest_alike(own, k, i, some)
             && quick_alike(&s->faces->whole, k, i) && !add_candidate(&s->of[i], k))

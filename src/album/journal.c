@@ -100,6 +100,10 @@ static void learn(sl_journal *j, json_t *line)
         json_decref(j->closing);
         j->closing = json_incref(line);
     }
+    if (json_is_array(json_object_get(line, "twins"))) {
+        json_decref(j->twins);
+        j->twins = json_incref(line);
+    }
     note_files(j, json_object_get(line, "files"));
     if (page == NULL || json_string_value(json_object_get(line, "shot")) == NULL)
         return;
@@ -301,6 +305,7 @@ void sl_journal_close(sl_journal *j)
     json_decref(j->settings);
     json_decref(j->by_key);
     json_decref(j->closing);
+    json_decref(j->twins);
     if (j->own_lock >= 0)
         (void)close(j->own_lock);
     json_decref(j->name);

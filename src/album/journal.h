@@ -1,6 +1,6 @@
 /*
  * The album's memory: OUT_DIR/.squareleaf/journal, one JSON object a line. A line that was cut
- * short by a crash is dropped. There are five kinds:
+ * short by a crash is dropped. There are six kinds:
  *   {"names": {"page-0001": "shot1.jpg", ...}, "folder": ...}  names given to shots, before the
  *       first of their pages is made: they do not depend on where a run was stopped. With
  *       "labels": {"NAME": "0001", ...} for pages whose names do not tell their labels; such a
@@ -12,6 +12,8 @@
  *       sum of all that it was made of
  *   {"settings": {...}, "order": "name", "expect": 0, "key": ...}  what a later run goes on with; the last one
  *       counts
+ *   {"twins": [[0, 7, 0.97], ...], "of": ...}  the pages that seem to show one and the same, and a
+ *       sum of all that were compared: until it is another they need not be compared again
  *   {"renumber": {"page-0002": "page-0003", ...}, "labels": ..., "name": ...}  pages that have new names from here on and are
  *       to be done again under them
  */
@@ -29,6 +31,7 @@ typedef struct sl_journal {
                                 all that we wrote */
     json_t *settings;        /* the last line of settings, or NULL */
     json_t *by_key;          /* key of settings and optics -> settings */
+    json_t *twins;           /* the last line of twins, or NULL */
     json_t *name;            /* the pattern of the pages' names; NULL: the usual one */
     int     fd;              /* of the journal, appended to; -1: it is only read, and added lines
                                 are learnt and not written */

@@ -5,6 +5,7 @@
  */
 #include "album/likeness.h"
 
+#include <limits.h>
 #include <math.h>
 #include <string.h>
 
@@ -121,16 +122,28 @@ void sl_likeness_take(sl_likeness out, const sl_page *page)
     out[SL_LIKENESS_CELLS] = '\0';
 }
 
+bool sl_likeness_is(const char *text)
+{
+    unsigned char level[SL_LIKENESS_CELLS];
+
+    return sl_likeness_read(level, text);
+}
+
 bool sl_likeness_read(unsigned char level[SL_LIKENESS_CELLS], const char *text)
 {
+    enum { NO_LETTER = SL_LIKENESS_NONE - 1 };
+    unsigned char level_of[1 << CHAR_BIT];
+    bool all = true;
+
     if (text == NULL || strlen(text) != SL_LIKENESS_CELLS)
         return false;
+    memset(level_of, NO_LETTER, sizeof level_of);
+    for (int k = 0; k < SL_LIKENESS_LEVELS; k++)
+        level_of[(unsigned char)letters[k]] = (unsigned char)k;
+    level_of[(unsigned char)NO_CELL] = SL_LIKENESS_NONE;
     for (int k = 0; k < SL_LIKENESS_CELLS; k++) {
-        const char *at = strchr(letters, text[k]);
-
-        if (at == NULL && text[k] != NO_CELL)
-            return false;
-        level[k] = at != NULL ? (unsigned char)(at - letters) : SL_LIKENESS_NONE;
+        level[k] = level_of[(unsigned char)text[k]];
+        all = all && level[k] != NO_LETTER;
     }
-    return true;
+    return all;
 }

@@ -21,6 +21,9 @@ typedef char sl_likeness[SL_LIKENESS_CELLS + 1];
 /* Of a page with a map and a picture. */
 void sl_likeness_take(sl_likeness out, const sl_page *page);
 
+/* Is it a likeness? */
+bool sl_likeness_is(const char *text);
+
 /* Levels 0 .. 62 or SL_LIKENESS_NONE; false for text that is no likeness. */
 bool sl_likeness_read(unsigned char level[SL_LIKENESS_CELLS], const char *text);
 

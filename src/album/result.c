@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "album/names.h"
+#include "album/packed.h"
 #include "album/report.h"
 #include "album/said.h"
 #include "album/seal.h"
@@ -52,10 +53,12 @@ static bool untagged(const json_t *report)
 char *sl_result_json(const json_t *line, const sl_corrections *corrections)
 {
     json_t *page = sl_result_page(line, corrections);
-    char *text = page != NULL ? sl_report_text(page, 0) : NULL;
+    json_t *opened = page != NULL ? sl_packed_open(page) : NULL;
+    char *text = opened != NULL ? sl_report_text(opened, 0) : NULL;
 
     if (text != NULL)
         text[strlen(text) - 1] = '\0';
+    json_decref(opened);
     json_decref(page);
     return text;
 }
@@ -103,6 +106,22 @@ static sl_status know_optics(const sl_run *run, sl_error *err)
     return st;
 }
 
+/* The report as text; NULL when out of memory. */
+static char *print_json(const json_t *root)
+{
+    json_t *opened = json_copy((json_t *)root);
+    char *text = NULL;
+
+    if (opened != NULL
+        && json_object_set_new(opened, "pages",
+                               sl_packed_open_each(json_object_get(root, "pages"))) == 0
+        && json_object_set_new(opened, "skipped",
+                               sl_packed_open_each(json_object_get(root, "skipped"))) == 0)
+        text = sl_report_text(opened, 1);
+    json_decref(opened);
+    return text;
+}
+
 static sl_status write_json(const json_t *root, const sl_run *run, sl_error *err)
 {
     char of[SL_SHA256_HEX];
@@ -112,7 +131,7 @@ static sl_status write_json(const json_t *root, const sl_run *run, sl_error *err
     sl_seal_of(of, root);
     if (sl_seal_stands(run, "report.json", of))
         return SL_OK;
-    text = sl_report_text(root, 1);
+    text = print_json(root);
     st = text != NULL ? sl_seal_write(run, "report.json", of, text, err)
                       : sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     free(text);

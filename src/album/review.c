@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "album/ours.h"
+#include "album/packed.h"
 #include "album/report.h"
 #include "album/seal.h"
 #include "base/error.h"
@@ -47,6 +48,11 @@ static json_t *pictures_of(const json_t *page)
     json_t *review = json_copy(json_object_get(page, "review"));
 
     json_object_set_new(review, "files", paths_of(json_object_get(review, "files")));
+    /* from report.json, it is open: what the file is made of must not depend on that */
+    if (review == NULL || !sl_packed_close(review)) {
+        json_decref(review);
+        return NULL;
+    }
     return review;
 }
 
@@ -65,8 +71,12 @@ static json_t *page_of(const json_t *page)
 
     copy_keys(out, page, keys);
     json_object_set_new(out, "files", paths_of(json_object_get(page, "files")));
-    if (json_is_object(json_object_get(page, "review")))
-        json_object_set_new(out, "review", pictures_of(page));
+    if (json_is_object(json_object_get(page, "review"))
+        && json_object_set_new(out, "review", pictures_of(page)) != 0) {
+        json_decref(reasons);
+        json_decref(out);
+        return NULL;         /* out of memory */
+    }
     json_array_foreach(json_object_get(page, "reasons"), i, reason) {
         json_t *r = json_object();
 
@@ -158,6 +168,7 @@ static json_t *data_of(const json_t *report, const char *shots_dir, const char *
     json_t *pages = json_array();
     json_t *refused = json_object_get(corrections, "not_applied");
     json_t *order = json_object_get(corrections, "order");
+    bool whole = true;
     size_t i;
     const json_t *page;
 
@@ -177,9 +188,12 @@ static json_t *data_of(const json_t *report, const char *shots_dir, const char *
     json_object_set_new(data, "order", order != NULL ? json_incref(order) : json_null());
     json_object_set_new(data, "left_out", left_out(json_object_get(report, "skipped")));
     json_array_foreach(json_object_get(report, "pages"), i, page)
-        json_array_append_new(pages, page_of(page));
+        whole = json_array_append_new(pages, page_of(page)) == 0 && whole;
     json_object_set_new(data, "pages", pages);
-    return data;
+    if (whole)
+        return data;
+    json_decref(data);
+    return NULL;             /* out of memory */
 }
 
 /* ---- the page -------------------------------------------------------------------------------- */
@@ -256,6 +270,16 @@ static void put_page(FILE *file, const char *json)
     }
 }
 
+/* NULL when out of memory. */
+static char *print_data(json_t *data)
+{
+    const json_t *pages = json_object_get(data, "pages");
+
+    return json_object_set_new(data, "pages", sl_packed_open_each(pages)) == 0
+               ? sl_report_text(data, 0)
+               : NULL;
+}
+
 /* The whole file; NULL when out of memory. */
 static char *print_review(const char *json)
 {
@@ -313,7 +337,7 @@ sl_status sl_review_write(const json_t *report, const char *shots_dir, const sl_
 
     seal_of(of, data);
     if (data == NULL || !sl_seal_stands(run, "review.html", of)) {
-        json = data != NULL ? sl_report_text(data, 0) : NULL;
+        json = data != NULL ? print_data(data) : NULL;
         text = json != NULL ? print_review(json) : NULL;
         st = text != NULL ? write_file(text, of, run, err)
                           : sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");

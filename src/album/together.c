@@ -14,6 +14,7 @@ json_t *sl_together_judge(json_t *lines, const sl_run *run, bool whole)
     if (!sl_consensus_doubt(lines, run->params->settings.limit[SL_CODE_ODD_PLACE] / 100)
         || !sl_twins_find(lines, run->out_dir,
                           run->params->settings.limit[SL_CODE_SAME_PAGE] / 100,
+                          run->params->shares == 0 ? run->journal : NULL,
                           run->context != NULL ? run->context->pool : NULL)) {
         json_decref(faults);
         return NULL;

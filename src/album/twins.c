@@ -1,12 +1,16 @@
 /* Two shots of one page: told by equal files, and by likenesses of the flat pages (faces.h). */
 #include "album/twins.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "album/amend.h"
 #include "album/faces.h"
+#include "album/likeness.h"
 #include "album/naming.h"
+#include "album/report.h"
+#include "album/seal.h"
 #include "album/work.h"
 
 enum { NAMED = 2 };          /* of many twins so many are named */
@@ -81,42 +85,106 @@ static void find_equal_files(twins *all, const json_t *lines, const char *out_di
     json_decref(seen);
 }
 
-typedef struct search {
-    twins        *all;
-    const json_t *lines;
-    const char   *out_dir;
-    const size_t *line;      /* of each face */
-} search;
+/* ---- alike ----------------------------------------------------------------------------------- */
 
+/* [a, b, alike] of the pages with a likeness; digits as the journal keeps them. */
 static void take_pair(void *ctx, size_t a, size_t b, double alike)
 {
-    const search *s = ctx;
+    json_array_append_new(ctx, json_pack("[I, I, f]", (json_int_t)a, (json_int_t)b,
+                                         round(alike * 1e9) / 1e9));
+}
 
-    note_pair(s->all, s->lines, s->out_dir, s->line[a], s->line[b], alike);
+/* Those of `likeness` that are alike; NULL when out of memory. */
+static json_t *seek_pairs(const json_t *likeness, double limit, sl_pool *pool)
+{
+    sl_faces *faces = sl_faces_new(json_array_size(likeness));
+    json_t *pairs = json_array();
+    bool done = faces != NULL && pairs != NULL;
+    size_t i;
+    const json_t *text;
+
+    json_array_foreach(likeness, i, text)
+        done = done && sl_faces_add(faces, json_string_value(text));
+    done = done && sl_faces_pairs(faces, limit, pool, take_pair, pairs);
+    sl_faces_free(faces);
+    if (done)
+        return pairs;
+    json_decref(pairs);
+    return NULL;
+}
+
+/* What decides about the pairs. */
+static bool sum_of(char hex[SL_SHA256_HEX], json_t *likeness, double limit)
+{
+    json_t *all = json_pack("{s:s, s:f, s:O}", "program", SL_VERSION, "limit", limit, "of",
+                            likeness);
+
+    if (all == NULL)
+        return false;
+    sl_seal_of(hex, all);
+    json_decref(all);
+    return true;
+}
+
+/*
+ * The same, or what an earlier run found of the same pages: to seek them among thousands is the most
+ * of a run that has nothing to do. Pairs that cannot be noted are only sought again next time.
+ */
+static json_t *get_pairs(json_t *likeness, double limit, sl_journal *journal, sl_pool *pool)
+{
+    char of[SL_SHA256_HEX];
+    json_t *pairs;
+
+    if (journal == NULL)
+        return seek_pairs(likeness, limit, pool);
+    if (!sum_of(of, likeness, limit))
+        return NULL;
+    if (strcmp(sl_json_text(journal->twins, "of"), of) == 0)
+        return json_incref(json_object_get(journal->twins, "twins"));
+    pairs = seek_pairs(likeness, limit, pool);
+    if (pairs != NULL)
+        (void)sl_journal_add(journal, json_pack("{s:O, s:s}", "twins", pairs, "of", of), NULL);
+    return pairs;
 }
 
 static bool find_alike(twins *all, const json_t *lines, const char *out_dir, double limit,
-                       sl_pool *pool)
+                       sl_journal *journal, sl_pool *pool)
 {
-    const size_t total = json_array_size(lines);
-    size_t *line_of = calloc(total + 1, sizeof *line_of);
-    sl_faces *faces = sl_faces_new(total);
-    search s = { all, lines, out_dir, line_of };
+    size_t *line_of = calloc(json_array_size(lines) + 1, sizeof *line_of);
+    json_t *likeness = json_array();
+    json_t *pairs = NULL;
     size_t count = 0;
-    bool done = line_of != NULL && faces != NULL;
+    bool found;
+    size_t i;
+    const json_t *each;
 
-    for (size_t i = 0; done && i < total; i++) {
-        const json_t *line = json_array_get(lines, i);
+    json_array_foreach(lines, i, each) {
+        json_t *text = json_object_get(each, "likeness");
 
-        if (sl_line_outcome(line) != SL_OUTCOME_FAILED
-            && sl_faces_add(faces, json_string_value(json_object_get(line, "likeness"))))
-            line_of[count++] = i;
+        if (line_of == NULL || sl_line_outcome(each) == SL_OUTCOME_FAILED
+            || !sl_likeness_is(json_string_value(text)))
+            continue;
+        json_array_append(likeness, text);
+        line_of[count++] = i;
     }
-    done = done && sl_faces_pairs(faces, limit, pool, take_pair, &s);
-    sl_faces_free(faces);
+    if (line_of != NULL && json_array_size(likeness) == count)
+        pairs = get_pairs(likeness, limit, journal, pool);
+    found = pairs != NULL;
+    json_array_foreach(pairs, i, each) {
+        const json_int_t a = json_integer_value(json_array_get(each, 0));
+        const json_int_t b = json_integer_value(json_array_get(each, 1));
+
+        if (a >= 0 && b >= 0 && (size_t)a < count && (size_t)b < count)
+            note_pair(all, lines, out_dir, line_of[a], line_of[b],
+                      json_number_value(json_array_get(each, 2)));
+    }
+    json_decref(pairs);
+    json_decref(likeness);
     free(line_of);
-    return done;
+    return found;
 }
+
+/* ---- what is said ---------------------------------------------------------------------------- */
 
 /* "page 13 (b.jpg)", "page 13 (b.jpg), page 14 (c.jpg) and 2 more" */
 static void print_names(char *out, size_t size, const twins *t, const json_t *lines)
@@ -174,7 +242,8 @@ static void tell(json_t *lines, const json_t *before, size_t index, const twins 
                         json_object_get(json_array_get(before, good), "page"));
 }
 
-bool sl_twins_find(json_t *lines, const char *out_dir, double limit, sl_pool *pool)
+bool sl_twins_find(json_t *lines, const char *out_dir, double limit,
+                   sl_journal *journal, sl_pool *pool)
 {
     const size_t count = json_array_size(lines);
     json_t *before = json_copy(lines);
@@ -183,7 +252,7 @@ bool sl_twins_find(json_t *lines, const char *out_dir, double limit, sl_pool *po
 
     if (found) {
         find_equal_files(all, before, out_dir);
-        found = find_alike(all, before, out_dir, limit, pool);
+        found = find_alike(all, before, out_dir, limit, journal, pool);
         for (size_t i = 0; found && i < count; i++)
             if (all[i].count > 0)
                 tell(lines, before, i, &all[i], limit);

@@ -6,6 +6,7 @@
 
 #include <jansson.h>
 
+#include "album/journal.h"
 #include "base/pool.h"
 #include "squareleaf.h"
 
@@ -17,9 +18,11 @@
  * lines    of pages; "likeness" is the page's
  * out_dir  a page that was taken away, files and all, is no twin any more
  * limit    of the correlation over all cells, 0 .. 1
+ * journal  keeps what was found for later runs; NULL: nothing is kept
  * pool     whose threads seek; may be NULL
  * Returns false when out of memory.
  */
-bool sl_twins_find(json_t *lines, const char *out_dir, double limit, sl_pool *pool);
+bool sl_twins_find(json_t *lines, const char *out_dir, double limit, sl_journal *journal,
+                   sl_pool *pool);
 
 #endif

@@ -9,6 +9,7 @@
 #include "album/chain.h"
 #include "album/likeness.h"
 #include "album/ours.h"
+#include "album/packed.h"
 #include "album/pictures.h"
 #include "album/report.h"
 #include "album/words.h"
@@ -300,6 +301,10 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
     json_t *words = sl_words_json(&work->words);
     json_t *report = sl_report_page(page, 0, EDGE_POINTS);
 
+    if (!sl_packed_close(report) || !sl_packed_close(pictures)) {
+        json_decref(line);
+        line = NULL;         /* out of memory */
+    }
     if (line != NULL) {
         json_object_set(line, "files", files);
         if (pictures != NULL)

@@ -338,7 +338,7 @@ static void one_page_twice_is_found_whichever_way_up(void **state)
         (void)snprintf(sha, sizeof sha, "sha%d", i);
         json_array_append_new(lines, page_with(i + 1, text, sha));
     }
-    sl_twins_find(lines, "/nowhere", 0.9, NULL);
+    sl_twins_find(lines, "/nowhere", 0.9, NULL, NULL);
     for (size_t i = 0; i < 40; i++)
         assert_string_equal(outcome(lines, i), i == 4 || i == 30 ? "look" : "pass");
     assert_non_null(strstr(same_page(lines, 4), "page 31 (s.jpg)"));
@@ -360,7 +360,7 @@ static void blank_pages_and_layouts_are_not_one_page(void **state)
         (void)snprintf(sha, sizeof sha, "sha%d", i);
         json_array_append_new(lines, page_with(i + 1, text, sha));
     }
-    sl_twins_find(lines, "/nowhere", 0.9, NULL);
+    sl_twins_find(lines, "/nowhere", 0.9, NULL, NULL);
     for (size_t i = 0; i < 12; i++)
         assert_string_equal(outcome(lines, i), "pass");
     json_decref(lines);
@@ -378,7 +378,7 @@ static void what_the_album_has_in_common_makes_no_twins(void **state)
         (void)snprintf(sha, sizeof sha, "sha%d", i);
         json_array_append_new(lines, page_with(i + 1, text, sha));
     }
-    sl_twins_find(lines, "/nowhere", 0.9, NULL);
+    sl_twins_find(lines, "/nowhere", 0.9, NULL, NULL);
     for (size_t i = 0; i < 8; i++)
         assert_string_equal(outcome(lines, i), "pass");
     json_decref(lines);
@@ -395,7 +395,7 @@ static void a_good_shot_replaces_a_bad_one(void **state)
     json_array_append_new(lines, page_with(2, text, "b"));
     json_array_append_new(lines, page_with(3, "too short", "b"));
     sl_amend_add(lines, 1, SL_CODE_SOFT, 6, 2, "px", SL_RESHOOT, "not sharp");
-    sl_twins_find(lines, "/nowhere", 0.9, NULL);
+    sl_twins_find(lines, "/nowhere", 0.9, NULL, NULL);
     assert_string_equal(outcome(lines, 0), "look");
     assert_string_equal(outcome(lines, 1), "reshoot");
     assert_non_null(strstr(same_page(lines, 0), "this one can take its place"));
