@@ -21,7 +21,6 @@
 #include "album/order.h"
 #include "album/report.h"
 #include "album/result.h"
-#include "album/review.h"
 #include "album/shares.h"
 #include "album/sweep.h"
 #include "album/why.h"
@@ -412,7 +411,7 @@ static sl_status do_pages(state *s, const char *out_dir, sl_error *err)
 static sl_status write_review(const state *s, const sl_album *out, sl_error *err)
 {
     sl_error why = { SL_OK, NULL, "" };
-    const sl_status st = sl_review_write(out->memory, s->run.shots_dir, &s->run, &why);
+    const sl_status st = sl_result_review(out, s->run.shots_dir, &s->run, &why);
 
     if (st == SL_ERR_EXISTS) {
         if (s->events != NULL && s->events->note != NULL)

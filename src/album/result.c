@@ -6,6 +6,7 @@
 #include "album/names.h"
 #include "album/packed.h"
 #include "album/report.h"
+#include "album/review.h"
 #include "album/said.h"
 #include "album/seal.h"
 #include "album/shares.h"
@@ -106,50 +107,101 @@ static sl_status know_optics(const sl_run *run, sl_error *err)
     return st;
 }
 
-/* The report as text; NULL when out of memory. */
-static char *print_json(const json_t *root)
+/*
+ * What an album keeps in its `memory`: {"report": as report.json, but without the pages, "lines": of
+ * which they are made once somebody asks for them (with nothing to do nobody does), "of": a sum of
+ * all that the reports are made of, "kept": strings of its items}. False when out of memory.
+ */
+static bool sum_up(json_t *memory, const sl_run *run)
 {
-    json_t *opened = json_copy((json_t *)root);
-    char *text = NULL;
+    /* one more whenever reports tell of the same another way */
+    enum { FORM = 1 };
+    const sl_corrections *c = run->corrections;
+    char said[SL_SHA256_HEX] = "";
+    char of[SL_SHA256_HEX];
+    json_t *all;
 
-    if (opened != NULL
-        && json_object_set_new(opened, "pages",
-                               sl_packed_open_each(json_object_get(root, "pages"))) == 0
-        && json_object_set_new(opened, "skipped",
-                               sl_packed_open_each(json_object_get(root, "skipped"))) == 0)
-        text = sl_report_text(opened, 1);
-    json_decref(opened);
-    return text;
+    if (c->path != NULL)
+        sl_sha256(said, c->size > 0 ? c->bytes : "", c->size);
+    all = json_pack("{s:i, s:O, s:O, s:s}", "form", FORM, "report",
+                    json_object_get(memory, "report"), "lines", json_object_get(memory, "lines"),
+                    "corrections", said);
+    if (all == NULL)
+        return false;
+    sl_seal_of(of, all);
+    json_decref(all);
+    return json_object_set_new(memory, "of", json_string(of)) == 0;
 }
 
-static sl_status write_json(const json_t *root, const sl_run *run, sl_error *err)
+/* The whole report, lists open as in report.json; NULL when out of memory. Owned by the caller. */
+static json_t *whole_report(const json_t *memory, const sl_corrections *corrections)
 {
-    char of[SL_SHA256_HEX];
+    const json_t *report = json_object_get(memory, "report");
+    json_t *whole = json_copy((json_t *)report);
+    json_t *pages = json_array();
+    size_t i;
+    const json_t *line;
+    bool done = whole != NULL && pages != NULL;
+
+    json_array_foreach(json_object_get(memory, "lines"), i, line)
+        done = json_array_append_new(pages, sl_result_page(line, corrections)) == 0 && done;
+    done = json_object_set_new(whole, "pages", sl_packed_open_each(pages)) == 0 && done;
+    done = json_object_set_new(whole, "skipped",
+                               sl_packed_open_each(json_object_get(report, "skipped"))) == 0
+           && done;
+    json_decref(pages);
+    if (done)
+        return whole;
+    json_decref(whole);
+    return NULL;
+}
+
+static sl_status write_json(const json_t *memory, const sl_run *run, sl_error *err)
+{
+    const char *of = sl_json_text(memory, "of");
+    json_t *report;
     char *text;
     sl_status st;
 
-    sl_seal_of(of, root);
     if (sl_seal_stands(run, "report.json", of))
         return SL_OK;
-    text = print_json(root);
+    report = whole_report(memory, run->corrections);
+    text = report != NULL ? sl_report_text(report, 1) : NULL;
+    json_decref(report);
     st = text != NULL ? sl_seal_write(run, "report.json", of, text, err)
                       : sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     free(text);
     return st;
 }
 
-static sl_status write_table(const json_t *lines, const sl_run *run, sl_error *err)
+static sl_status write_table(const json_t *memory, const sl_run *run, sl_error *err)
 {
-    char *text = sl_table_text(lines, run->corrections);
-    char of[SL_SHA256_HEX];
-    sl_status st = SL_OK;
+    const char *of = sl_json_text(memory, "of");
+    char *text;
+    sl_status st;
 
-    if (text == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
-    sl_sha256(of, text, strlen(text));
-    if (!sl_seal_stands(run, "report.csv", of))
-        st = sl_seal_write(run, "report.csv", of, text, err);
+    if (sl_seal_stands(run, "report.csv", of))
+        return SL_OK;
+    text = sl_table_text(json_object_get(memory, "lines"), run->corrections);
+    st = text != NULL ? sl_seal_write(run, "report.csv", of, text, err)
+                      : sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     free(text);
+    return st;
+}
+
+sl_status sl_result_review(const sl_album *album, const char *shots_dir, const sl_run *run,
+                           sl_error *err)
+{
+    char of[SL_SHA256_HEX];
+    json_t *report;
+    sl_status st = sl_review_sum(of, sl_json_text(album->memory, "of"), shots_dir, run, err);
+
+    if (st != SL_OK || sl_seal_stands(run, "review.html", of))
+        return st;
+    report = whole_report(album->memory, run->corrections);
+    st = report != NULL ? sl_review_write(report, of, shots_dir, run, err)
+                        : sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");
+    json_decref(report);
     return st;
 }
 
@@ -245,9 +297,9 @@ static sl_album_item item_of(const sl_work *work, json_t *line, const sl_run *ru
     return item;
 }
 
-/* The result's strings live in `root`, which the album keeps. */
+/* The result's strings live in `memory`, which the album keeps. */
 static sl_status fill(sl_album *out, const sl_work *work, size_t count, const sl_run *run,
-                      const json_t *lines, const json_t *skipped, json_t *root, sl_error *err)
+                      const json_t *lines, const json_t *skipped, json_t *memory, sl_error *err)
 {
     json_t *keep = json_array();
     json_t *by_page = json_object();
@@ -260,7 +312,7 @@ static sl_status fill(sl_album *out, const sl_work *work, size_t count, const sl
         json_decref(by_page);
         return sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     }
-    json_object_set_new(root, "kept", keep);
+    json_object_set_new(memory, "kept", keep);
     json_array_foreach(lines, i, entry)
         json_object_set(by_page, json_string_value(json_object_get(entry, "page")), entry);
     for (i = 0; i < count; i++) {
@@ -317,8 +369,8 @@ static bool all_done(const sl_work *work, size_t count)
 sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size_t all,
                           const sl_folder *folder, sl_run *run, sl_error *err)
 {
-    json_t *root = json_object();
-    json_t *pages = json_array();
+    json_t *memory = json_object();
+    json_t *report = json_object();
     json_t *lines = sorted_lines(work, count, run);
     json_t *skipped = run->skipped != NULL ? json_deep_copy(run->skipped) : skipped_files(folder);
     const bool whole = run->params->shares == 0; /* a share writes no report */
@@ -326,8 +378,6 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
     json_t *note = sl_report_name(run->optics_note);
     json_t *said = sl_said_corrections(run);
     bool complete;
-    size_t i;
-    const json_t *line;
     sl_status st;
 
     if (lines != NULL)
@@ -337,36 +387,36 @@ sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size
         lines = json_array();
     sl_said_left_out(skipped, work + count, all - count);
     sl_said_refuse(lines, run->corrections);
-    json_array_foreach(lines, i, line)
-        json_array_append_new(pages, sl_result_page(line, run->corrections));
-    json_object_set_new(root, "schema", json_integer(1));
-    json_object_set_new(root, "program", json_string("squareleaf " SL_VERSION));
-    json_object_set_new(root, "settings", sl_report_settings(&run->params->settings));
-    json_object_set_new(root, "optics",
+    json_object_set_new(report, "schema", json_integer(1));
+    json_object_set_new(report, "program", json_string("squareleaf " SL_VERSION));
+    json_object_set_new(report, "settings", sl_report_settings(&run->params->settings));
+    json_object_set_new(report, "optics",
                         run->optics != NULL ? sl_report_optics(run->optics) : json_null());
-    json_object_set_new(root, "optics_note", note);
-    json_object_set_new(root, "faults", faults);
-    json_object_set_new(root, "corrections", said);
-    json_object_set_new(root, "pages", pages);
-    json_object_set_new(root, "skipped", skipped);
+    json_object_set_new(report, "optics_note", note);
+    json_object_set_new(report, "faults", faults);
+    json_object_set_new(report, "corrections", said);
+    json_object_set_new(report, "pages", json_array());
+    json_object_set_new(report, "skipped", skipped);
+    json_object_set_new(memory, "report", report);
+    json_object_set_new(memory, "lines", lines);
+    complete = sum_up(memory, run) && complete;
     if (!complete)
         st = sl_fail(err, SL_ERR_NOMEM, "report", "out of memory");
     else if (!whole)
         st = sl_share_close(run, skipped, err);
     else
-        st = write_json(root, run, err);
+        st = write_json(memory, run, err);
     if (st == SL_OK && whole)
         st = know_optics(run, err);
     if (st == SL_OK && whole)
-        st = write_table(lines, run, err);
-    if (fill(out, work, count, run, lines, skipped, root, st == SL_OK ? err : NULL) != SL_OK
+        st = write_table(memory, run, err);
+    if (fill(out, work, count, run, lines, skipped, memory, st == SL_OK ? err : NULL) != SL_OK
         && st == SL_OK)
         st = SL_ERR_NOMEM;
-    json_decref(lines);
     if (st == SL_OK)
         st = fill_faults(out, faults, err);
-    out->optics_note = json_string_value(json_object_get(root, "optics_note"));
-    out->memory = root;
+    out->optics_note = json_string_value(json_object_get(report, "optics_note"));
+    out->memory = memory;
     return st;
 }
 

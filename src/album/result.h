@@ -22,4 +22,12 @@ sl_album_item sl_result_item(const sl_work *work, bool fresh);
 sl_status sl_result_write(sl_album *out, const sl_work *work, size_t count, size_t all,
                           const sl_folder *folder, sl_run *run, sl_error *err);
 
+/*
+ * Writes review.html for what sl_result_write() told of, unless it is there and as it would be.
+ * shots_dir  where the shots are, its real path as JSON holds it
+ * SL_ERR_EXISTS when a review.html is there that is not ours.
+ */
+sl_status sl_result_review(const sl_album *album, const char *shots_dir, const sl_run *run,
+                           sl_error *err);
+
 #endif

@@ -11,7 +11,6 @@
 #include <string.h>
 
 #include "album/ours.h"
-#include "album/packed.h"
 #include "album/report.h"
 #include "album/seal.h"
 #include "base/error.h"
@@ -48,11 +47,6 @@ static json_t *pictures_of(const json_t *page)
     json_t *review = json_copy(json_object_get(page, "review"));
 
     json_object_set_new(review, "files", paths_of(json_object_get(review, "files")));
-    /* from report.json, it is open: what the file is made of must not depend on that */
-    if (review == NULL || !sl_packed_close(review)) {
-        json_decref(review);
-        return NULL;
-    }
     return review;
 }
 
@@ -270,16 +264,6 @@ static void put_page(FILE *file, const char *json)
     }
 }
 
-/* NULL when out of memory. */
-static char *print_data(json_t *data)
-{
-    const json_t *pages = json_object_get(data, "pages");
-
-    return json_object_set_new(data, "pages", sl_packed_open_each(pages)) == 0
-               ? sl_report_text(data, 0)
-               : NULL;
-}
-
 /* The whole file; NULL when out of memory. */
 static char *print_review(const char *json)
 {
@@ -314,34 +298,31 @@ static sl_status write_file(const char *text, const char *of, const sl_run *run,
     return st;
 }
 
-/* The sum of all that the file is made of, that of the program's own parts included. */
-static void seal_of(char hex[SL_SHA256_HEX], const json_t *data)
+/* What the file is made of: what the report is made of, the way to the shots, the program's own. */
+sl_status sl_review_sum(char hex[SL_SHA256_HEX], const char *of, const char *shots_dir,
+                        const sl_run *run, sl_error *err)
 {
-    char sum[4][SL_SHA256_HEX];
+    json_t *all = json_pack("{s:s, s:o, s:s, s:s, s:s}", "report", of, "shots_dir",
+                            way_to_shots(shots_dir, run->out_dir), "page",
+                            (const char *)sl_review_page, "style", (const char *)sl_review_style,
+                            "script", (const char *)sl_review_script);
 
-    sl_seal_of(sum[0], data);
-    sl_sha256(sum[1], sl_review_page, strlen((const char *)sl_review_page));
-    sl_sha256(sum[2], sl_review_style, strlen((const char *)sl_review_style));
-    sl_sha256(sum[3], sl_review_script, strlen((const char *)sl_review_script));
-    sl_sha256(hex, sum, sizeof sum);
+    if (all == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");
+    sl_seal_of(hex, all);
+    json_decref(all);
+    return SL_OK;
 }
 
-sl_status sl_review_write(const json_t *report, const char *shots_dir, const sl_run *run,
-                          sl_error *err)
+sl_status sl_review_write(const json_t *report, const char *of, const char *shots_dir,
+                          const sl_run *run, sl_error *err)
 {
     json_t *data = data_of(report, shots_dir, run->out_dir);
-    char of[SL_SHA256_HEX];
-    char *json = NULL;
-    char *text = NULL;
-    sl_status st = SL_OK;
+    char *json = data != NULL ? sl_report_text(data, 0) : NULL;
+    char *text = json != NULL ? print_review(json) : NULL;
+    const sl_status st = text != NULL ? write_file(text, of, run, err)
+                                      : sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");
 
-    seal_of(of, data);
-    if (data == NULL || !sl_seal_stands(run, "review.html", of)) {
-        json = data != NULL ? print_data(data) : NULL;
-        text = json != NULL ? print_review(json) : NULL;
-        st = text != NULL ? write_file(text, of, run, err)
-                          : sl_fail(err, SL_ERR_NOMEM, "review", "out of memory");
-    }
     json_decref(data);
     free(text);
     free(json);
@@ -412,6 +393,8 @@ sl_status sl_album_review(const char *out_dir, bool force, sl_error *err)
     const sl_album_params params = { .force = force };
     const sl_run run = { .out_dir = out_dir, .params = &params, .journal = &journal,
                          .mutex = &mutex };
+    char report_of[SL_SHA256_HEX];
+    char of[SL_SHA256_HEX];
     json_t *report = NULL;
     sl_status st = read_report(&report, out_dir, err);
 
@@ -420,7 +403,10 @@ sl_status sl_album_review(const char *out_dir, bool force, sl_error *err)
     st = sl_journal_open(&journal, out_dir, (sl_share){ 0, 0 }, NULL, err);
     if (st == SL_OK) {
         (void)pthread_mutex_init(&mutex, NULL);
-        st = sl_review_write(report, folder_of(&journal), &run, err);
+        sl_seal_of(report_of, report);
+        st = sl_review_sum(of, report_of, folder_of(&journal), &run, err);
+        if (st == SL_OK)
+            st = sl_review_write(report, of, folder_of(&journal), &run, err);
         (void)pthread_mutex_destroy(&mutex);
         sl_journal_close(&journal);
     }

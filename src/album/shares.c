@@ -13,7 +13,6 @@
 #include "album/ours.h"
 #include "album/report.h"
 #include "album/result.h"
-#include "album/review.h"
 #include "album/sweep.h"
 #include "base/error.h"
 #include "base/file.h"
@@ -387,8 +386,8 @@ static sl_status write_report(sl_album *out, gathering *g, const sl_album_events
         st = sl_result_write(out, work, count, count, &folder, &g->run, err);
     if (st == SL_OK && count > 0) {
         sl_error why = { SL_OK, NULL, "" };
-        const sl_status review = sl_review_write(out->memory, sl_json_text(work[0].line, "folder"),
-                                                 &g->run, &why);
+        const sl_status review = sl_result_review(out, sl_json_text(work[0].line, "folder"),
+                                                  &g->run, &why);
 
         if (review == SL_ERR_EXISTS && events != NULL && events->note != NULL)
             events->note(events->ctx, why.detail);
