@@ -58,7 +58,7 @@ static void name_page(sl_journal *j, const char *page, json_t *shot, const json_
 static void note_files(sl_journal *j, const json_t *files)
 {
     size_t i;
-    const json_t *file;
+    json_t *file;
 
     json_array_foreach(files, i, file) {
         const char *path = json_string_value(json_object_get(file, "path"));
@@ -71,6 +71,8 @@ static void note_files(sl_journal *j, const json_t *files)
             json_object_set_new(j->made, path, json_object());
         json_object_set_new(json_object_get(j->made, path), sha256,
                             json_is_string(of) ? json_incref(of) : json_true());
+        if (json_is_string(of))
+            json_object_set(j->reports, path, file);
     }
 }
 
@@ -191,6 +193,7 @@ static sl_journal new_journal(void)
 
     j.by_page = json_object();
     j.made = json_object();
+    j.reports = json_object();
     j.by_key = json_object();
     return j;
 }
@@ -275,7 +278,7 @@ sl_status sl_journal_open(sl_journal *out, const char *out_dir, sl_share share, 
     if (folder != NULL)
         j.path = sl_path_join(folder, name);
     if (folder == NULL || j.path == NULL || j.by_page == NULL || j.made == NULL
-        || j.by_key == NULL)
+        || j.reports == NULL || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else if (mkdir(folder, 0777) != 0 && errno != EEXIST)
         st = refuse_folder(out_dir, errno, folder, err);
@@ -302,6 +305,7 @@ void sl_journal_close(sl_journal *j)
 {
     json_decref(j->by_page);
     json_decref(j->made);
+    json_decref(j->reports);
     json_decref(j->settings);
     json_decref(j->by_key);
     json_decref(j->closing);
@@ -358,7 +362,7 @@ sl_status sl_journal_read_file(sl_journal *out, const char *folder, const char *
     sl_journal j = new_journal();
     sl_status st = SL_OK;
 
-    if (j.by_page == NULL || j.made == NULL || j.by_key == NULL)
+    if (j.by_page == NULL || j.made == NULL || j.reports == NULL || j.by_key == NULL)
         st = sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
     else
         st = learn_file(&j, folder, name, err);
@@ -404,6 +408,11 @@ json_t *sl_journal_settings(const char *out_dir)
 bool sl_journal_made(const sl_journal *j, const char *path, const char *sha256)
 {
     return json_object_get(json_object_get(j->made, path), sha256) != NULL;
+}
+
+const json_t *sl_journal_report(const sl_journal *j, const char *path)
+{
+    return json_object_get(j->reports, path);
 }
 
 const char *sl_journal_made_of(const sl_journal *j, const char *path, const char *sha256)

@@ -9,7 +9,7 @@
  *       disk; replaces earlier lines of this page. A page whose shot is gone stays.
  *   {"files": [{"path": ..., "sha256": ..., "size": ...}, ...]}  files about to get their names:
  *       what a killed run leaves before its page's line is known for ours. "of", of a report: a
- *       sum of all that it was made of
+ *       sum of all that it was made of; "mtime": its time, ns, by which a later run knows it again
  *   {"settings": {...}, "order": "name", "expect": 0, "key": ...}  what a later run goes on with; the last one
  *       counts
  *   {"twins": [[0, 7, 0.97], ...], "of": ...}  the pages that seem to show one and the same, and a
@@ -29,6 +29,7 @@ typedef struct sl_journal {
     json_t *by_page;         /* page name -> its latest line */
     json_t *made;            /* output path in OUT_DIR -> {SHA-256: what it was made of, or true},
                                 all that we wrote */
+    json_t *reports;         /* path -> its latest entry in "files", of those with "of" */
     json_t *settings;        /* the last line of settings, or NULL */
     json_t *by_key;          /* key of settings and optics -> settings */
     json_t *twins;           /* the last line of twins, or NULL */
@@ -86,6 +87,9 @@ json_t *sl_journal_settings(const char *out_dir);
 
 /* Did we ever write that path with these bytes? */
 bool sl_journal_made(const sl_journal *journal, const char *path, const char *sha256);
+
+/* What was noted last of the report at that path: {"sha256", "size", "mtime", ...}, or NULL. */
+const json_t *sl_journal_report(const sl_journal *journal, const char *path);
 
 /* What it was made of then, seal.h; NULL when that is not known. */
 const char *sl_journal_made_of(const sl_journal *journal, const char *path, const char *sha256);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "album/report.h"
 #include "base/error.h"
 #include "base/file.h"
 
@@ -19,12 +20,49 @@ sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
     return st;
 }
 
+/* Copies the sum that was noted, if it is still that file's. */
+static bool is_as_noted(char hex[SL_SHA256_HEX], const json_t *report, const char *path)
+{
+    const json_t *mtime = json_object_get(report, "mtime");
+    const char *sha256 = sl_json_text(report, "sha256");
+    struct stat st;
+
+    if (!json_is_integer(mtime) || strlen(sha256) != SL_SHA256_HEX - 1 || stat(path, &st) != 0
+        || json_integer_value(mtime) != sl_work_time(&st)
+        || json_integer_value(json_object_get(report, "size")) != (json_int_t)st.st_size)
+        return false;
+    memcpy(hex, sha256, SL_SHA256_HEX);
+    return true;
+}
+
+sl_status sl_ours_sum(char hex[SL_SHA256_HEX], const sl_run *run, const char *rest,
+                      const char *path)
+{
+    bool known = false;
+
+    if (!run->params->rehash) {
+        (void)pthread_mutex_lock(run->mutex);
+        known = is_as_noted(hex, sl_journal_report(run->journal, rest), path);
+        (void)pthread_mutex_unlock(run->mutex);
+    }
+    return known ? SL_OK : sl_ours_hash(hex, path, NULL);
+}
+
+json_t *sl_ours_time(FILE *file)
+{
+    struct stat st;
+
+    /* what is written later would change it */
+    return fflush(file) == 0 && fstat(fileno(file), &st) == 0 ? json_integer(sl_work_time(&st))
+                                                              : json_null();
+}
+
 bool sl_ours_made(const sl_run *run, const char *rest, const char *path)
 {
     char sha256[SL_SHA256_HEX];
     bool made;
 
-    if (sl_ours_hash(sha256, path, NULL) != SL_OK)
+    if (sl_ours_sum(sha256, run, rest, path) != SL_OK)
         return false;
     (void)pthread_mutex_lock(run->mutex);
     made = sl_journal_made(run->journal, rest, sha256);
@@ -87,8 +125,10 @@ static sl_status describe(json_t *list, const sl_ours_file *f, sl_error *err)
         return st;
     entry = json_pack("{s:s, s:s, s:I}", "path", f->rest, "sha256", sha256, "size",
                       (json_int_t)size);
-    if (f->of != NULL)
+    if (f->of != NULL) {
         json_object_set_new(entry, "of", json_string(f->of));
+        json_object_set_new(entry, "mtime", sl_ours_time(file));
+    }
     return json_array_append_new(list, entry) == 0
                ? SL_OK
                : sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");

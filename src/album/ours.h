@@ -8,6 +8,16 @@
 /* SHA-256 of a file. */
 sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err);
 
+/*
+ * The same of OUT_DIR's file `rest`, at `path`. A report that has the size and the time that we left
+ * it with is not read again, unless --rehash.
+ */
+sl_status sl_ours_sum(char hex[SL_SHA256_HEX], const sl_run *run, const char *rest,
+                      const char *path);
+
+/* The time of an open file that is written, ns, as sl_ours_sum() compares it; null: not known. */
+json_t *sl_ours_time(FILE *file);
+
 /* Is a file there that we made and nobody changed since? */
 bool sl_ours_made(const sl_run *run, const char *rest, const char *path);
 

@@ -110,24 +110,24 @@ bool sl_seal_stands(const sl_run *run, const char *rest, const char *of)
     char sha256[SL_SHA256_HEX];
     const char *was = NULL;
 
-    if (path != NULL && sl_ours_hash(sha256, path, NULL) == SL_OK)
+    if (path != NULL && sl_ours_sum(sha256, run, rest, path) == SL_OK)
         was = sl_journal_made_of(run->journal, rest, sha256);
     free(path);
     return was != NULL && strcmp(was, of) == 0;
 }
 
 static sl_status note(const sl_run *run, const char *rest, const char *of, const char *text,
-                      sl_error *err)
+                      FILE *file, sl_error *err)
 {
+    const size_t size = strlen(text);
     char sha256[SL_SHA256_HEX];
-    const char *was;
 
-    sl_sha256(sha256, text, strlen(text));
-    was = sl_journal_made_of(run->journal, rest, sha256);
-    if (was != NULL && strcmp(was, of) == 0)
-        return SL_OK;
-    return sl_journal_add(run->journal, json_pack("{s:[{s:s, s:s, s:s}]}", "files", "path", rest,
-                                                  "sha256", sha256, "of", of), err);
+    sl_sha256(sha256, text, size);
+    return sl_journal_add(run->journal,
+                          json_pack("{s:[{s:s, s:s, s:s, s:I, s:o}]}", "files", "path", rest,
+                                    "sha256", sha256, "of", of, "size", (json_int_t)size, "mtime",
+                                    sl_ours_time(file)),
+                          err);
 }
 
 sl_status sl_seal_write(const sl_run *run, const char *rest, const char *of, const char *text,
@@ -145,7 +145,7 @@ sl_status sl_seal_write(const sl_run *run, const char *rest, const char *of, con
         return st;
     st = sl_part_write(&part, text, strlen(text), err);
     if (st == SL_OK)
-        st = note(run, rest, of, text, err);
+        st = note(run, rest, of, text, part.file, err);
     if (st == SL_OK)
         return sl_part_commit(&part, err);
     sl_part_abort(&part);
