@@ -6,10 +6,16 @@
 #include "album/parse.h"
 #include "album/report.h"
 
+static const char *const of_a_report[] = { "params", "optics", "edges" };
+static const char *const of_pictures[] = { "corner_at", "outline" };
+
+enum { OF_A_REPORT = sizeof of_a_report / sizeof *of_a_report,
+       OF_PICTURES = sizeof of_pictures / sizeof *of_pictures };
+
 /* Digits as all of a report: what is opened prints as it would have been. */
-static json_t *closed(const json_t *list)
+static json_t *closed(const json_t *value)
 {
-    char *text = sl_report_text(list, 0);
+    char *text = sl_report_text(value, 0);
     json_t *out = text != NULL ? json_stringn(text, strlen(text) - 1) : NULL; /* no line's end */
 
     free(text);
@@ -25,52 +31,48 @@ static json_t *opened(const json_t *text)
     return out;
 }
 
-/* All strings of an object, or all arrays, the other way; false when out of memory. */
-static bool turn_members(json_t *object, json_t *(*turn)(const json_t *), json_type from)
+static bool close_members(json_t *object, const char *const *key, size_t count)
 {
     bool done = true;
-    const char *key;
-    json_t *value;
 
-    json_object_foreach(object, key, value)
-        if (json_typeof(value) == from)
-            done = json_object_set_new(object, key, turn(value)) == 0 && done;
+    for (size_t i = 0; i < count; i++) {
+        const json_t *value = json_object_get(object, key[i]);
+
+        if (json_is_object(value) || json_is_array(value))
+            done = json_object_set_new(object, key[i], closed(value)) == 0 && done;
+    }
     return done;
 }
 
-bool sl_packed_close(json_t *object)
+static bool open_members(json_t *object, const char *const *key, size_t count)
 {
-    json_t *outline = json_object_get(object, "outline");
+    bool done = true;
 
-    if (json_is_array(outline) && json_object_set_new(object, "outline", closed(outline)) != 0)
-        return false;
-    return turn_members(json_object_get(object, "edges"), closed, JSON_ARRAY);
+    for (size_t i = 0; i < count; i++) {
+        const json_t *value = json_object_get(object, key[i]);
+
+        if (json_is_string(value))
+            done = json_object_set_new(object, key[i], opened(value)) == 0 && done;
+    }
+    return done;
 }
 
-/* A copy in the place of object[key], to be changed; NULL when out of memory. */
-static json_t *own_member(json_t *object, const char *key)
+bool sl_packed_close(json_t *report, json_t *pictures)
 {
-    json_t *own = json_copy(json_object_get(object, key));
-
-    return own != NULL && json_object_set_new(object, key, own) == 0 ? own : NULL;
+    return close_members(report, of_a_report, OF_A_REPORT)
+           && close_members(pictures, of_pictures, OF_PICTURES);
 }
 
 json_t *sl_packed_open(const json_t *page)
 {
     json_t *out = json_copy((json_t *)page);
-    bool done = out != NULL;
+    json_t *pictures = json_copy(json_object_get(page, "review"));
+    bool done = out != NULL && open_members(out, of_a_report, OF_A_REPORT);
 
-    if (done && json_is_object(json_object_get(page, "edges"))) {
-        json_t *edges = own_member(out, "edges");
-
-        done = edges != NULL && turn_members(edges, opened, JSON_STRING);
-    }
-    if (done && json_is_string(json_object_get(json_object_get(page, "review"), "outline"))) {
-        json_t *review = own_member(out, "review");
-
-        done = json_object_set_new(review, "outline",
-                                   opened(json_object_get(review, "outline"))) == 0;
-    }
+    if (json_is_object(json_object_get(page, "review")))
+        done = open_members(pictures, of_pictures, OF_PICTURES)
+               && json_object_set(out, "review", pictures) == 0 && done;
+    json_decref(pictures);
     if (done)
         return out;
     json_decref(out);

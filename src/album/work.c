@@ -301,7 +301,7 @@ static sl_status journal_page(sl_work *work, const sl_run *run, const sl_page *p
     json_t *words = sl_words_json(&work->words);
     json_t *report = sl_report_page(page, 0, EDGE_POINTS);
 
-    if (!sl_packed_close(report) || !sl_packed_close(pictures)) {
+    if (!sl_packed_close(report, pictures)) {
         json_decref(line);
         line = NULL;         /* out of memory */
     }
