@@ -73,13 +73,13 @@ static sl_status titles_are_right(sl_csv *csv, const size_t column[COLUMNS], con
         for (size_t x = 0; x < csv->columns && column[k] == SIZE_MAX; x++)
             if (misspelt(trimmed(csv->row[0][x]), titles[k]))
                 return sl_fail(err, SL_ERR_FORMAT, "captions",
-                               "%.60s, row 1, column %zu: '%.20s' is no title that is known; if it "
+                               "%s, row 1, column %zu: '%.20s' is no title that is known; if it "
                                "is '%s', write it so, and save the table as 'CSV UTF-8'",
                                name, x + 1, trimmed(csv->row[0][x]), titles[k]);
     }
     if (!words)
         return sl_fail(err, SL_ERR_FORMAT, "captions",
-                       "%.60s, row 1, column 1: no column is named caption, date, place or people; "
+                       "%s, row 1, column 1: no column is named caption, date, place or people; "
                        "begin with the table that `squareleaf captions` writes, and save it as "
                        "'CSV UTF-8'", name);
     return SL_OK;
@@ -118,7 +118,7 @@ static sl_status no_page_twice(const sl_captions *c, const char *name, sl_error 
     for (size_t i = 1; i < c->count && st == SL_OK; i++)
         if (same_page(s[i - 1].item, s[i].item))
             st = sl_fail(err, SL_ERR_FORMAT, "captions",
-                         "%.60s, row %zu, column page: rows %zu and %zu are both about %.40s; "
+                         "%s, row %zu, column page: rows %zu and %zu are both about %.40s; "
                          "leave one, and save the table as 'CSV UTF-8'", name, s[i].item->row,
                          s[i - 1].item->row, s[i].item->row,
                          *s[i].item->page != '\0' ? s[i].item->page : s[i].item->shot);
@@ -139,7 +139,7 @@ sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, co
         column[k] = sl_csv_column(&c.csv, titles[k]);
     if (column[0] == SIZE_MAX && column[1] == SIZE_MAX)
         st = sl_fail(err, SL_ERR_FORMAT, "captions",
-                     "%.60s, row 1, column 1: no column is named page or shot; begin with the "
+                     "%s, row 1, column 1: no column is named page or shot; begin with the "
                      "table that `squareleaf captions` writes, and save it as 'CSV UTF-8'", name);
     else
         st = titles_are_right(&c.csv, column, name, err);
@@ -154,7 +154,7 @@ sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, co
                                             : sl_csv_text(trimmed(c.csv.row[i][column[k]]));
             if (strlen(cell[k]) > CELL_MOST)
                 st = sl_fail(err, SL_ERR_FORMAT, "captions",
-                             "%.60s, row %zu, column %s: more than %d bytes; shorten it, and save "
+                             "%s, row %zu, column %s: more than %d bytes; shorten it, and save "
                              "the table as 'CSV UTF-8'", name, c.csv.number[i], titles[k],
                              CELL_MOST);
         }

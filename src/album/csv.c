@@ -28,7 +28,7 @@ static sl_status wrong(const parser *p, const char *what)
     const char *title = p->csv->rows > 0 && column < p->csv->columns ? p->csv->row[0][column] : "";
 
     return sl_fail(p->err, SL_ERR_FORMAT, "captions",
-                   "%.60s, row %zu, column %zu%s%.30s%s: %s; save the table as 'CSV UTF-8'",
+                   "%s, row %zu, column %zu%s%.30s%s: %s; save the table as 'CSV UTF-8'",
                    p->name, p->row, column + 1, *title != '\0' ? " (" : "", title,
                    *title != '\0' ? ")" : "", what);
 }
@@ -189,7 +189,7 @@ sl_status sl_csv_parse(sl_csv *out, const void *bytes, size_t size, const char *
     p.end = p.at + size;
     if (size >= 2 && ((p.at[0] == 0xff && p.at[1] == 0xfe) || (p.at[0] == 0xfe && p.at[1] == 0xff)))
         return sl_fail(err, SL_ERR_FORMAT, "captions",
-                       "%.60s, row 1, column 1: this is UTF-16; save the table as 'CSV UTF-8'",
+                       "%s, row 1, column 1: this is UTF-16; save the table as 'CSV UTF-8'",
                        name);
     if (size >= 3 && memcmp(p.at, bom, 3) == 0) {
         csv.bom = true;

@@ -183,7 +183,7 @@ static sl_status check_memory(const survey *s, size_t count, sl_error *err)
     for (size_t k = 0; k < count; k++)
         if (s->status[k] == SL_ERR_NOMEM)
             return sl_fail(err, SL_ERR_NOMEM, "album",
-                           "out of memory at %.200s: end other programs, or run with --jobs 1",
+                           "out of memory at %s: end other programs, or run with --jobs 1",
                            s->folder->entry[s->index[k]].name);
     return SL_OK;
 }

@@ -135,8 +135,8 @@ void sl_words_notes(const sl_work *work, size_t count, const sl_run *run,
             continue;
         listed++;
         (void)snprintf(text, sizeof text, "Not used: row %zu of the captions: the album has no "
-                       "page %.40s of shot %.200s", row->row,
-                       *row->page != '\0' ? row->page : "?", *row->shot != '\0' ? row->shot : "?");
+                       "page%s%.40s%s%.200s", row->row, *row->page != '\0' ? " " : "", row->page,
+                       *row->shot != '\0' ? " of shot " : "", row->shot);
         events->note(events->ctx, text);
     }
 }

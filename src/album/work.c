@@ -420,7 +420,7 @@ sl_status sl_work_do(sl_work *work, const sl_run *run, sl_error *err)
     /* no failure of this shot: all the others would meet it too */
     if (st == SL_ERR_IO && is_gone(work->entry->path))
         return sl_fail(err, st, "album",
-                       "%.150s: the folder of shots is gone: is its disk still plugged in? What is "
+                       "%s: the folder of shots is gone: is its disk still plugged in? What is "
                        "done stays",
                        work->entry->path);
     if (st == SL_OK && size == 0)

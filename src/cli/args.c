@@ -572,7 +572,7 @@ enum {
 
 static const option options[] = {
     { "--page-size", MEASURES, take_page_size, true,
-      "a size like 12x12in, 210x297mm, 30x30cm, a4, letter, or none" },
+      "a size like 12x12in, 210x297mm, 30x30cm, a4 or letter, of less than 10 m, or none" },
     { "--ppi", MEASURES, take_ppi, true, "a number from 1 to 4800" },
     { "--no-upsample", WRITES, take_no_upsample, false, NULL },
     { "--min-ppi", SHOTS, take_min_ppi, true, "a number from 1 to 4800" },
