@@ -239,7 +239,10 @@ int run_each(const arguments *args)
     int worst = EXIT_PASS;
 
     if (!list_folders(&f, args->operand[0])) {
-        (void)fprintf(stderr, "squareleaf: %s: %s\n", args->operand[0], strerror(errno));
+        if (errno == ENOENT)
+            (void)fprintf(stderr, "squareleaf: there is no folder %s\n", SHOWN(args->operand[0]));
+        else
+            (void)fprintf(stderr, "squareleaf: %s: %s\n", SHOWN(args->operand[0]), strerror(errno));
         clear_folders(&f);
         return EXIT_NO_INPUT;
     }

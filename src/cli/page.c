@@ -1,6 +1,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "cli/cli.h"
 
@@ -55,6 +56,11 @@ int run_page(const arguments *args)
     if (sl_format_of_name(out) != SL_FORMAT_UNKNOWN && sl_format_of_name(out) != format) {
         (void)fprintf(stderr, "squareleaf: %s: its ending says another format than --format\n",
                       SHOWN(out));
+        return EXIT_USAGE;
+    }
+    if (strcmp(out, "-") == 0 && isatty(STDOUT_FILENO)) {
+        (void)fputs("squareleaf: a terminal shows no picture: name a file, or send - to a file or "
+                    "into a pipe\n", stderr);
         return EXIT_USAGE;
     }
     if (args->json && strcmp(out, "-") == 0) {

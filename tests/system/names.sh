@@ -74,6 +74,12 @@ check 'a pipe on both sides' sh -c \
 run sh -c '"$1" page - from.png '"$small"' -q < "$2"' sh "$program" "$shot"
 check 'gives the page that a file gets' cmp through.png from.png
 run "$program" page "$shot" file.png --force $small -q
+if have script && script -qec true /dev/null > /dev/null 2>&1 < /dev/null; then
+    script -qec "'$program' page '$shot' - --format jpeg" /dev/null > typed < /dev/null
+    says 'no picture goes to a terminal' 'a terminal shows no picture' typed
+else
+    skip 'no picture goes to a terminal' 'script and a terminal for it'
+fi
 ends '- and --json: usage' 64 'cannot both go to standard output' \
     "$program" page - - --format tiff --json
 ends '- without a format: usage' 64 'format' "$program" page "$shot" -
