@@ -109,10 +109,12 @@ static sl_status judge_whole(packer *p, sl_error *err)
         return sl_fail(err, SL_ERR_INCOMPLETE, "bag", "%zu of %zu pages are missing",
                        p->record->gaps, p->record->pages);
     return sl_fail(err, SL_ERR_INCOMPLETE, "bag",
-                   "%zu of the shots %s not where %s: say where with --shots DIR, leave "
+                   "%zu of the shots %s not %s: say where with --shots DIR, leave "
                    "shots out with --without-shots, or go on without these with --incomplete",
                    p->all.lost_count, p->all.lost_count == 1 ? "is" : "are",
-                   p->all.lost_count == 1 ? "it was" : "they were");
+                   p->params->shots_dir != NULL ? "there"
+                   : p->all.lost_count == 1     ? "where it was"
+                                                : "where they were");
 }
 
 /* ---- the payload ----------------------------------------------------------------------------- */

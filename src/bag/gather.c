@@ -179,7 +179,9 @@ static sl_status gather_shot(sl_gathered *g, size_t first, const sl_record_page 
         return lose(g, page, "nobody knows where it was");
     if (stat(from, &info) != 0 || !S_ISREG(info.st_mode)) {
         free(from);
-        return lose(g, page, "it is not there any more");
+        return lose(g, page,
+                    params->shots_dir != NULL ? "it is not in the folder that --shots names"
+                                              : "it is not there any more");
     }
     for (size_t i = first; i < g->count; i++)
         if (strcmp(g->file[i].from, from) == 0) {

@@ -361,7 +361,9 @@ static sl_status check_shot(checker *c, const sl_record_page *page, const char *
     if (st != SL_OK)
         return st;
     if (path == NULL || stat(path, &info) != 0) {
-        find(c, SL_FOUND_UNSEEN, page->shot, "the shot is not where it was: say where with --shots");
+        find(c, SL_FOUND_UNSEEN, page->shot,
+             shots_dir != NULL ? "the shot is not in the folder that --shots names"
+                               : "the shot is not where it was: say where with --shots");
     } else {
         st = read_file(c, &now, &ok, path, path, SL_FOUND_UNSEEN, err);
         if (st == SL_OK && ok && page->shot_sha256[0] != '\0'

@@ -148,6 +148,11 @@ ends 'shots that moved: verify' 1 'out of reach' "$program" verify fine
 ends 'says where' 0 'as it was made' "$program" verify fine --shots moved
 ends 'says where, with a typo: verify' 64 '^squareleaf: --shots movd: No such' "$program" verify fine --shots movd
 ends 'says where, with a typo: bag' 64 '^squareleaf: --shots movd: No such' "$program" bag fine bag3 --shots movd
+mkdir nothing
+ends 'says where, and they are not there: verify' 1 'not in the folder that --shots names' \
+    "$program" verify fine --shots nothing
+ends 'says where, and they are not there: bag' 2 'not in the folder that --shots names' \
+    "$program" bag fine bag3 --shots nothing
 ends 'shots that moved: bag' 2 'say where with --shots' "$program" bag fine bag3
 ends 'says where' 0 '3 shots' "$program" bag fine bag3 --shots moved
 read_bag 'the RFC: valid' bag3
