@@ -64,7 +64,7 @@ static const double REACH_OUT = 0.06;         /* of the page's size, for one sid
 static const double ANOTHER = 0.012;
 static const double ANOTHER_STACK = 0.045;
 
-static double corner_distance(const sl_quad *a, const sl_quad *b)
+double sl_quad_distance(const sl_quad *a, const sl_quad *b, const sl_small *small)
 {
     double best = INFINITY;
 
@@ -76,7 +76,7 @@ static double corner_distance(const sl_quad *a, const sl_quad *b)
                                       a->corner[k].y - b->corner[(k + turn) % 4].y));
         best = fmin(best, worst);
     }
-    return best;
+    return best / sqrt(b->area * (double)(small->width * small->height));
 }
 
 static bool inside_quad(sl_point p, const sl_quad *q, double slack)
@@ -137,19 +137,22 @@ static const sl_quad *without_shadow(const sl_quads *quads, const sl_quad *chose
     return best;
 }
 
-const sl_quad *sl_best_rival(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
-                             bool stack)
+bool sl_is_rival(const sl_quad *q, const sl_quad *chosen, const sl_small *small, bool stack,
+                 bool stated)
 {
-    const double another = stack ? ANOTHER_STACK : ANOTHER;
-    const double size = sqrt(chosen->area * (double)(small->width * small->height));
+    return sl_quad_distance(q, chosen, small) > (stack ? ANOTHER_STACK : ANOTHER)
+           && !sl_quad_no_rival(q, chosen, small)
+           && !(stated && chosen->misfit < FITS && sl_quad_glued_to_edge(q, chosen, small));
+}
 
-    for (size_t i = 0; i < quads->count; i++) {
-        const sl_quad *q = &quads->quad[i];
+const sl_quad *sl_next_rival(const sl_quads *quads, const sl_quad *after, const sl_quad *chosen,
+                             const sl_small *small, bool stack, bool stated)
+{
+    const size_t first = after != NULL ? (size_t)(after - quads->quad) + 1 : 0;
 
-        if (q != chosen && corner_distance(q, chosen) > another * size
-            && !sl_quad_no_rival(q, chosen, small))
-            return q;
-    }
+    for (size_t i = first; i < quads->count; i++)
+        if (sl_is_rival(&quads->quad[i], chosen, small, stack, stated))
+            return &quads->quad[i];
     return NULL;
 }
 
@@ -231,6 +234,10 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             else
                 chosen = outer;
         }
+        /* a print may have the page's proportions by chance, and share a corner with it; nothing
+           that a page lies on does */
+        if (stated && outer->misfit < FITS && sl_quad_glued_to_edge(chosen, outer, small))
+            chosen = outer;
     }
     return chosen;
 }

@@ -12,13 +12,20 @@
 bool sl_choose(sl_quad *out, bool *doubt, const sl_quads *quads, const sl_lines *lines,
                const sl_small *small, const sl_border_params *params);
 
+/* How far the worst of its corners lies from b's, as a share of b's size. */
+double sl_quad_distance(const sl_quad *a, const sl_quad *b, const sl_small *small);
+
 /*
- * The best-scored outline that is another one than the page's: a corner lies 1.2 % of its size off.
- * stack  it lies on lower sheets: the edges of each are found, and any mixture of them; then 4.5 %
- * NULL when there is none.
+ * Is a hypothesis another outline than the page's: does a corner lie 1.2 % of its size off?
+ * stack   it lies on lower sheets: the edges of each are found, and any mixture of them; then 4.5 %
+ * stated  its proportions are stated
  */
-const sl_quad *sl_best_rival(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
-                             bool stack);
+bool sl_is_rival(const sl_quad *q, const sl_quad *chosen, const sl_small *small, bool stack,
+                 bool stated);
+
+/* The best-scored such one that comes `after` another (NULL: of all); NULL when there is none. */
+const sl_quad *sl_next_rival(const sl_quads *quads, const sl_quad *after, const sl_quad *chosen,
+                             const sl_small *small, bool stack, bool stated);
 
 /* A sheet that the chosen one lies on: it may be a print on a page. NULL when there is none. */
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);

@@ -37,6 +37,11 @@ static const double LINE_DOUBT = 0.65;
 static const double FRAME_SUPPORT = 0.45;
 static const double DARK = 60;                /* codes */
 
+/* A rival no further off than this share of the page's size, and with a side seen along less than
+   this, may be the page once more. */
+static const double NEAR_RIVAL = 0.05;
+static const double WELL_SEEN = 0.9;
+
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_EVEN = 1.3;
 
@@ -370,6 +375,62 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     return moved;
 }
 
+/*
+ * Moves a hypothesis' corners to where those of its sides lead on the shot that are seen along less
+ * than a share `support`. What is seen well stays: it may be another edge.
+ */
+static void settle(sl_quad *q, double support, const sl_small *small, const sl_image *shot,
+                   const sl_tone *tone)
+{
+    sl_outline *traced = calloc(1, sizeof *traced);
+    sl_course course[4];
+    bool plain[4];
+
+    if (traced == NULL)
+        return;              /* as it was */
+    for (int i = 0; i < 4; i++) {
+        course[i] = coarse_course(q, i, small);
+        traced->corner[i] = course[i].a;
+        traced->edge[i].cut = q->side[i].frame;
+        plain[i] = sl_side_is_plain(q, i, small);
+    }
+    refine(traced, course, shot, tone, 4 * (double)small->factor + 4, plain);
+    for (int i = 0; i < 4; i++)
+        if (q->side[i].support >= support)
+            course[i] = coarse_course(q, i, small);
+    meet_corners(traced, course);
+    for (int i = 0; i < 4; i++)
+        q->corner[i] = sl_shot_to_small(small, traced->corner[i]);
+    free(traced);
+}
+
+/*
+ * The best-scored outline that is another one than the page's. One near it may be the same page,
+ * seen less well: it is another one when it still is where its sides lead on the shot.
+ * stack, stated  as sl_next_rival() has them
+ */
+static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
+                                 const sl_small *small, const sl_image *shot, const sl_tone *tone,
+                                 bool stack, bool stated)
+{
+    enum { SETTLE_MOST = 6 };
+    const sl_quad *rival = sl_next_rival(quads, NULL, chosen, small, stack, stated);
+    sl_quad settled[2] = { *chosen };
+
+    for (int k = 0; k < SETTLE_MOST && rival != NULL; k++) {
+        if (stack || sl_quad_distance(rival, chosen, small) > NEAR_RIVAL)
+            break;
+        if (k == 0)
+            settle(&settled[0], 2, small, shot, tone);
+        settled[1] = *rival;
+        settle(&settled[1], WELL_SEEN, small, shot, tone);
+        if (sl_is_rival(&settled[1], &settled[0], small, stack, stated))
+            break;
+        rival = sl_next_rival(quads, rival, chosen, small, stack, stated);
+    }
+    return rival;
+}
+
 /* ---- a person's corners ---------------------------------------------------------------------- */
 
 static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_tone *tone,
@@ -480,7 +541,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
         bool doubt;
         const bool moved = trace_quad(out, &doubt, &chosen, small, shot, tone);
-        const sl_quad *rival = sl_best_rival(quads, &chosen, small, moved);
+        const sl_quad *rival = best_rival(quads, &chosen, small, shot, tone, moved, stated);
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
         out->confidence = 1;

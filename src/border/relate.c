@@ -37,6 +37,11 @@ static const double OUTER_BOLDER = 0.75;
 static const double BOLD_SUPPORT = 0.9;
 static const double SHARED_SUPPORT = 0.75;
 
+/* A print covers no more of its page, whose sides are seen along more than it may share of them:
+   a board's sides and the page's on it make outlines too. */
+static const double GLUED_AREA = 0.85;
+static const double GLUED_SUPPORT = 0.97;
+
 /* ---- paper ----------------------------------------------------------------------------------- */
 
 static sl_point between(sl_point a, sl_point b, double t)
@@ -356,4 +361,28 @@ bool sl_quad_with_shadow(const sl_quad *outer, const sl_quad *inner, const sl_sm
         same += is == SAME;
     }
     return same >= 2 && same < 4;
+}
+
+/* A print's sides that lie along the page's hide the paper there, but not the table. */
+bool sl_quad_glued_to_edge(const sl_quad *print, const sl_quad *page, const sl_small *small)
+{
+    const double near = near_enough(page, small);
+    const int turn = turn_to(print, page);
+    int same = 0;
+
+    if (print->area > GLUED_AREA * page->area
+        || !sl_same_paper(print->around, page->colour, small->noise))
+        return false;
+    for (int i = 0; i < 4; i++) {
+        const int k = (i + turn) % 4;
+        const sl_side_fit *side = &page->side[k];
+        const relation is = relation_of(print, i, page, k, near);
+
+        if (side->frame || side->support < GLUED_SUPPORT || side->contrast < GLUED_SUPPORT
+            || side->solid < BOLD_SUPPORT || (is != SAME && is != INSIDE)
+            || (is == INSIDE && side->paper < BOLD_SUPPORT))
+            return false;
+        same += is == SAME;
+    }
+    return same > 0 && same < 4;
 }
