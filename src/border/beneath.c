@@ -139,18 +139,25 @@ static float light_of(const strips *s, int k)
     return (s->value[k][0] + s->value[k][1] + s->value[k][2]) / 3;
 }
 
-/* Does a shadow lie at strip k, darker than what is on either side of it? A step from one colour to
-   another has none. */
-static bool shadow_at(const strips *s, int k)
+static int darkest_near(const strips *s, int k)
 {
     int darkest = k;
-    float outer;
-    float inner;
-    float depth;
 
     for (int j = k - 3; j <= k + 2; j++)
         if (light_of(s, j) < light_of(s, darkest))
             darkest = j;
+    return darkest;
+}
+
+/* Does a shadow lie at strip k, darker than what is on either side of it? A step from one colour to
+   another has none. */
+static bool shadow_at(const strips *s, int k)
+{
+    const int darkest = darkest_near(s, k);
+    float outer;
+    float inner;
+    float depth;
+
     outer = inner = light_of(s, darkest);
     /* which fades slowly on the table's side, when the lamp is large */
     for (int j = 1; j <= FADES_WITHIN && darkest >= j; j++)
@@ -286,23 +293,35 @@ static float slope_at(const strips *s, int k)
     return sum / 3;
 }
 
+/* How much lighter it grows about strip k, inward: codes. */
+static float rise_at(const strips *s, int k)
+{
+    return (light_of(s, k + 1) + light_of(s, k + 2) - light_of(s, k - 1) - light_of(s, k - 2)) / 2;
+}
+
 /*
- * Where the upper sheet ends, px inward of strip k's middle: the steepest place on the inner side
- * of the line, its top by a parabola. Beyond it lies the shadow, which fades outward.
+ * Where the upper sheet ends, px inward of strip k's middle. Outward of it lies its shadow, darkest
+ * at the sheet and fading away: so it ends where the light rises most from the darkest strip
+ * inward. Where there is no shadow the steepest place of the line's inner side is taken. The top by
+ * a parabola.
  */
 static double end_of_sheet(const strips *s, int k)
 {
-    int best = k;
+    const bool shadow = shadow_at(s, k);
+    const int first = shadow ? darkest_near(s, k) : k - 1;
+    const int last = shadow ? first + 3 : k + 4;
+    float (*const step)(const strips *, int) = shadow ? rise_at : slope_at;
+    int best = first;
     float before;
     float here;
     float after;
 
-    for (int j = k - 1; j <= k + 4; j++)
-        if (slope_at(s, j) > slope_at(s, best))
+    for (int j = first; j <= last; j++)
+        if (step(s, j) > step(s, best))
             best = j;
-    before = slope_at(s, best - 1);
-    here = slope_at(s, best);
-    after = slope_at(s, best + 1);
+    before = step(s, best - 1);
+    here = step(s, best);
+    after = step(s, best + 1);
     if (here > before && here >= after)
         return best - k + 0.5 * (double)((before - after) / (before - 2 * here + after));
     return best - k;

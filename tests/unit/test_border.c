@@ -339,6 +339,103 @@ static void a_lower_sheet_is_not_the_page(void **state)
     sl_image_free(image);
 }
 
+/*
+ * Three sheets of 8 px each in a pile look out below the page, each in the shadow of the one above;
+ * the page has stripes, which end with it. Without a pile the stripes that run along a side are no
+ * sheets' ends: they have no shadow, and go on.
+ */
+static void check_pile(int sheets, bool along)
+{
+    const sl_point page[4] = { { 120, 90 }, { 1110, 98 }, { 1102, 1080 }, { 112, 1074 } };
+    sl_image *image = NULL;
+    sl_outline *o = malloc(sizeof *o);
+    sl_tone *tone = srgb();
+    const sl_border_params params = sl_border_defaults();
+    uint64_t seed = 7;
+
+    assert_non_null(o);
+    assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            const bool striped = fmod((double)(along ? y : x), 44) < 20;
+            double v = 0.1;
+
+            for (int k = sheets; k >= 0; k--) {
+                const double d = outside(page, (double)x, (double)y - 8.0 * k);
+                const double here = 0.5 * erfc(d / 0.8 / sqrt(2));
+                const double paper = k > 0 ? 0.68 : striped ? 0.5 : 0.75;
+
+                v = here * paper + (1 - here) * v * (1 - 0.4 * exp(-fmax(d, 0) / 3));
+            }
+            v += 0.02 * (uniform(&seed) + uniform(&seed) - 1);
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->found);
+    for (int k = 0; k < 4; k++)
+        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
+            fail_msg("%d sheets, corner %d at %.1f, %.1f for %.1f, %.1f", sheets, k,
+                     o->corner[k].x, o->corner[k].y, page[k].x, page[k].y);
+    sl_tone_free(tone);
+    free(o);
+    sl_image_free(image);
+}
+
+static void the_sheet_on_top_of_a_pile_is_the_page(void **state)
+{
+    (void)state;
+    check_pile(1, false);
+    check_pile(3, false);
+}
+
+static void stripes_are_no_sheets(void **state)
+{
+    (void)state;
+    check_pile(0, false);
+    check_pile(0, true);
+}
+
+/*
+ * A print glued into a corner of its page is the better rectangle of the two, and has the page's
+ * proportions too; stated, they do not hide that the page's sides go on.
+ */
+static void a_print_glued_into_the_corner_is_not_the_page(void **state)
+{
+    const sl_point page[4] = { { 120, 90 }, { 1120, 90 }, { 1120, 1090 }, { 120, 1090 } };
+    const sl_point print[4] = { { 120, 90 }, { 770, 90 }, { 770, 740 }, { 120, 740 } };
+    sl_image *image = NULL;
+    sl_outline *o = malloc(sizeof *o);
+    sl_tone *tone = srgb();
+    sl_border_params params = sl_border_defaults();
+    uint64_t seed = 9;
+
+    (void)state;
+    params.page_ratio = 1;
+    assert_non_null(o);
+    assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            const double on = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double glued = 0.5 * erfc(outside(print, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double v = 0.06 * (1 - on) + on * (0.25 * (1 - glued) + 0.85 * glued)
+                             + 0.02 * (uniform(&seed) + uniform(&seed) - 1);
+
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->found);
+    for (int k = 0; k < 4; k++)
+        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
+            fail_msg("corner %d at %.1f, %.1f", k, o->corner[k].x, o->corner[k].y);
+    sl_tone_free(tone);
+    free(o);
+    sl_image_free(image);
+}
+
 /* ---- a page's own shadow --------------------------------------------------------------------- */
 
 /* What a profile across a side holds before the camera sees it: d px outward of the page's edge. */
@@ -738,6 +835,9 @@ int main(void)
         cmocka_unit_test(nothing_is_found_where_nothing_is),
         cmocka_unit_test(a_page_cut_by_the_frame_says_so),
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
+        cmocka_unit_test(the_sheet_on_top_of_a_pile_is_the_page),
+        cmocka_unit_test(stripes_are_no_sheets),
+        cmocka_unit_test(a_print_glued_into_the_corner_is_not_the_page),
         cmocka_unit_test(an_edge_in_its_own_shadow_is_found),
         cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
         cmocka_unit_test(a_pile_shows_in_the_corners),
