@@ -8,10 +8,13 @@
 #include "album/amend.h"
 #include "album/names.h"
 #include "album/work.h"
+#include "base/compiler.h"
 #include "base/order.h"
 
-void sl_fault_add(json_t *faults, const char *code, double value, double limit, const char *unit,
-                  const char *text, ...)
+/* Adds a fault; without a figure `unit` is "". */
+SL_PRINTF(6, 7)
+static void add_fault(json_t *faults, const char *code, double value, double limit,
+                      const char *unit, const char *text, ...)
 {
     char said[400];
     va_list args;
@@ -65,15 +68,15 @@ void sl_fault_page_count(json_t *faults, const json_t *lines, const char *out_di
         (void)snprintf(empty, sizeof empty, " (%zu shot%s gave no page)", all - pages,
                        all - pages == 1 ? "" : "s");
     if (pages < expect)
-        sl_fault_add(faults, "page-count", (double)pages, (double)expect, "pages",
-                     "%zu pages are expected and %zu found%s: %zu missing. Leaf through the album "
-                     "beside the pages, photograph what is missing and run again.",
-                     expect, pages, empty, expect - pages);
+        add_fault(faults, "page-count", (double)pages, (double)expect, "pages",
+                  "%zu pages are expected and %zu found%s: %zu missing. Leaf through the album "
+                  "beside the pages, photograph what is missing and run again.",
+                  expect, pages, empty, expect - pages);
     else
-        sl_fault_add(faults, "page-count", (double)pages, (double)expect, "pages",
-                     "%zu page%s expected and %zu found%s: %zu too many. Look for pages that "
-                     "were photographed twice, or count the album again.",
-                     expect, expect == 1 ? " is" : "s are", pages, empty, pages - expect);
+        add_fault(faults, "page-count", (double)pages, (double)expect, "pages",
+                  "%zu page%s expected and %zu found%s: %zu too many. Look for pages that "
+                  "were photographed twice, or count the album again.",
+                  expect, expect == 1 ? " is" : "s are", pages, empty, pages - expect);
 }
 
 /* ---- what most pages are --------------------------------------------------------------------- */
@@ -145,12 +148,12 @@ static void say_size(json_t *faults, const sl_settings *s, size_t agree, size_t 
     char said[64];
 
     print_size(said, sizeof said, mm);
-    sl_fault_add(faults, sl_code_name(SL_CODE_SIZE_DIFFERS),
-                 100 * fabs(ratio * shorter / longer - 1), s->limit[SL_CODE_SIZE_DIFFERS], "%",
-                 "You said %s, which is %.3f to 1; %zu of %zu pages measure %.3f to 1. Measure a "
-                 "leaf with a ruler and run again, e.g. --page-size %.0fx%.0fmm.",
-                 said, longer / shorter, agree, all, ratio, round(ratio * shorter),
-                 round(shorter));
+    add_fault(faults, sl_code_name(SL_CODE_SIZE_DIFFERS),
+              100 * fabs(ratio * shorter / longer - 1), s->limit[SL_CODE_SIZE_DIFFERS], "%",
+              "You said %s, which is %.3f to 1; %zu of %zu pages measure %.3f to 1. Measure a "
+              "leaf with a ruler and run again, e.g. --page-size %.0fx%.0fmm.",
+              said, longer / shorter, agree, all, ratio, round(ratio * shorter),
+              round(shorter));
 }
 
 static double off(const shape *s, double middle)
@@ -232,11 +235,11 @@ static void fault_exposure(json_t *faults, const json_t *lines)
     if (are_most(dark, count)) {
         const double usual = fmax(sl_median(value, dark), 1e-3);
 
-        sl_fault_add(faults, "underexposed", 100 * usual, 100 * BRIGHT_ENOUGH, "%",
-                     "%zu of %zu shots are underexposed: nothing on the pages is brighter than "
-                     "%.0f %% of white. Expose about %.0f times as long and photograph the album "
-                     "again.",
-                     dark, count, 100 * usual, 0.7 / usual);
+        add_fault(faults, "underexposed", 100 * usual, 100 * BRIGHT_ENOUGH, "%",
+                  "%zu of %zu shots are underexposed: nothing on the pages is brighter than "
+                  "%.0f %% of white. Expose about %.0f times as long and photograph the album "
+                  "again.",
+                  dark, count, 100 * usual, 0.7 / usual);
     }
     free(value);
 }
@@ -289,8 +292,8 @@ static void fault_common(json_t *faults, json_t *lines, const struct common *c)
     }
     usual = sl_median(value, some);
     if (are_most(some, pages)) {
-        sl_fault_add(faults, sl_code_name(c->code), usual, limit, c->unit, c->text, some, pages,
-                     usual);
+        add_fault(faults, sl_code_name(c->code), usual, limit, c->unit, c->text, some, pages,
+                  usual);
         for (i = 0; i < all; i++) {
             const json_t *reason = sl_line_reason(json_array_get(lines, i), c->code);
             const double v = json_number_value(json_object_get(reason, "value"));

@@ -7,12 +7,7 @@
 
 #include <jansson.h>
 
-#include "base/compiler.h"
 #include "squareleaf.h"
-
-/* Adds a fault; without a figure `unit` is "". */
-void sl_fault_add(json_t *faults, const char *code, double value, double limit, const char *unit,
-                  const char *text, ...) SL_PRINTF(6, 7);
 
 /*
  * More or fewer pages than `expect`; nothing when that is 0. States of one page are one, and a page

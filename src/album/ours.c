@@ -8,7 +8,8 @@
 #include "base/error.h"
 #include "base/file.h"
 
-sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
+/* SHA-256 of a file. */
+static sl_status hash_of(char hex[SL_SHA256_HEX], const char *path, sl_error *err)
 {
     FILE *file = fopen(path, "rb");
     sl_status st;
@@ -45,7 +46,7 @@ sl_status sl_ours_sum(char hex[SL_SHA256_HEX], const sl_run *run, const char *re
         known = is_as_noted(hex, sl_journal_report(run->journal, rest), path);
         (void)pthread_mutex_unlock(run->mutex);
     }
-    return known ? SL_OK : sl_ours_hash(hex, path, NULL);
+    return known ? SL_OK : hash_of(hex, path, NULL);
 }
 
 json_t *sl_ours_time(FILE *file)

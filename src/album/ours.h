@@ -5,9 +5,6 @@
 #include "album/work.h"
 #include "base/sha256.h"
 
-/* SHA-256 of a file. */
-sl_status sl_ours_hash(char hex[SL_SHA256_HEX], const char *path, sl_error *err);
-
 /*
  * The same of OUT_DIR's file `rest`, at `path`. A report that has the size and the time that we left
  * it with is not read again, unless --rehash.

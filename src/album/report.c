@@ -115,7 +115,8 @@ static json_t *grid_points(const sl_page_map *map, unsigned n)
     return list;
 }
 
-json_t *sl_report_reasons(const sl_inspection *inspection)
+/* Reasons as an array. */
+static json_t *reasons_of(const sl_inspection *inspection)
 {
     json_t *list = json_array();
 
@@ -213,7 +214,7 @@ json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points)
     json_object_set_new(all, "width", json_integer((json_int_t)page->shot->image->width));
     json_object_set_new(all, "height", json_integer((json_int_t)page->shot->image->height));
     json_object_set_new(all, "verdict", json_string(sl_verdict_name(page->inspection.verdict)));
-    json_object_set_new(all, "reasons", sl_report_reasons(&page->inspection));
+    json_object_set_new(all, "reasons", reasons_of(&page->inspection));
     json_object_set_new(all, "corners", o->found ? sl_json_points(o->corner, 4) : json_null());
     json_object_set_new(all, "confidence", sl_json_number(o->confidence));
     if (page->has_map) {

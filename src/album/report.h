@@ -13,9 +13,6 @@
  */
 json_t *sl_report_page(const sl_page *page, unsigned grid, size_t edge_points);
 
-/* Reasons as an array. */
-json_t *sl_report_reasons(const sl_inspection *inspection);
-
 /* Settings that touch pixels or verdicts, in a fixed order: they are part of a page's key. */
 json_t *sl_report_settings(const sl_settings *settings);
 

@@ -26,7 +26,8 @@ static double figure(const json_t *object, const char *key)
     return json_number_value(json_object_get(object, key));
 }
 
-json_t *sl_result_page(const json_t *line, const sl_corrections *corrections)
+/* A page's part of report.json: its journal line as people and programs want it. */
+static json_t *page_of(const json_t *line, const sl_corrections *corrections)
 {
     static const char *const first[] = { "shot", "sha256", "page", "label", "outcome", "error",
                                          "files", "review", "replacement" };
@@ -53,7 +54,7 @@ static bool untagged(const json_t *report)
 
 char *sl_result_json(const json_t *line, const sl_corrections *corrections)
 {
-    json_t *page = sl_result_page(line, corrections);
+    json_t *page = page_of(line, corrections);
     json_t *opened = page != NULL ? sl_packed_open(page) : NULL;
     char *text = opened != NULL ? sl_report_text(opened, 0) : NULL;
 
@@ -144,7 +145,7 @@ static json_t *whole_report(const json_t *memory, const sl_corrections *correcti
     bool done = whole != NULL && pages != NULL;
 
     json_array_foreach(json_object_get(memory, "lines"), i, line)
-        done = json_array_append_new(pages, sl_result_page(line, corrections)) == 0 && done;
+        done = json_array_append_new(pages, page_of(line, corrections)) == 0 && done;
     done = json_object_set_new(whole, "pages", sl_packed_open_each(pages)) == 0 && done;
     done = json_object_set_new(whole, "skipped",
                                sl_packed_open_each(json_object_get(report, "skipped"))) == 0

@@ -5,9 +5,6 @@
 #include "album/folder.h"
 #include "album/work.h"
 
-/* A page's part of report.json: its journal line as people and programs want it. */
-json_t *sl_result_page(const json_t *line, const sl_corrections *corrections);
-
 /* The same as one line of text without its end; NULL when out of memory. Owned by the caller. */
 char *sl_result_json(const json_t *line, const sl_corrections *corrections);
 

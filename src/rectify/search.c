@@ -38,7 +38,8 @@ static const double SOFT = 20.0;
 /* ... and the rulings' prior is that much narrower: first the profile, then its direction. */
 static const double SOFT_PHI = 6.0;
 
-bool sl_search_has_size(const sl_search *s)
+/* Whether the caller told a page size. */
+static bool has_size(const sl_search *s)
 {
     return s->params->page_mm[0] > 0.0 && s->params->page_mm[1] > 0.0;
 }
@@ -61,7 +62,7 @@ static void set_priors(sl_fit_prior *prior, const sl_search *s, double phi)
     prior->mean[SL_P_K2] = optics->k2;
     prior->sigma[SL_P_K1] = optics->k1_sigma;
     prior->sigma[SL_P_K2] = optics->k2_sigma;
-    prior->sigma[SL_P_LN_STRETCH] = !sl_search_has_size(s) ? 0.10 : told > 0.0 ? told : 0.005;
+    prior->sigma[SL_P_LN_STRETCH] = !has_size(s) ? 0.10 : told > 0.0 ? told : 0.005;
     prior->mean[SL_P_PHI] = phi;
     prior->sigma[SL_P_PHI] = 30.0 * DEGREE;
     /* a page's slope reaches half a radian in a bow, less in finer waves: paper is stiff */
@@ -74,7 +75,8 @@ static void set_priors(sl_fit_prior *prior, const sl_search *s, double phi)
 /* Tukey's biweight, zero beyond 4.685 scales: 95 % efficient for Gaussian noise. */
 static const double TUKEY = 4.685;
 
-double sl_robust_scale(const sl_fit_point *point, size_t count)
+/* Robust scale of off / sigma over the points, at least 1. count <= SL_FIT_POINTS */
+static double robust_scale(const sl_fit_point *point, size_t count)
 {
     double size[SL_FIT_POINTS];
 
@@ -85,7 +87,7 @@ double sl_robust_scale(const sl_fit_point *point, size_t count)
 
 void sl_search_reweigh(sl_fit_point *point, size_t count)
 {
-    const double scale = sl_robust_scale(point, count);
+    const double scale = robust_scale(point, count);
 
     for (size_t i = 0; i < count; i++) {
         const double r = point[i].off / (TUKEY * scale * point[i].sigma);
@@ -141,7 +143,7 @@ static size_t page_sizes(double page[2][2], const sl_search *s)
 
     if (sl_rectangle_from_view(&focal, &ratio, s->seen.corner, centre, NULL) != SL_OK)
         ratio = 1.0;
-    if (!sl_search_has_size(s)) {
+    if (!has_size(s)) {
         page[0][0] = 1.0;
         page[0][1] = 1.0 / ratio;
         return 1;
@@ -173,7 +175,7 @@ static void add_start(sl_search *s, const double page[2], size_t kind, double tu
     c->map = (sl_page_map){
         .model = sheet ? SL_MODEL_SHEET : kind == LENS ? SL_MODEL_LENS : SL_MODEL_FLAT,
         .page = { page[0], page[1] },
-        .has_size = sl_search_has_size(s),
+        .has_size = has_size(s),
         .focal_px = s->optics->focal_px,
         .centre = { s->optics->centre_x, s->optics->centre_y },
         .k1 = s->optics->k1,
@@ -270,7 +272,7 @@ static bool finish(sl_search *s, const sl_candidate *start, size_t terms)
             return false;
     }
     c->cost = bounded_cost(c, block, s->blocks[at]);
-    c->scale = sl_robust_scale(block, s->blocks[at]);
+    c->scale = robust_scale(block, s->blocks[at]);
     c->hang = correlation_length(block, s->blocks[at]);
     s->ends++;
     return true;

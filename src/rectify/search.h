@@ -46,12 +46,6 @@ size_t sl_search_choose(const sl_search *search);
  */
 size_t sl_search_unexplained(bool *marked, const sl_fit_point *block, size_t count);
 
-/* Whether the caller told a page size. */
-bool sl_search_has_size(const sl_search *search);
-
-/* Robust scale of off / sigma over the points, at least 1. count <= SL_FIT_POINTS */
-double sl_robust_scale(const sl_fit_point *point, size_t count);
-
 /* Tukey's weights from off / sigma at their robust scale. */
 void sl_search_reweigh(sl_fit_point *point, size_t count);
 
