@@ -85,46 +85,94 @@ static sl_status titles_are_right(sl_csv *csv, const size_t column[COLUMNS], con
     return SL_OK;
 }
 
-static bool same_page(const sl_caption *a, const sl_caption *b)
+/* ---- in order -------------------------------------------------------------------------------- */
+
+static int page_order(const sl_caption *p, const sl_caption *q)
 {
-    return strcmp(a->page, b->page) == 0 && strcmp(a->shot, b->shot) == 0;
+    const int order = strcmp(p->page, q->page);
+
+    return order != 0 ? order : strcmp(p->shot, q->shot);
 }
 
-typedef struct sorted {
-    const sl_caption *item;
-} sorted;
-
-static int by_place(const void *a, const void *b)
+static int shot_order(const sl_caption *p, const sl_caption *q)
 {
-    const sl_caption *p = ((const sorted *)a)->item;
-    const sl_caption *q = ((const sorted *)b)->item;
-    int order = strcmp(p->page, q->page);
+    return strcmp(p->shot, q->shot);
+}
 
-    order = order != 0 ? order : strcmp(p->shot, q->shot);
-    return order != 0 ? order : (p->row > q->row) - (p->row < q->row);
+static int row_order(const sl_caption *p, const sl_caption *q)
+{
+    return (p->row > q->row) - (p->row < q->row);
+}
+
+static int by_page(const void *a, const void *b)
+{
+    const sl_caption *p = *(const sl_caption *const *)a;
+    const sl_caption *q = *(const sl_caption *const *)b;
+    const int order = page_order(p, q);
+
+    return order != 0 ? order : row_order(p, q);
+}
+
+static int by_shot(const void *a, const void *b)
+{
+    const sl_caption *p = *(const sl_caption *const *)a;
+    const sl_caption *q = *(const sl_caption *const *)b;
+    const int order = shot_order(p, q);
+
+    return order != 0 ? order : row_order(p, q);
+}
+
+static sl_status put_in_order(sl_captions *c, sl_error *err)
+{
+    c->by_page = calloc(c->count + 1, sizeof *c->by_page);
+    c->by_shot = calloc(c->count + 1, sizeof *c->by_shot);
+    if (c->by_page == NULL || c->by_shot == NULL)
+        return sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
+    for (size_t i = 0; i < c->count; i++)
+        c->by_page[i] = c->by_shot[i] = &c->item[i];
+    if (c->count > 1) {
+        qsort(c->by_page, c->count, sizeof *c->by_page, by_page);
+        qsort(c->by_shot, c->count, sizeof *c->by_shot, by_shot);
+    }
+    return SL_OK;
+}
+
+/* The first of rows in `order` that is none before `wanted`. */
+static size_t first_not_before(const sl_caption *const *row, size_t count, const sl_caption *wanted,
+                               int (*order)(const sl_caption *p, const sl_caption *q))
+{
+    size_t from = 0;
+    size_t to = count;
+
+    while (from < to) {
+        const size_t middle = from + (to - from) / 2;
+
+        if (order(row[middle], wanted) < 0)
+            from = middle + 1;
+        else
+            to = middle;
+    }
+    return from;
 }
 
 static sl_status no_page_twice(const sl_captions *c, const char *name, sl_error *err)
 {
-    sorted *s = calloc(c->count + 1, sizeof *s);
     sl_status st = SL_OK;
 
-    if (s == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "captions", "out of memory");
-    for (size_t i = 0; i < c->count; i++)
-        s[i].item = &c->item[i];
-    if (c->count > 1)
-        qsort(s, c->count, sizeof *s, by_place);
-    for (size_t i = 1; i < c->count && st == SL_OK; i++)
-        if (same_page(s[i - 1].item, s[i].item))
+    for (size_t i = 1; i < c->count && st == SL_OK; i++) {
+        const sl_caption *p = c->by_page[i - 1];
+        const sl_caption *q = c->by_page[i];
+
+        if (page_order(p, q) == 0)
             st = sl_fail(err, SL_ERR_FORMAT, "captions",
                          "%s, row %zu, column page: rows %zu and %zu are both about %.40s; "
-                         "leave one, and save the table as 'CSV UTF-8'", name, s[i].item->row,
-                         s[i - 1].item->row, s[i].item->row,
-                         *s[i].item->page != '\0' ? s[i].item->page : s[i].item->shot);
-    free(s);
+                         "leave one, and save the table as 'CSV UTF-8'", name, q->row, p->row,
+                         q->row, *q->page != '\0' ? q->page : q->shot);
+    }
     return st;
 }
+
+/* ---- reading --------------------------------------------------------------------------------- */
 
 sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, const char *name,
                             sl_error *err)
@@ -164,6 +212,8 @@ sl_status sl_captions_parse(sl_captions *out, const void *bytes, size_t size, co
                                               c.csv.number[i] };
     }
     if (st == SL_OK)
+        st = put_in_order(&c, err);
+    if (st == SL_OK)
         st = no_page_twice(&c, name, err);
     if (st != SL_OK) {
         sl_captions_clear(&c);
@@ -177,6 +227,8 @@ void sl_captions_clear(sl_captions *captions)
 {
     sl_csv_clear(&captions->csv);
     free(captions->item);
+    free(captions->by_page);
+    free(captions->by_shot);
     free(captions->path);
     free(captions->other);
     *captions = (sl_captions){ .path = NULL };
@@ -254,25 +306,35 @@ sl_status sl_captions_read(sl_captions *out, const char *path, const char *shots
     return SL_OK;
 }
 
+/* The row of that page and shot; NULL when there is none. */
+static const sl_caption *row_of(const sl_captions *c, const char *page, const char *shot)
+{
+    const sl_caption wanted = { .page = page, .shot = shot };
+    const size_t i = first_not_before(c->by_page, c->count, &wanted, page_order);
+
+    return i < c->count && page_order(c->by_page[i], &wanted) == 0 ? c->by_page[i] : NULL;
+}
+
+/* The row of that shot where it is one only. */
+static const sl_caption *row_of_shot(const sl_captions *c, const char *shot)
+{
+    const sl_caption wanted = { .page = "", .shot = shot };
+    const size_t i = first_not_before(c->by_shot, c->count, &wanted, shot_order);
+
+    if (i == c->count || shot_order(c->by_shot[i], &wanted) != 0
+        || (i + 1 < c->count && shot_order(c->by_shot[i + 1], &wanted) == 0))
+        return NULL;
+    return c->by_shot[i];
+}
+
 const sl_caption *sl_captions_of(const sl_captions *captions, const char *page, const char *shot)
 {
-    const sl_caption *by_shot = NULL;
-    const sl_caption *by_page = NULL;
-    bool several = false;
+    const sl_caption *row;
 
-    for (size_t i = 0; captions != NULL && i < captions->count; i++) {
-        const sl_caption *c = &captions->item[i];
-        const bool shot_fits = strcmp(c->shot, shot) == 0;
-
-        if (shot_fits && strcmp(c->page, page) == 0)
-            return c;
-        if (shot_fits) {
-            several = several || by_shot != NULL;
-            by_shot = c;
-        }
-        if (*c->shot == '\0' && strcmp(c->page, page) == 0)
-            by_page = c;
-    }
-    /* pages that were renumbered since are known by their shot, where that is one only */
-    return by_shot != NULL && !several ? by_shot : by_page;
+    if (captions == NULL || captions->count == 0)
+        return NULL;
+    row = row_of(captions, page, shot);
+    if (row == NULL)         /* pages that were renumbered since are known by their shot */
+        row = row_of_shot(captions, shot);
+    return row != NULL ? row : row_of(captions, page, "");
 }

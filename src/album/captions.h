@@ -25,6 +25,8 @@ typedef struct sl_captions {
     sl_csv      csv;
     sl_caption *item;
     size_t      count;
+    const sl_caption **by_page; /* of page and shot, in order */
+    const sl_caption **by_shot; /* of shot, in order */
 } sl_captions;
 
 /*

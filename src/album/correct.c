@@ -85,13 +85,17 @@ static const char *whose(const sl_correction *c)
 static void refuse_strangers(sl_work *work, size_t count, sl_run *run)
 {
     sl_corrections *c = run->corrections;
+    json_t *known = json_object();
 
+    for (size_t i = 0; i < count; i++)
+        json_object_set_new(known, work[i].sha256, json_true());
     for (size_t i = 0; i < c->count; i++) {
         const sl_correction *item = &c->item[i];
         bool same_name = false;
 
-        if (item->leave_out || is_replaced(c, item->shot_sha256)
-            || work_of(work, count, item->shot_sha256) != NULL
+        if (item->leave_out || json_object_get(known, item->shot_sha256) != NULL
+            || is_replaced(c, item->shot_sha256)
+            || work_of(work, count, item->shot_sha256) != NULL /* had memory been short above */
             || line_of(run->journal, item->shot_sha256) != NULL)
             continue;
         for (size_t k = 0; k < count; k++)
@@ -101,6 +105,7 @@ static void refuse_strangers(sl_work *work, size_t count, sl_run *run)
                                           "is another now"
                                         : "its shot is not in the album any more");
     }
+    json_decref(known);
 }
 
 /* ---- shots that become no page --------------------------------------------------------------- */
