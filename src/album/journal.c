@@ -168,6 +168,7 @@ static sl_status read_lines(sl_journal *j, sl_pool *pool, sl_error *err)
 {
     const int copy = dup(j->fd);
     FILE *file = copy >= 0 ? fdopen(copy, "rb") : NULL;
+    struct stat st;
     off_t whole;
 
     if (file == NULL) {
@@ -182,7 +183,8 @@ static sl_status read_lines(sl_journal *j, sl_pool *pool, sl_error *err)
     (void)fclose(file);
     if (whole < 0)
         return sl_fail(err, SL_ERR_NOMEM, "album", "out of memory");
-    if (ftruncate(j->fd, whole) != 0 || lseek(j->fd, whole, SEEK_SET) < 0)
+    if (fstat(j->fd, &st) != 0 || (st.st_size > whole && ftruncate(j->fd, whole) != 0)
+        || lseek(j->fd, whole, SEEK_SET) < 0)
         return sl_fail_errno(err, errno, "album", j->path);
     return SL_OK;
 }
