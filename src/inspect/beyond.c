@@ -342,7 +342,9 @@ static run longest_run(const place edge[PLACES], colour c)
     int last = -HOLES - 1;
 
     for (int i = 0; i < PLACES; i++) {
-        if (apart(edge[i].outside, c) >= ONE_COLOUR)
+        /* there it may lie in the page's shadow */
+        if (apart(edge[i].outside, c) >= ONE_COLOUR
+            && apart_in_shade(edge[i].outside, c) >= LEAST_STRANGE)
             continue;
         if (first < 0 || i - last > HOLES)
             first = i;
@@ -353,14 +355,22 @@ static run longest_run(const place edge[PLACES], colour c)
     return best;
 }
 
+/* Has the table the colour c at place j of a side: just outside (d < 0) or at an away[d]? */
+static bool has_colour(const place edge[PLACES], int j, int d, colour c)
+{
+    return apart_in_shade(c, d < 0 ? edge[j].outside : edge[j].away[d]) < LEAST_STRANGE;
+}
+
 /*
  * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
  * sides of a page, narrow; a letter goes round a corner: one run of each neighbouring side is not
- * asked, unless it is as long as the side.
+ * asked, unless it is as long as the side. The thin lines of a ruled table are not like a letter.
  */
-static bool strange_here(place all[4][PLACES], int side, int first, int last, double rare)
+static bool strange_here(place all[4][PLACES], int side, int first, int last, bool letter)
 {
-    enum { EVERY = 3, BESIDE = 12 };
+    enum { EVERY = 3, BESIDE = 12, LINE_PLACES = 2 };
+    const double rare = letter ? RARE_LETTER : RARE;
+    const int broad = letter ? LINE_PLACES : 0;
     const colour c = all[side][(first + last) / 2].outside;
     size_t asked = 0;
     size_t alike = 0;
@@ -372,15 +382,14 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last, do
             same = longest_run(all[k], c);
         if (k != side && (k == (side + 2) % 4 || same.last - same.first > MOST_UNDER * PLACES))
             same = (run){ PLACES + BESIDE, PLACES + BESIDE };
-        for (int j = 0; j < PLACES; j += EVERY) {
+        for (int j = 0; j < PLACES - broad; j += EVERY) {
             const place *q = &all[k][j];
 
             if (!q->seen || (j > same.first - BESIDE && j < same.last + BESIDE))
                 continue;
             asked += 3;
-            alike += apart_in_shade(c, q->outside) < LEAST_STRANGE ? 1 : 0;
-            for (int d = 0; d < 2; d++)
-                alike += apart_in_shade(c, q->away[d]) < LEAST_STRANGE ? 1 : 0;
+            for (int d = -1; d < 2; d++)
+                alike += has_colour(all[k], j, d, c) && has_colour(all[k], j + broad, d, c);
         }
     }
     return asked > 0 && (double)alike < rare * (double)asked;
@@ -410,7 +419,7 @@ static bool is_motif(place all[4][PLACES], int side, int first, int last, colour
 
         if (beside >= 0 && beside < PLACES && strange(&all[side][beside], usual)
             && apart(all[side][beside].outside, all[side][(first + last) / 2].outside) > ONE_COLOUR
-            && strange_here(all, side, beside, beside, RARE))
+            && strange_here(all, side, beside, beside, false))
             return true;
     }
     return false;
@@ -519,7 +528,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
         like_letter = is_letter(edge, first, last, usual);
 
         if ((last - first + 1) * spacing >= LEAST_UNDER_WIDTH && plain(edge, first, last)
-            && strange_here(all, side, first, last, like_letter ? RARE_LETTER : RARE)
+            && strange_here(all, side, first, last, like_letter)
             && !is_motif(all, side, first, last, usual)) {
             const place *middle = &edge[(first + last) / 2];
             const double tab = reach(shot, middle, another_colour, NULL);
