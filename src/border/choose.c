@@ -36,6 +36,7 @@ static const double SMALL_ON_CUT = 0.1;
 
 /* A print covers less than this share of its page, and the page's own sides are this good. */
 static const double PRINT_AREA = 0.5;
+static const double LARGE_PRINT = 0.85;
 static const double SHEET_QUALITY = 0.5;
 static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too hide its paper */
 
@@ -43,6 +44,7 @@ static const double SHEET_QUALITY_CUT = 0.4; /* prints that the frame cuts too h
    rather than what it lies on with such sides and such a share of its area. */
 static const double FITS = 0.3;
 static const double FAR_OFF = 0.9;
+static const double FITS_BETTER = 0.05;       /* than the board that it lies on: 1 % and more */
 static const double FITTING_QUALITY = 0.8;
 static const double FITTING_AREA = 0.3;
 /* ... unless the other is as good as this: then it makes one wonder. */
@@ -103,10 +105,12 @@ static bool framed(const sl_quad *q)
 /*
  * Does `inner` lie on the sheet that `outer` outlines? A print on a page is the better rectangle
  * of the two; what gives it away is that the page's paper goes on around it.
+ * most  share of the sheet's area that it may cover
  */
-static bool lies_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
+static bool lies_on(const sl_quad *inner, const sl_quad *outer, double most,
+                    const sl_small *small)
 {
-    if (inner->area > PRINT_AREA * outer->area
+    if (inner->area > most * outer->area
         || outer->quality < (framed(outer) ? SHEET_QUALITY_CUT : SHEET_QUALITY))
         return false;
     for (int k = 0; k < 4; k++) {
@@ -184,7 +188,7 @@ static bool holds_another(const sl_quads *quads, const sl_quad *inner, const sl_
         const sl_quad *q = &quads->quad[i];
 
         if (q->quality >= SHEET_SIDES && q->area >= SHEET_AREA * inner->area && apart(q, inner)
-            && lies_on(q, outer, small))
+            && lies_on(q, outer, PRINT_AREA, small))
             return true;
     }
     return false;
@@ -224,7 +228,7 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
     for (size_t i = 1; i < quads->count; i++) {
         const sl_quad *outer = &quads->quad[i];
 
-        if (lies_on(chosen, outer, small)
+        if (lies_on(chosen, outer, PRINT_AREA, small)
             && (holds_another(quads, chosen, outer, small)
                 || (chosen->misfit > FAR_OFF && outer->misfit < 0.5)
                 || chosen->area
@@ -234,6 +238,11 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             else
                 chosen = outer;
         }
+        /* of two that have the stated proportions either may be the page, on a board or with a
+           print on it */
+        if (stated && chosen->misfit < FITS && outer->misfit < FITS && !framed(outer)
+            && lies_on(chosen, outer, LARGE_PRINT, small))
+            *doubt = true;
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */
         if (stated && outer->misfit < FITS && sl_quad_glued_to_edge(chosen, outer, small))
@@ -245,21 +254,25 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
 {
     for (size_t i = 0; i < quads->count; i++)
-        if (lies_on(chosen, &quads->quad[i], small))
+        if (lies_on(chosen, &quads->quad[i], PRINT_AREA, small))
             return &quads->quad[i];
     return NULL;
 }
 
-const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
+const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
+                           bool stated)
 {
     for (size_t i = 0; i < quads->count; i++) {
         const sl_quad *q = &quads->quad[i];
-        bool on = q->quality >= ON_BOARD_SIDES && q->area >= LARGE_ON * chosen->area
+        /* a patterned paper is not one colour inside its sides: the proportions make up for it */
+        bool on = q->quality >= (stated ? FITTING_QUALITY : ON_BOARD_SIDES) && q->area >= LARGE_ON * chosen->area
+                  && (!stated || q->misfit + FITS_BETTER < chosen->misfit)
                   && sl_same_paper(q->around, chosen->colour, small->noise);
 
         /* a frame printed on the page has the same paper on both sides: no step */
         for (int k = 0; k < 4 && on; k++)
-            on = inside_quad(q->corner[k], chosen, -4) && q->side[k].solid >= ON_BOARD_SIDES;
+            on = inside_quad(q->corner[k], chosen, -4) && q->side[k].solid >= ON_BOARD_SIDES
+                 && q->side[k].support >= ON_BOARD_SIDES;
         if (on)
             return q;
     }

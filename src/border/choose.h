@@ -31,8 +31,9 @@ const sl_quad *sl_next_rival(const sl_quads *quads, const sl_quad *after, const 
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
 
 /* A sheet that covers much of the chosen one: it may be the page, on a board. NULL when there is
-   none. */
-const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
+   none, or none that has the `stated` proportions better. */
+const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
+                           bool stated);
 
 /*
  * Page-like sheets that lie apart from each other, the chosen one included. About one that is small

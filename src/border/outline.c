@@ -26,6 +26,7 @@ static const double FOLLOW_REACH = 5;
 
 /* Lower sheets peep out this far: px, and at most this share of the page's size (8 mm of 305). */
 static const double PEEP_NEAREST = 5;
+static const double PEEP_CLOSE = 6;
 static const double WAVES = 8;                /* spreads of a frayed side */
 static const double BLURS = 3;                /* its edge's sigma */
 static const double PEEP_MOST = 0.026;
@@ -41,6 +42,10 @@ static const double DARK = 60;                /* codes */
    this, may be the page once more. */
 static const double NEAR_RIVAL = 0.05;
 static const double WELL_SEEN = 0.9;
+
+/* Px by which a wavy side's points scatter, and a straight side's as a share of it. */
+static const double WAVY = 0.8;
+static const double STRAIGHT = 0.25;
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_EVEN = 1.3;
@@ -282,6 +287,8 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
         if (is_sheet(&inner[i])) {
             course[i] = inner[i].course;
             out->edge[i] = inner[i].edge;
+            /* sheets so close together that one of them may not be seen */
+            *doubt = *doubt || inner[i].depth < PEEP_CLOSE;
         }
     }
     meet_corners(out, course);
@@ -346,6 +353,21 @@ static bool has_notch(const sl_outline *out, const sl_image *shot)
     return sl_corner_is_notched(shot, out->corner, spread);
 }
 
+/* A scalloped or frayed page is wavy on all sides, or straight on more than one: a single straight
+   side among wavy ones is a line within it. */
+static bool has_odd_side(const sl_outline *out)
+{
+    double spread[4];
+
+    for (int i = 0; i < 4; i++) {
+        if (out->edge[i].cut)
+            return false;
+        spread[i] = out->edge[i].spread_px;
+    }
+    qsort(spread, 4, sizeof *spread, sl_by_double);
+    return spread[1] > WAVY && spread[0] < STRAIGHT * spread[1];
+}
+
 /* Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
    doubt   out: a lower sheet may be mistaken for the page */
 static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_small *small,
@@ -366,7 +388,8 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     refine(out, course, shot, tone, 4 * (double)small->factor + 4, plain);
     moved = leave_lower_sheets(out, course, doubt, shot, is_dark(q)) > 0;
     leave_own_shadow(out, course, shot, tone);
-    *doubt = *doubt || has_notch(out, shot) || sl_paper_goes_on(shot, course);
+    *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
+             || sl_paper_goes_on(shot, course);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
@@ -545,8 +568,8 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
         out->confidence = 1;
-        if (nested == NULL && !stated)
-            nested = sl_large_on(quads, &chosen, small);
+        if (nested == NULL)
+            nested = sl_large_on(quads, &chosen, small, stated);
         if (nested != NULL)
             rival = nested;
         if (nested != NULL || doubt || unsure)

@@ -43,6 +43,7 @@ static const double LEAST_UNDER = 6;       /* mm that it reaches */
 static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less */
 static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
+static const double RULER = 0.7;          /* of the side, at least */
 static const double MOSTLY = 0.9;
 static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
 static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
@@ -443,43 +444,37 @@ static bool lies_over(const place *edge, int first, int last)
            && apart(edge[first - BESIDE_RUN].inside, edge[last + BESIDE_RUN].inside) < OVER;
 }
 
-/* Median colour inside a side, beside first .. last. */
-static colour usual_paper(const place *edge, int first, int last)
+/* Does the page have this colour inside its edge elsewhere than at first .. last of a side? */
+static bool is_papers(colour c, place all[4][PLACES], int side, int first, int last)
 {
-    double value[PLACES];
-    colour paper;
-
-    for (int k = 0; k < 3; k++) {
-        size_t n = 0;
-
+    for (int k = 0; k < 4; k++)
         for (int i = 0; i < PLACES; i++)
-            if (edge[i].seen && (i < first || i > last))
-                value[n++] = edge[i].inside.c[k];
-        paper.c[k] = median(value, n);
-    }
-    return paper;
+            if (all[k][i].seen && (k != side || i < first || i > last)
+                && apart(all[k][i].inside, c) < OVER)
+                return true;
+    return false;
 }
 
 /*
  * Long, and of a bold colour of its own; the page is seen all along it, by its edge or its paper's
- * colour, which neither a weight nor a hand on the page leaves to be seen.
+ * colours, which neither a weight nor a hand on the page leaves to be seen.
  */
-static bool is_letter(const place *edge, int first, int last, colour usual)
+static bool is_letter(place all[4][PLACES], int side, int first, int last, colour usual)
 {
-    const colour paper = usual_paper(edge, first, last);
+    const place *edge = all[side];
     int seen = 0;
 
     if (last - first + 1 < SOME_UNDER * PLACES || last - first + 1 > MOST_UNDER * PLACES
         || apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE)
         return false;
     for (int i = first; i <= last; i++)
-        seen += edge[i].step >= LEAST_STEP || apart(edge[i].inside, paper) < OVER;
+        seen += edge[i].step >= LEAST_STEP || is_papers(edge[i].inside, all, side, first, last);
     return seen >= MOSTLY * (last - first + 1);
 }
 
 /*
- * How far a letter reaches, mm; 0 for what is as wide all along: a ruler or a colour target that
- * touches the page lies parallel to its edge.
+ * How far a letter reaches, mm; 0 for what is long and as wide all along: a ruler that touches the
+ * page lies parallel to its edge.
  */
 static double letter_reach(const sl_image *shot, const place *edge, int first, int last,
                            colour usual)
@@ -497,7 +492,7 @@ static double letter_reach(const sl_image *shot, const place *edge, int first, i
         least = fmin(least, mm);
         most = fmax(most, mm);
     }
-    return most - least > PARALLEL ? most : 0;
+    return most - least > PARALLEL || last - first + 1 < RULER * PLACES ? most : 0;
 }
 
 /* The thing from under one side that reaches furthest. */
@@ -525,7 +520,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
         while (last + 1 < PLACES && strange(&edge[last + 1], usual)
                && apart(edge[last + 1].outside, edge[first].outside) < ONE_COLOUR)
             last++;
-        like_letter = is_letter(edge, first, last, usual);
+        like_letter = is_letter(all, side, first, last, usual);
 
         if ((last - first + 1) * spacing >= LEAST_UNDER_WIDTH && plain(edge, first, last)
             && strange_here(all, side, first, last, like_letter)
