@@ -420,7 +420,19 @@ static void a_letter_of_the_papers_colour_is_told_too(void **state)
     assert_true(fabs(r.reason[0].value - 10) < 1.5);
 }
 
-/* A print glued to the edge, as dark as the table; a ruler that touches the page. */
+/* Pulled straight out from under the page, which is seen all along it. */
+static void a_letter_beside_the_edge_is_told_too(void **state)
+{
+    static const unsigned char letter[3] = { 230, 200, 60 };
+    sl_inspection r;
+
+    paint(*state, 304.8, 80, 330, 230, letter);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 25) < 1.5);
+}
+
+/* A print glued to the edge, as dark as the table; a ruler that touches the page, with its marks. */
 static void what_ends_at_the_edge_does_not_stick_out(void **state)
 {
     static const unsigned char table[3] = { 40, 40, 40 };
@@ -429,6 +441,8 @@ static void what_ends_at_the_edge_does_not_stick_out(void **state)
 
     paint(*state, 40, 0, 120, 60, table);
     paint(*state, 304.8, 80, 330, 230, ruler);
+    for (int k = 0; k < 150; k += 5)
+        paint(*state, 304.8, 80.5 + k, 311, 81.5 + k, table);
     r = inspect(*state);
     assert_int_equal(r.verdict, SL_PASS);
 }
@@ -468,6 +482,7 @@ int main(void)
         SCENE_TEST(gravest_first),
         SCENE_TEST(a_ribbon_across_the_edge_is_told_with_its_reach),
         SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
+        SCENE_TEST(a_letter_beside_the_edge_is_told_too),
         SCENE_TEST(what_ends_at_the_edge_does_not_stick_out),
         SCENE_TEST(a_cloth_in_the_papers_colour_does_not_stick_out),
         cmocka_unit_test(every_code_has_a_name_of_its_own),
