@@ -12,8 +12,6 @@
 #include "border/colour_near.h"
 #include "border/select.h"
 
-enum { FADES_WITHIN = 10, TABLE_AWAY = 14 };
-
 enum { PLACES = 96, NEAR_MOST = 120, DEPTHS_MOST = 2 * NEAR_MOST };
 enum { MARGIN = 22, LINE_WIDTH = 5, LINES_MOST = 6 };
 
@@ -28,6 +26,7 @@ static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no m
 static const double SAME_PAPER = 16;          /* codes from one side of the line to the other */
 static const double SAME_HUE = 5;             /* codes, in a shade no deeper than this */
 static const double DEEPEST_SHADE = 0.75;
+enum { FADES_WITHIN = 10, TABLE_AWAY = 14 };  /* px: a shadow on a sheet, the table off the side */
 static const double SHADOW_OF_STEP = 0.2;     /* a camera's sharpening makes less of a rim */
 static const double DEEPEST_OWN = 0.4;        /* shade of a shadow from the side to the line */
 static const double LEAST_OWN = 0.93;
@@ -396,8 +395,11 @@ static runs runs_of(const field *f, const int course[PLACES])
         }
         before = i;
     }
-    r.even = apart >= DOTS_LEAST
-             && sqrt(fmax(0, squares / apart - sum * sum / apart / apart)) < DOTS_EVEN * sum / apart;
+    if (apart >= DOTS_LEAST) {
+        const double mean = sum / apart;
+
+        r.even = sqrt(fmax(0, squares / apart - mean * mean)) < DOTS_EVEN * mean;
+    }
     return r;
 }
 
@@ -508,7 +510,8 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         make_edge(line, outer, course, f);
         evidence = evidence_of(f, course);
         whole = line->edge.support >= WHOLE;
-        if (!line->alike || line->edge.support < SEEN || (evidence < COMPARABLE * boldest && !whole))
+        if (!line->alike || line->edge.support < SEEN
+            || (evidence < COMPARABLE * boldest && !whole))
             break;
         /* a pattern's rows are seen and not seen in turn, evenly; a sheet's edge all along, or with
            gaps wherever something covers it */

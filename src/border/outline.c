@@ -263,7 +263,8 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
 
     *doubt = false;
     for (int i = 0; i < 4; i++)
-        longest = fmax(longest, hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
+        longest = fmax(longest,
+                       hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
     for (int i = 0; i < 4; i++) {
         memset(&inner[i], 0, sizeof inner[i]);
         if (!out->edge[i].cut && out->edge[i].count > 8)

@@ -432,7 +432,7 @@ static void a_letter_beside_the_edge_is_told_too(void **state)
     assert_true(fabs(r.reason[0].value - 25) < 1.5);
 }
 
-/* A print glued to the edge, as dark as the table; a ruler that touches the page, with its marks. */
+/* A print glued to the edge, as dark as the table; a ruler with its marks that touches the page. */
 static void what_ends_at_the_edge_does_not_stick_out(void **state)
 {
     static const unsigned char table[3] = { 40, 40, 40 };
