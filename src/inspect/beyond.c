@@ -472,6 +472,12 @@ static bool is_letter(place all[4][PLACES], int side, int first, int last, colou
     return seen >= MOSTLY * (last - first + 1);
 }
 
+/* Beside the page a letter lies in its shadow, further out in the light. */
+static bool another_paper(colour c, const place *p, const void *unused)
+{
+    return another_colour(c, p, unused) && apart_in_shade(p->outside, c) > LEAST_STRANGE;
+}
+
 /*
  * How far a letter reaches, mm; 0 for what is long and as wide all along: a ruler that touches the
  * page lies parallel to its edge.
@@ -488,7 +494,7 @@ static double letter_reach(const sl_image *shot, const place *edge, int first, i
 
         /* beside the page the table lies in its shadow, and may never be as dark again */
         if (mm >= FARTHEST - 1)
-            mm = reach(shot, p, another_colour, NULL);
+            mm = reach(shot, p, another_paper, NULL);
         least = fmin(least, mm);
         most = fmax(most, mm);
     }
