@@ -37,7 +37,6 @@ static const double WHOLE = 0.8;              /* ... from corner to corner, as a
 static const double POINT_SIGMA = 0.5;        /* px; of a place on a faint line */
 static const double POINT_BLUR = 0;           /* not measured */
 static const double SIDESTEP = 0.35;          /* cost of a course's step by one px */
-static const double FLANK = 7;                /* px from a line to its shadow's flank, at most */
 static const double COMPARABLE = 0.5;         /* of the boldest line's evidence: another like it */
 
 /* A row of dots: so many runs at least, and so evenly spaced (deviation over mean). */
@@ -467,7 +466,6 @@ static bool is_top(const field *f, const int course[PLACES])
 static void go_deeper(sl_inner *out, sl_inner *line, const sl_course *outer, field *f)
 {
     const int from = (int)(out->depth - f->nearest) + LINE_WIDTH;
-    const int lines = out->lines;
     int last = f->near;
 
     weigh(f, true);
@@ -479,10 +477,8 @@ static void go_deeper(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         make_edge(line, outer, course, f);
         if (line->edge.support < WHOLE)
             return;
-        if (line->shaded && !runs_of(f, course).even && is_top(f, course)) {
-            line->lines = lines + 1;
+        if (line->shaded && !runs_of(f, course).even && is_top(f, course))
             *out = *line;
-        }
         for (int i = 0; i < PLACES; i++)
             deepest = course[i] > deepest ? course[i] : deepest;
         last = deepest - 2;  /* nearer ones */
@@ -494,9 +490,7 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
                       bool stripes)
 {
     double boldest = 0;
-    double first = 0;
     int lines = 0;
-    int apart = 0;
 
     memset(out, 0, sizeof *out);
     weigh(f, stripes);
@@ -528,14 +522,10 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         line->broken = seen.count > RUNS_MOST || evidence < BOLD;
         boldest = fmax(boldest, evidence);
         lines++;
-        /* a shadow's own flank, seen beside it, is no sheet of its own */
-        apart += k == 0 || fabs(line->depth - first) > FLANK;
-        first = k == 0 ? line->depth : first;
         if (line->depth > out->depth)
             *out = *line;        /* of a pile the page is the sheet on top */
         erase(f, course);
     }
-    out->lines = apart;
     if (lines > 0 && goes_on(line, outer, f))
         memset(out, 0, sizeof *out);
     else if (out->edge.support >= WHOLE)

@@ -4,11 +4,10 @@
 
 #include "border/fine.h"
 
-/* A line that runs along a side, inside it, with the same paper on both of its sides. */
+/* A line that runs along a side, inside it. */
 typedef struct sl_inner {
     sl_edge   edge;          /* its points; support: share of the side along which it is seen */
     double    depth;         /* px inside the side, on average */
-    int       lines;         /* that run along the side, this one included */
     bool      alike;         /* the same paper lies on both sides of it, mostly */
     bool      shaded;        /* a shadow lies along it, mostly */
     bool      broken;        /* seen in many pieces, or hardly */
@@ -16,7 +15,7 @@ typedef struct sl_inner {
 } sl_inner;
 
 /*
- * The best such line between `nearest` and `farthest` px inside a side's course. Lower sheets
+ * The innermost such line between `nearest` and `farthest` px inside a side's course. Lower sheets
  * peep out by some mm, and the upper sheet's edge is then no more than a thin shadow on paper,
  * while the lower sheet's edge is a bold step to the table.
  */

@@ -292,7 +292,28 @@ static void a_page_cut_by_the_frame_says_so(void **state)
     free(o);
 }
 
-/* ---- a person's corners ---------------------------------------------------------------------- */
+/* ---- what lies under the page and on it ------------------------------------------------------ */
+
+/* Finds the outline and compares its corners with `page`; returns the confidence. Frees the image. */
+static double check_corners(sl_image *image, const sl_point page[4], const sl_border_params *params)
+{
+    sl_outline *o = malloc(sizeof *o);
+    sl_tone *tone = srgb();
+    double confidence;
+
+    assert_non_null(o);
+    assert_int_equal(sl_outline_find(o, image, tone, params, NULL), SL_OK);
+    assert_true(o->found);
+    for (int k = 0; k < 4; k++)
+        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
+            fail_msg("corner %d at %.1f, %.1f for %.1f, %.1f", k, o->corner[k].x, o->corner[k].y,
+                     page[k].x, page[k].y);
+    confidence = o->confidence;
+    sl_tone_free(tone);
+    free(o);
+    sl_image_free(image);
+    return confidence;
+}
 
 /*
  * A page on a lower sheet of its own paper, which peeps out on the right and below. The upper
@@ -304,13 +325,10 @@ static void a_lower_sheet_is_not_the_page(void **state)
                                { 113.5, 1074.8 } };
     const sl_point lower[4] = { { 122, 96 }, { 1125.1, 106 }, { 1114.2, 1093 }, { 116, 1091.2 } };
     sl_image *image = NULL;
-    sl_outline *o = malloc(sizeof *o);
-    sl_tone *tone = srgb();
     const sl_border_params params = sl_border_defaults();
     uint64_t seed = 7;
 
     (void)state;
-    assert_non_null(o);
     assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
     for (size_t y = 0; y < image->height; y++) {
         for (size_t x = 0; x < image->width; x++) {
@@ -327,16 +345,7 @@ static void a_lower_sheet_is_not_the_page(void **state)
                 image->data[y * image->stride + 3 * x + c] = coded(v);
         }
     }
-    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
-    assert_true(o->found);
-    for (int k = 0; k < 4; k++)
-        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
-            fail_msg("corner %d at %.1f, %.1f for %.1f, %.1f", k, o->corner[k].x, o->corner[k].y,
-                     page[k].x, page[k].y);
-    assert_true(o->confidence > 0.04);
-    sl_tone_free(tone);
-    free(o);
-    sl_image_free(image);
+    assert_true(check_corners(image, page, &params) > 0.04);
 }
 
 /*
@@ -348,12 +357,9 @@ static void check_pile(int sheets, bool along)
 {
     const sl_point page[4] = { { 120, 90 }, { 1110, 98 }, { 1102, 1080 }, { 112, 1074 } };
     sl_image *image = NULL;
-    sl_outline *o = malloc(sizeof *o);
-    sl_tone *tone = srgb();
     const sl_border_params params = sl_border_defaults();
     uint64_t seed = 7;
 
-    assert_non_null(o);
     assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
     for (size_t y = 0; y < image->height; y++) {
         for (size_t x = 0; x < image->width; x++) {
@@ -372,15 +378,7 @@ static void check_pile(int sheets, bool along)
                 image->data[y * image->stride + 3 * x + c] = coded(v);
         }
     }
-    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
-    assert_true(o->found);
-    for (int k = 0; k < 4; k++)
-        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
-            fail_msg("%d sheets, corner %d at %.1f, %.1f for %.1f, %.1f", sheets, k,
-                     o->corner[k].x, o->corner[k].y, page[k].x, page[k].y);
-    sl_tone_free(tone);
-    free(o);
-    sl_image_free(image);
+    check_corners(image, page, &params);
 }
 
 static void the_sheet_on_top_of_a_pile_is_the_page(void **state)
@@ -406,14 +404,11 @@ static void a_print_glued_into_the_corner_is_not_the_page(void **state)
     const sl_point page[4] = { { 120, 90 }, { 1120, 90 }, { 1120, 1090 }, { 120, 1090 } };
     const sl_point print[4] = { { 120, 90 }, { 770, 90 }, { 770, 740 }, { 120, 740 } };
     sl_image *image = NULL;
-    sl_outline *o = malloc(sizeof *o);
-    sl_tone *tone = srgb();
     sl_border_params params = sl_border_defaults();
     uint64_t seed = 9;
 
     (void)state;
     params.page_ratio = 1;
-    assert_non_null(o);
     assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
     for (size_t y = 0; y < image->height; y++) {
         for (size_t x = 0; x < image->width; x++) {
@@ -426,14 +421,7 @@ static void a_print_glued_into_the_corner_is_not_the_page(void **state)
                 image->data[y * image->stride + 3 * x + c] = coded(v);
         }
     }
-    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
-    assert_true(o->found);
-    for (int k = 0; k < 4; k++)
-        if (hypot(o->corner[k].x - page[k].x, o->corner[k].y - page[k].y) > 1.5)
-            fail_msg("corner %d at %.1f, %.1f", k, o->corner[k].x, o->corner[k].y);
-    sl_tone_free(tone);
-    free(o);
-    sl_image_free(image);
+    check_corners(image, page, &params);
 }
 
 /* ---- a page's own shadow --------------------------------------------------------------------- */
