@@ -36,6 +36,34 @@ static inline sl_colour sl_colour_near(const sl_image *shot, double x, double y)
     return mean;
 }
 
+/* Mean linear light 0..1 of the same px, by the table of the shot's depth. */
+static inline sl_colour sl_linear_near(const sl_image *shot, const float *linear, double x,
+                                       double y)
+{
+    const double right = (double)shot->width - 1;
+    const double low = (double)shot->height - 1;
+    sl_colour mean = { { 0, 0, 0 } };
+
+    for (int dy = -1; dy <= 1; dy++) {
+        const size_t row = (size_t)(fmin(fmax(y + dy, 0), low) + 0.5);
+        const unsigned char *data = shot->data + row * shot->stride;
+
+        for (int dx = -1; dx <= 1; dx++) {
+            const size_t i = (size_t)(fmin(fmax(x + dx, 0), right) + 0.5) * shot->channels;
+
+            for (size_t c = 0; c < 3; c++) {
+                const size_t k = i + (shot->channels == 3 ? c : 0);
+
+                mean.c[c] += linear[shot->bits == 8
+                                        ? data[k]
+                                        : ((const uint16_t *)(const void *)data)[k]]
+                             / 9;
+            }
+        }
+    }
+    return mean;
+}
+
 /* The channel that differs most, codes. */
 static inline double sl_colour_differ(sl_colour a, sl_colour b)
 {

@@ -13,12 +13,15 @@
 
 #include "base/order.h"
 #include "border/step.h"
+#include "border/surfaces.h"
+#include "geometry/linear.h"
 
 enum {
     BINS_PER_PX = 4,
     REACH_MOST = 40,
     BINS = 2 * REACH_MOST * BINS_PER_PX,
-    WEIGHT_PLACES = 64
+    WEIGHT_PLACES = 64,
+    BESIDE = 7               /* px on either side of a step that show how its colours scatter */
 };
 
 static const double SPACING = 8;              /* px between points, at least */
@@ -26,13 +29,16 @@ static const double HALF_MOST = 6;            /* px along the edge on either sid
 static const double CORNER_SHARE = 0.012;     /* of the side left out at each end: rounded corners */
 static const double END_SHARE = 0.1;          /* of the points: the straight end of a side */
 static const double FIRST_BLUR = 1.0;
-static const double EDGE_SHARE = 0.2;         /* of the profile's greatest change: an edge too */
-static const double RIM = 0.8;                /* of the change outside it; less: the page's rim */
-static const double SAME_PAPER = 0.15;        /* of its luminance or of the step: paper still */
-static const double LEAST_PAPER_REACH = 8;    /* px inside that show what the paper is */
-static const double COLOUR_RATHER = 0.3;      /* luminance's step over the colour's, below which */
-static const double STEADY_RATHER = 0.5;      /* a channel that steps one way, over luminance */
+static const double STEP_ODDS = 2.5;          /* log odds that the profile's greatest step is worth */
+static const double STRAY = 5;                /* px from where the colours meet to a bolder step */
+static const double NEAR_RATHER = 0.4;        /* ... less this share of it at the profile's ends */
+static const double COLOUR_RATHER = 0.5;      /* how clear luminance must be, of the clearest */
+static const double CLEAR = 5;                /* ... or in scatters */
+static const double LEAST_SCATTER = 0.003;    /* linear */
 static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise in any channel */
+static const double ROUGH = 0.3;              /* px that points scatter: another look may see more */
+static const double SMOOTHER = 0.6;           /* ... when it scatters less than this share of it */
+static const double SHARPEST = 0.35;          /* px; the px's own box blurs by 0.29 */
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
 static const double LEAST_OVER_NOISE = 2.5;   /* contrast over the noise of one px */
 
@@ -146,18 +152,11 @@ static void colour_at(double rgb[3], const view *v, size_t x, size_t y)
     }
 }
 
-static double value_at(const view *v, size_t x, size_t y)
-{
-    double rgb[3];
-
-    colour_at(rgb, v, x, y);
-    return v->weight[0] * rgb[0] + v->weight[1] * rgb[1] + v->weight[2] * rgb[2];
-}
-
 /* A profile across the edge: bins of a quarter px with the px that fall into them. */
 typedef struct profile {
     double t[BINS];          /* mean distance outward, px */
-    double value[BINS];      /* mean */
+    double rgb[BINS][3];     /* mean, linear */
+    double value[BINS];      /* its weighted sum */
     double weight[BINS];     /* px */
     size_t count;            /* bins that hold px; they come first, in order */
 } profile;
@@ -175,18 +174,21 @@ static bool gather(profile *out, const view *seen, sl_point at,
     const int bins = (int)(2 * reach * BINS_PER_PX);
 
     for (int k = 0; k < bins; k++)
-        out->t[k] = out->value[k] = out->weight[k] = 0;
+        out->t[k] = out->rgb[k][0] = out->rgb[k][1] = out->rgb[k][2] = out->weight[k] = 0;
     out->count = 0;
     for (double y = y0; y <= y1; y++) {
         for (double x = x0; x <= x1; x++) {
             const double t = (x - at.x) * normal.x + (y - at.y) * normal.y;
             const double a = (x - at.x) * along.x + (y - at.y) * along.y;
             const int k = (int)floor((t + reach) * BINS_PER_PX);
+            double rgb[3];
 
             if (fabs(a) > half || k < 0 || k >= bins)
                 continue;
             out->t[k] += t;
-            out->value[k] += value_at(seen, (size_t)x, (size_t)y);
+            colour_at(rgb, seen, (size_t)x, (size_t)y);
+            for (int c = 0; c < 3; c++)
+                out->rgb[k][c] += rgb[c];
             out->weight[k] += 1;
         }
     }
@@ -196,16 +198,25 @@ static bool gather(profile *out, const view *seen, sl_point at,
             const double w = out->weight[k];
 
             out->t[i] = out->t[k] / w;
-            out->value[i] = out->value[k] / w;
+            for (int c = 0; c < 3; c++)
+                out->rgb[i][c] = out->rgb[k][c] / w;
             out->weight[i] = w;
         }
     }
     return out->count >= 6;
 }
 
-/* A profile in whole px: sums of values, from the innermost px outward. */
+/* The profile's values in one weighting of the channels. */
+static void weigh(profile *p, const double weight[3])
+{
+    for (size_t i = 0; i < p->count; i++)
+        p->value[i] = weight[0] * p->rgb[i][0] + weight[1] * p->rgb[i][1]
+                      + weight[2] * p->rgb[i][2];
+}
+
+/* A profile in whole px: sums of colours, from the innermost px outward. */
 typedef struct coarse_profile {
-    double value[2 * REACH_MOST + 1];
+    double rgb[2 * REACH_MOST + 1][3];
     double weight[2 * REACH_MOST + 1];
     int    count;
 } coarse_profile;
@@ -218,77 +229,105 @@ static void coarsen(coarse_profile *out, const profile *p, double reach)
         const int k = (int)floor(p->t[i] + reach);
 
         if (k >= 0 && k < out->count) {
-            out->value[k] += p->weight[i] * p->value[i];
+            for (int c = 0; c < 3; c++)
+                out->rgb[k][c] += p->weight[i] * p->rgb[i][c];
             out->weight[k] += p->weight[i];
         }
     }
 }
 
-/* Mean of the px first .. end - 1; NAN when there are none. */
-static double mean_of(const coarse_profile *c, int first, int end)
+/* Mean colour of the px first .. end - 1; false when there are none. */
+static bool mean_of(double rgb[3], const coarse_profile *p, int first, int end)
 {
-    double value = 0;
     double weight = 0;
 
-    for (int k = first < 0 ? 0 : first; k < end && k < c->count; k++) {
-        value += c->value[k];
-        weight += c->weight[k];
+    rgb[0] = rgb[1] = rgb[2] = 0;
+    for (int k = first < 0 ? 0 : first; k < end && k < p->count; k++) {
+        for (int c = 0; c < 3; c++)
+            rgb[c] += p->rgb[k][c];
+        weight += p->weight[k];
     }
-    return weight > 0 ? value / weight : NAN;
+    for (int c = 0; c < 3; c++)
+        rgb[c] /= weight > 0 ? weight : 1;
+    return weight > 0;
 }
 
-/* Change from the 3 px before k to the 3 px from it on. */
-static double change_at(const coarse_profile *c, int k)
+/* Change from the 3 px before k to the 3 px from it on, in square roots of linear light: a step in
+   the dark counts as the eye sees it. */
+static double change_at(const coarse_profile *p, int k)
 {
-    const double change = mean_of(c, k, k + 3) - mean_of(c, k - 3, k);
+    double in[3];
+    double out[3];
+    double sum = 0;
 
-    return isnan(change) ? 0 : fabs(change);
+    if (!mean_of(in, p, k - 3, k) || !mean_of(out, p, k, k + 3))
+        return 0;
+    for (int c = 0; c < 3; c++) {
+        const double d = sqrt(fmax(in[c], 0)) - sqrt(fmax(out[c], 0));
+
+        sum += d * d;
+    }
+    return sqrt(sum);
 }
 
 /*
- * Where the edge is to be fitted. Of several edges in the profile the page's is the outermost
- * that still has paper just inside: cloth, shadows and other sheets lie beyond it, prints and
- * drawn lines within. Where nothing has, the greatest change, nearer to the course preferred; and
- * where that steps down to the table, and a fainter edge with paper just inside lies within, the
- * page has a rim or a stripe. What is darker than the table may be a shadow instead.
- * paper  value of the bare paper along this side; NAN: unknown
+ * Where the edge is to be fitted: where what lies inside is most likely the page's and what lies
+ * outside the table's, and at a step, the greater and the nearer to the course the rather. Where
+ * the colours tell nothing the step alone does.
+ * surfaces  NULL: nothing is known of the colours
  */
-static double first_place(const profile *p, double reach, double paper)
+static double first_place(const coarse_profile *p, double reach, sl_surfaces *surfaces, int side)
 {
-    coarse_profile c;
-    double best = 0;
+    double change[2 * REACH_MOST + 1];
+    double greatest = 1e-9;
+    double odds = 0;
+    double best = -INFINITY;
     double place = 0;
-    double greatest = 0;
-    double rim = 0;
 
-    coarsen(&c, p, reach);
-    for (int k = 2; k <= c.count - 2; k++) {
-        const double t = k - reach;
-        const double change = change_at(&c, k);
-
-        greatest = fmax(greatest, change);
-        if (change * (1 - 0.4 * fabs(t) / reach) > best) {
-            best = change * (1 - 0.4 * fabs(t) / reach);
-            place = t;
-            rim = mean_of(&c, k - 3, k) > mean_of(&c, k, k + 3) ? RIM * change : 0;
-        }
+    for (int k = 2; k <= p->count - 2; k++) {
+        change[k] = change_at(p, k);
+        greatest = fmax(greatest, change[k]);
     }
-    for (int k = c.count - 2; k >= 4 && !isnan(paper); k--) {
-        const double change = change_at(&c, k);
+    for (int k = 0; k <= p->count - 2; k++) {
+        double rgb[3];
 
-        if (change < EDGE_SHARE * greatest || change < change_at(&c, k - 1)
-            || change < change_at(&c, k + 1) || (k - reach < place && change < rim))
-            continue;
-        if (fabs(mean_of(&c, k - 5, k - 2) - paper) < SAME_PAPER * fmax(fabs(paper), change))
-            return k - reach;
+        if (k >= 2) {
+            const double t = k - reach;
+            const double near = 1 - NEAR_RATHER * fabs(t) / reach;
+            const double good = odds + STEP_ODDS * change[k] / greatest * near;
+
+            if (good > best) {
+                best = good;
+                place = t;
+            }
+        }
+        if (surfaces != NULL && mean_of(rgb, p, k, k + 1))
+            odds += sl_surfaces_odds(surfaces, side, rgb);
+    }
+    return place;
+}
+
+/* The greatest change within STRAY px of a place. */
+static double bold_place(const coarse_profile *p, double reach, double near)
+{
+    double greatest = 0;
+    double place = near;
+
+    for (int k = 2; k <= p->count - 2; k++) {
+        const double change = change_at(p, k);
+
+        if (fabs(k - reach - near) <= STRAY && change > greatest) {
+            greatest = change;
+            place = k - reach;
+        }
     }
     return place;
 }
 
 /* Fit in a window of 2.5 blurs about the step: a table shadow or a print beyond it stays out. */
-static bool fit_point(sl_step *step, const profile *p, double reach, double paper)
+static bool fit_step(sl_step *step, const profile *p, double from)
 {
-    *step = (sl_step){ .place = first_place(p, reach, paper), .blur = FIRST_BLUR };
+    *step = (sl_step){ .place = from, .blur = FIRST_BLUR };
     for (int pass = 0; pass < 4; pass++) {
         const double blur = step->blur;
         const double window = fmax(2.5 * step->blur + 0.75, 3);
@@ -304,6 +343,21 @@ static bool fit_point(sl_step *step, const profile *p, double reach, double pape
         if (fabs(step->blur - blur) < 0.15 * blur)
             break;
     }
+    return true;
+}
+
+/* One edge point: where the colours put it, or, when there is no step just there, at the boldest
+   step near by. */
+static bool fit_point(sl_step *step, const profile *p, const coarse_profile *c, double reach,
+                      sl_surfaces *surfaces, int side)
+{
+    const double from = first_place(c, reach, surfaces, side);
+
+    if (!fit_step(step, p, from) && !fit_step(step, p, bold_place(c, reach, from)))
+        return false;
+    /* sharper than any camera: its place is known to a bin, whatever the fit's derivatives say */
+    if (step->blur < SHARPEST)
+        step->place_sigma = fmin(step->place_sigma, 1.0 / BINS_PER_PX);
     return step->place_sigma < WORST_SIGMA && fabs(step->place) < reach - 1
            && fabs(step->after - step->before) > LEAST_OVER_NOISE * step->noise;
 }
@@ -514,29 +568,6 @@ sl_point sl_course_inward(const sl_course *course, double s)
     return (sl_point){ -out.x, -out.y };
 }
 
-/* Value of the bare paper along a side: the median of the innermost px of its profiles. */
-static double paper_level(const sl_course *course, const view *seen, double reach)
-{
-    enum { PLACES = 48 };
-    double level[PLACES];
-    size_t count = 0;
-
-    for (size_t i = 0; i < PLACES; i++) {
-        const double s = place_of(i, PLACES);
-        profile prof;
-        coarse_profile c;
-
-        if (gather(&prof, seen, sl_course_point(course, s), normal_at(course, s), 2, reach)) {
-            coarsen(&c, &prof, reach);
-            level[count] = mean_of(&c, 0, 4);
-            if (!isnan(level[count]))
-                count++;
-        }
-    }
-    qsort(level, count, sizeof *level, sl_by_double);
-    return count > PLACES / 2 ? level[count / 2] : NAN;
-}
-
 /* The step that four places in five of a side exceed, in one weighting; of one sign, if asked. */
 static double usual_step(const double weight[3], double step[][3], size_t count, bool one_sign)
 {
@@ -553,110 +584,208 @@ static double usual_step(const double weight[3], double step[][3], size_t count,
     return count > 0 ? value[count / 5] : 0;
 }
 
+/* What the places of a side show: the steps at the edge, and how the colours beside it scatter. */
+typedef struct steps {
+    double step[WEIGHT_PLACES][3]; /* inside less outside, linear */
+    size_t count;
+    double mean[3];
+    double scatter[9];       /* covariance within the px of either side of a place */
+} steps;
+
+/* Adds to `sum` the squares of the px first .. end - 1 about their mean. Returns the px. */
+static double add_scatter(double sum[9], const coarse_profile *p, int first, int end)
+{
+    double mean[3];
+    double px = 0;
+
+    if (!mean_of(mean, p, first, end))
+        return 0;
+    for (int k = first < 0 ? 0 : first; k < end && k < p->count; k++) {
+        double rgb[3];
+
+        if (!mean_of(rgb, p, k, k + 1))
+            continue;
+        for (int i = 0; i < 9; i++)
+            sum[i] += (rgb[i / 3] - mean[i / 3]) * (rgb[i % 3] - mean[i % 3]);
+        px += 1;
+    }
+    return px;
+}
+
+static void see_steps(steps *out, const view *seen, const sl_course *course, double reach,
+                      sl_surfaces *surfaces, int side)
+{
+    double px = 1e-9;
+
+    memset(out, 0, sizeof *out);
+    for (size_t i = 0; i < WEIGHT_PLACES; i++) {
+        const double s = place_of(i, WEIGHT_PLACES);
+        profile prof;
+        coarse_profile c;
+        double inside[3];
+        double outside[3];
+        int k;
+
+        if (!gather(&prof, seen, sl_course_point(course, s), normal_at(course, s), 2, reach))
+            continue;
+        coarsen(&c, &prof, reach);
+        k = (int)lround(first_place(&c, reach, surfaces, side) + reach);
+        if (!mean_of(inside, &c, k - 4, k - 1) || !mean_of(outside, &c, k + 1, k + 4))
+            continue;
+        for (int b = 0; b < 3; b++) {
+            out->step[out->count][b] = inside[b] - outside[b];
+            out->mean[b] += out->step[out->count][b];
+        }
+        out->count++;
+        px += add_scatter(out->scatter, &c, k - BESIDE, k - 1);
+        px += add_scatter(out->scatter, &c, k + 1, k + BESIDE);
+    }
+    for (int b = 0; b < 3; b++)
+        out->mean[b] /= out->count > 0 ? (double)out->count : 1;
+    for (int i = 0; i < 9; i++)
+        out->scatter[i] = out->scatter[i] / px + (i % 4 == 0 ? LEAST_SCATTER * LEAST_SCATTER : 0);
+}
+
+/* A weighting's usual step over the scatter of what lies beside it. */
+static double clearness(const double weight[3], steps *s)
+{
+    double weighed[3];
+
+    sl_mat3_apply(weighed, s->scatter, weight);
+    return usual_step(weight, s->step, s->count, true) / sqrt(sl_dot3(weight, weighed));
+}
+
 /*
- * How to look at a side: at its luminance; but where luminance hardly steps and colour does (a
- * blue page on brown wood), along the colour's own step, or in the channel that steps all along (a
- * red and white page on green cloth). Not always so: the channels' edges lie apart by the lens's
- * lateral colour, which luminance, mostly green, shows least.
+ * How to look at a side: at its luminance, which shows the lens's lateral colour least; but where
+ * something else shows the edge much more clearly, that way: the colour that the two sides differ
+ * in and that neither a cloth's threads nor the page's shadow changes much (Fisher's linear
+ * discriminant: Fisher, Annals of Eugenics 7(2), 1936), or a single channel (a red and white page
+ * on green cloth). Returns how many of `weight` to try: the second may show the edge more clearly.
  */
-static void choose_weights(view *seen, const sl_course *course, double reach)
+static size_t ways_to_look(double weight[2][3], const view *seen, const sl_course *course,
+                           double reach, sl_surfaces *surfaces, int side)
 {
     enum { WEIGHTINGS = 5 };
-    const double near = fmin(3, reach - 1);
     double weighting[WEIGHTINGS][3] = {
         { LUMINANCE[0], LUMINANCE[1], LUMINANCE[2] }, { 0 }, { 1, 0, 0 }, { 0, 1, 0 }, { 0, 0, 1 }
     };
-    double step[WEIGHT_PLACES][3];
-    double usual[WEIGHTINGS];
-    double colour = 0;
-    size_t count = 0;
+    double clear[WEIGHTINGS];
+    double inverse[9];
+    double norm = 1e-12;
+    steps s;
     int best = 0;
 
-    for (size_t i = 0; i < WEIGHT_PLACES; i++) {
-        const double s = place_of(i, WEIGHT_PLACES);
-        const sl_point at = sl_course_point(course, s);
-        const sl_point normal = normal_at(course, s);
-        double side[2][3];
-        bool inside = true;
-
-        for (int k = 0; k < 2; k++) {
-            const double d = k == 0 ? -near : near;
-            const double x = at.x + d * normal.x;
-            const double y = at.y + d * normal.y;
-
-            inside = inside && x >= 0 && y >= 0 && x < (double)seen->shot->width - 1
-                     && y < (double)seen->shot->height - 1;
-            if (inside)
-                colour_at(side[k], seen, (size_t)(x + 0.5), (size_t)(y + 0.5));
-        }
-        for (int c = 0; c < 3 && inside; c++) {
-            step[count][c] = side[0][c] - side[1][c];
-            weighting[1][c] += step[count][c];
-        }
-        count += inside;
-    }
+    see_steps(&s, seen, course, reach, surfaces, side);
+    memcpy(inverse, s.scatter, sizeof inverse);
+    if (sl_spd_invert(inverse, 3))
+        sl_mat3_apply(weighting[1], inverse, s.mean);
+    norm += sqrt(sl_dot3(weighting[1], weighting[1]));
     for (int c = 0; c < 3; c++)
-        colour += weighting[1][c] * weighting[1][c];
-    for (int c = 0; c < 3; c++)
-        weighting[1][c] /= sqrt(colour) + 1e-12;
+        weighting[1][c] /= norm;
     for (int k = 0; k < WEIGHTINGS; k++) {
-        usual[k] = usual_step(weighting[k], step, count, true);
-        if (usual[k] > usual[best])
+        clear[k] = clearness(weighting[k], &s);
+        if (clear[k] > clear[best])
             best = k;
     }
-    /* luminance may step down here and up there, as beside a chequered cloth */
-    if (usual[0] > COLOUR_RATHER * usual[best] || usual[best] < LEAST_COLOUR
-        || usual[best] < STEADY_RATHER * usual_step(weighting[0], step, count, false))
-        best = 0;
-    memcpy(seen->weight, weighting[best], sizeof seen->weight);
+    memcpy(weight[0], weighting[0], sizeof weight[0]);
+    memcpy(weight[1], weighting[best], sizeof weight[1]);
+    if (best == 0 || usual_step(weighting[best], s.step, s.count, true) < LEAST_COLOUR)
+        return 1;
+    if (clear[0] < CLEAR && clear[0] < COLOUR_RATHER * clear[best]) {
+        memcpy(weight[0], weighting[best], sizeof weight[0]);
+        return 1;
+    }
+    return 2;
 }
 
-void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
-                 double reach, size_t most, bool plain)
-{
-    view seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone), { 0 } };
+/* A side's points, and the robust curve through them. */
+typedef struct trace {
     sl_edge_point found[SL_EDGE_POINTS];
-    places p = { .count = 0 };
-    sl_point along;
-    sl_point out;
-    const double length = chord(&along, &out, course);
-    const double room = length * (1 - 2 * CORNER_SHARE);
-    const size_t want = (size_t)fmin(fmax(24, room / SPACING), (double)most);
-    const double half = fmin(room / (double)want / 2, HALF_MOST);
-    double paper;
+    places        p;
+    sl_course     course;
+    double        spread;
+    size_t        kept;
+} trace;
 
-    reach = fmin(reach, REACH_MOST - 1);
-    choose_weights(&seen, course, reach);
-    paper = plain && reach >= LEAST_PAPER_REACH ? paper_level(course, &seen, reach) : NAN;
+static void trace_side(trace *out, const sl_course *course, const view *seen, double reach,
+                       size_t want, sl_surfaces *surfaces, int side)
+{
+    places *p = &out->p;
+    sl_point along;
+    sl_point outward;
+    const double length = chord(&along, &outward, course);
+    const double half = fmin(length * (1 - 2 * CORNER_SHARE) / (double)want / 2, HALF_MOST);
+
+    p->count = 0;
+    out->course = *course;
+    out->spread = 0;
+    out->kept = 0;
     for (size_t i = 0; i < want; i++) {
         const sl_point at = sl_course_point(course, place_of(i, want));
         const sl_point normal = normal_at(course, place_of(i, want));
         profile prof;
+        coarse_profile c;
         sl_step step;
 
-        if (gather(&prof, &seen, at, normal, half, reach)
-            && fit_point(&step, &prof, reach, paper)) {
+        if (!gather(&prof, seen, at, normal, half, reach))
+            continue;
+        coarsen(&c, &prof, reach);
+        weigh(&prof, seen->weight);
+        if (fit_point(&step, &prof, &c, reach, surfaces, side)) {
             const sl_point q = { at.x + step.place * normal.x, at.y + step.place * normal.y };
             const double t = (q.x - course->a.x) * along.x + (q.y - course->a.y) * along.y;
 
-            found[p.count] = (sl_edge_point){ q, step.place_sigma, step.blur,
-                                              step.before - step.after };
-            p.s[p.count] = 2 * t / length - 1;
-            p.offset[p.count] = (q.x - course->a.x) * out.x + (q.y - course->a.y) * out.y;
-            p.count++;
+            out->found[p->count] = (sl_edge_point){ q, step.place_sigma, step.blur,
+                                                    step.before - step.after };
+            p->s[p->count] = 2 * t / length - 1;
+            p->offset[p->count] = (q.x - course->a.x) * outward.x
+                                  + (q.y - course->a.y) * outward.y;
+            p->count++;
         }
+    }
+    if (p->count < 8)
+        return;
+    out->spread = fit_course(&out->course, p);
+    out->course.has_ends = false;
+    fit_ends(&out->course, p);
+    for (size_t i = 0; i < p->count; i++)
+        out->kept += p->weight[i] > 0;
+}
+
+void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
+                 double reach, size_t most, sl_surfaces *surfaces, int side)
+{
+    view seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone), { 0 } };
+    double weight[2][3];
+    trace traced;
+    sl_point along;
+    sl_point out;
+    const double room = chord(&along, &out, course) * (1 - 2 * CORNER_SHARE);
+    const size_t want = (size_t)fmin(fmax(24, room / SPACING), (double)most);
+    size_t ways;
+
+    reach = fmin(reach, REACH_MOST - 1);
+    ways = ways_to_look(weight, &seen, course, reach, surfaces, side);
+    memcpy(seen.weight, weight[0], sizeof seen.weight);
+    trace_side(&traced, course, &seen, reach, want, surfaces, side);
+    if (ways > 1 && traced.spread > ROUGH) {
+        trace other;
+
+        memcpy(seen.weight, weight[1], sizeof seen.weight);
+        trace_side(&other, course, &seen, reach, want, surfaces, side);
+        if (other.spread < SMOOTHER * traced.spread && other.kept >= traced.kept)
+            traced = other;
     }
     edge->count = 0;
     edge->support = 0;
     edge->spread_px = 0;
     edge->camera_px = 0;
-    if (p.count < 8)
+    if (traced.p.count < 8)
         return;
-    edge->spread_px = fit_course(course, &p);
-    course->has_ends = false;
-    fit_ends(course, &p);
-    for (size_t i = 0; i < p.count; i++)
-        if (p.weight[i] > 0)
-            edge->point[edge->count++] = found[i];
+    *course = traced.course;
+    edge->spread_px = traced.spread;
+    for (size_t i = 0; i < traced.p.count; i++)
+        if (traced.p.weight[i] > 0)
+            edge->point[edge->count++] = traced.found[i];
     edge->support = (double)edge->count / (double)want;
 }

@@ -6,6 +6,8 @@
 
 enum { SL_COURSE_TERMS = 10 };
 
+struct sl_surfaces;
+
 /* A side's course: its chord a -> b and Legendre terms of the offset along the outward normal. */
 typedef struct sl_course {
     sl_point a;
@@ -44,11 +46,11 @@ bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
  * edge    out: points, support, spread; `cut` is left alone
  * most    points to try, at most SL_EDGE_POINTS
  * course  in: where to look; out: the robust curve through the points
- * plain   the paper along the side has one colour, so that it tells the edge among others
+ * surfaces, side  what colours tell of that side, see border/surfaces.h; NULL: nothing
  * The fit is on luminance in linear light (or along the colour's step, where luminance hardly has
  * one), on the px themselves, without interpolation.
  */
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
-                 double reach, size_t most, bool plain);
+                 double reach, size_t most, struct sl_surfaces *surfaces, int side);
 
 #endif

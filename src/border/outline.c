@@ -15,6 +15,7 @@
 #include "border/relate.h"
 #include "border/search.h"
 #include "border/shade.h"
+#include "border/surfaces.h"
 
 sl_border_params sl_border_defaults(void)
 {
@@ -146,8 +147,10 @@ static double edge_blur(const sl_edge *edge)
 
 /* Fine step on all sides, three times, each closer about the curves of the one before. */
 static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
-                   const sl_tone *tone, double reach, const bool plain[4])
+                   const sl_tone *tone, double reach)
 {
+    const bool cut[4] = { out->edge[0].cut, out->edge[1].cut, out->edge[2].cut, out->edge[3].cut };
+    sl_surfaces *surfaces = sl_surfaces_learn(shot, tone, course, cut);
     const struct { double reach; size_t points; } pass[] = {
         { reach, SL_EDGE_POINTS / 4 }, { fmax(5, reach / 2), SL_EDGE_POINTS / 2 },
         { 5, SL_EDGE_POINTS },
@@ -157,9 +160,10 @@ static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
         for (int i = 0; i < 4; i++)
             if (!out->edge[i].cut)
                 sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points,
-                            plain[i]);
+                            surfaces, i);
         meet_corners(out, course);
     }
+    free(surfaces);
 }
 
 /* Least distance of the outline to the frame, and the sides that run out of the picture. */
@@ -375,7 +379,6 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
                        const sl_image *shot, const sl_tone *tone)
 {
     sl_course course[4];
-    bool plain[4];
     bool moved;
     const int top = top_side(q->corner);
 
@@ -384,9 +387,8 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
         out->corner[i] = course[i].a;
         out->edge[i].cut = q->side[(i + top) % 4].frame;
         out->edge[i].paper = q->side[(i + top) % 4].paper;
-        plain[i] = sl_side_is_plain(q, (i + top) % 4, small);
     }
-    refine(out, course, shot, tone, 4 * (double)small->factor + 4, plain);
+    refine(out, course, shot, tone, 4 * (double)small->factor + 4);
     moved = leave_lower_sheets(out, course, doubt, shot, is_dark(q)) > 0;
     leave_own_shadow(out, course, shot, tone);
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
@@ -408,7 +410,6 @@ static void settle(sl_quad *q, double support, const sl_small *small, const sl_i
 {
     sl_outline *traced = calloc(1, sizeof *traced);
     sl_course course[4];
-    bool plain[4];
 
     if (traced == NULL)
         return;              /* as it was */
@@ -416,9 +417,8 @@ static void settle(sl_quad *q, double support, const sl_small *small, const sl_i
         course[i] = coarse_course(q, i, small);
         traced->corner[i] = course[i].a;
         traced->edge[i].cut = q->side[i].frame;
-        plain[i] = sl_side_is_plain(q, i, small);
     }
-    refine(traced, course, shot, tone, 4 * (double)small->factor + 4, plain);
+    refine(traced, course, shot, tone, 4 * (double)small->factor + 4);
     for (int i = 0; i < 4; i++)
         if (q->side[i].support >= support)
             course[i] = coarse_course(q, i, small);
@@ -489,12 +489,11 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
     for (int i = 0; i < 4; i++)
         out->corner[i] = corner[(i + top) % 4];
     if (!params->exact) {
-        static const bool plain[4] = { true, true, true, true };
         sl_course course[4];
 
         for (int i = 0; i < 4; i++)
             course[i] = (sl_course){ .a = out->corner[i], .b = out->corner[(i + 1) % 4] };
-        refine(out, course, shot, tone, fmax(8, 0.006 * shortest), plain);
+        refine(out, course, shot, tone, fmax(8, 0.006 * shortest));
     }
     for (int i = 0; i < 4; i++)
         if (out->edge[i].count < 8)
@@ -513,28 +512,34 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
                             const sl_point predicted[4][SL_PREDICTED], sl_error *err)
 {
     sl_edge *before = NULL;
+    sl_course course[4] = { 0 };
+    bool cut[4];
+    sl_surfaces *surfaces;
 
     if (!outline->found)
         return sl_fail(err, SL_ERR_ARG, "border", "there is no outline to follow");
     before = malloc(sizeof *before);
     if (before == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    for (int i = 0; i < 4; i++)
+        cut[i] = outline->edge[i].cut || !sl_course_through(&course[i], predicted[i], SL_PREDICTED);
+    surfaces = sl_surfaces_learn(shot, tone, course, cut);
     for (int i = 0; i < 4; i++) {
         sl_edge *edge = &outline->edge[i];
-        sl_course course;
 
-        if (edge->cut || !sl_course_through(&course, predicted[i], SL_PREDICTED))
+        if (cut[i])
             continue;
         *before = *edge;
-        sl_edge_fit(edge, &course, shot, tone, FOLLOW_REACH, SL_EDGE_POINTS, true);
+        sl_edge_fit(edge, &course[i], shot, tone, FOLLOW_REACH, SL_EDGE_POINTS, surfaces, i);
         if (edge->support < 0.6 * before->support
             || (before->camera_px > 0
-                && !sl_shade_fit(edge, &course, shot, tone, before->camera_px)))
+                && !sl_shade_fit(edge, &course[i], shot, tone, before->camera_px)))
             *edge = *before; /* the model leads away from the edge that was seen */
     }
     for (int i = 0; i < 4; i++)
         if (!outline->edge[i].cut)
             outline->corner[i] = predicted[i][0];
+    free(surfaces);
     free(before);
     measure_frame(outline, shot->width, shot->height);
     return SL_OK;

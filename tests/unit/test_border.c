@@ -157,9 +157,9 @@ static void edges_are_found_without_bias(void **state)
                 sl_edge *edge = calloc(1, sizeof *edge);
 
                 assert_non_null(edge);
-                sl_edge_fit(edge, &course, image, tone, 12, SL_EDGE_POINTS, true);
+                sl_edge_fit(edge, &course, image, tone, 12, SL_EDGE_POINTS, NULL, 0);
                 sl_edge_fit(edge, &course, image, tone, 5 + 2.5 * blurs[b], SL_EDGE_POINTS,
-                            true);
+                            NULL, 0);
                 if (edge->support < 0.9)
                     fail_msg("paper %g table %g blur %g: support %.2f", levels[l].paper,
                              levels[l].table, blurs[b], edge->support);
