@@ -21,6 +21,8 @@ enum {
     REACH_MOST = 40,
     BINS = 2 * REACH_MOST * BINS_PER_PX,
     WEIGHT_PLACES = 64,
+    NONE_IN = 3,             /* px from a profile's inner end to its edge: that is none */
+    SHIFTS = 4,
     BESIDE = 7               /* px on either side of a step that show how its colours scatter */
 };
 
@@ -33,6 +35,8 @@ static const double STEP_ODDS = 2.5;          /* log odds that the profile's gre
 static const double STRAY = 5;                /* px from where the colours meet to a bolder step */
 static const double NEAR_RATHER = 0.4;        /* ... less this share of it at the profile's ends */
 static const double COLOUR_RATHER = 0.5;      /* how clear luminance must be, of the clearest */
+static const double REACH_TO_MOVE = 10;       /* px; nearer than that a course is where it should be */
+static const double MOSTLY_NONE = 0.6;        /* of the places */
 static const double CLEAR = 5;                /* ... or in scatters */
 static const double LEAST_SCATTER = 0.003;    /* linear */
 static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise in any channel */
@@ -590,6 +594,7 @@ typedef struct steps {
     size_t count;
     double mean[3];
     double scatter[9];       /* covariance within the px of either side of a place */
+    size_t none_in;          /* places whose profile shows nothing of the page */
 } steps;
 
 /* Adds to `sum` the squares of the px first .. end - 1 about their mean. Returns the px. */
@@ -630,6 +635,7 @@ static void see_steps(steps *out, const view *seen, const sl_course *course, dou
             continue;
         coarsen(&c, &prof, reach);
         k = (int)lround(first_place(&c, reach, surfaces, side) + reach);
+        out->none_in += k <= NONE_IN;
         if (!mean_of(inside, &c, k - 4, k - 1) || !mean_of(outside, &c, k + 1, k + 4))
             continue;
         for (int b = 0; b < 3; b++) {
@@ -662,8 +668,7 @@ static double clearness(const double weight[3], steps *s)
  * discriminant: Fisher, Annals of Eugenics 7(2), 1936), or a single channel (a red and white page
  * on green cloth). Returns how many of `weight` to try: the second may show the edge more clearly.
  */
-static size_t ways_to_look(double weight[2][3], const view *seen, const sl_course *course,
-                           double reach, sl_surfaces *surfaces, int side)
+static size_t ways_to_look(double weight[2][3], steps *s)
 {
     enum { WEIGHTINGS = 5 };
     double weighting[WEIGHTINGS][3] = {
@@ -672,24 +677,22 @@ static size_t ways_to_look(double weight[2][3], const view *seen, const sl_cours
     double clear[WEIGHTINGS];
     double inverse[9];
     double norm = 1e-12;
-    steps s;
     int best = 0;
 
-    see_steps(&s, seen, course, reach, surfaces, side);
-    memcpy(inverse, s.scatter, sizeof inverse);
+    memcpy(inverse, s->scatter, sizeof inverse);
     if (sl_spd_invert(inverse, 3))
-        sl_mat3_apply(weighting[1], inverse, s.mean);
+        sl_mat3_apply(weighting[1], inverse, s->mean);
     norm += sqrt(sl_dot3(weighting[1], weighting[1]));
     for (int c = 0; c < 3; c++)
         weighting[1][c] /= norm;
     for (int k = 0; k < WEIGHTINGS; k++) {
-        clear[k] = clearness(weighting[k], &s);
+        clear[k] = clearness(weighting[k], s);
         if (clear[k] > clear[best])
             best = k;
     }
     memcpy(weight[0], weighting[0], sizeof weight[0]);
     memcpy(weight[1], weighting[best], sizeof weight[1]);
-    if (best == 0 || usual_step(weighting[best], s.step, s.count, true) < LEAST_COLOUR)
+    if (best == 0 || usual_step(weighting[best], s->step, s->count, true) < LEAST_COLOUR)
         return 1;
     if (clear[0] < CLEAR && clear[0] < COLOUR_RATHER * clear[best]) {
         memcpy(weight[0], weighting[best], sizeof weight[0]);
@@ -752,11 +755,31 @@ static void trace_side(trace *out, const sl_course *course, const view *seen, do
         out->kept += p->weight[i] > 0;
 }
 
+/*
+ * Moves a course that runs outside the page, along the end of its shadow, in to where the page
+ * begins. False, as it was, when that is nowhere near.
+ */
+static bool move_in(sl_course *course, steps *s, const view *seen, double reach,
+                    sl_surfaces *surfaces, int side)
+{
+    const sl_course first = *course;
+
+    for (int k = 0; k < SHIFTS; k++) {
+        see_steps(s, seen, course, reach, surfaces, side);
+        if (reach < REACH_TO_MOVE || (double)s->none_in <= MOSTLY_NONE * (double)s->count)
+            return true;
+        course->term[0] -= reach;
+    }
+    *course = first;
+    return false;
+}
+
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                  double reach, size_t most, sl_surfaces *surfaces, int side)
 {
     view seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone), { 0 } };
     double weight[2][3];
+    steps s;
     trace traced;
     sl_point along;
     sl_point out;
@@ -765,7 +788,11 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     size_t ways;
 
     reach = fmin(reach, REACH_MOST - 1);
-    ways = ways_to_look(weight, &seen, course, reach, surfaces, side);
+    if (surfaces == NULL || !move_in(course, &s, &seen, reach, surfaces, side)) {
+        surfaces = NULL;
+        see_steps(&s, &seen, course, reach, NULL, side);
+    }
+    ways = ways_to_look(weight, &s);
     memcpy(seen.weight, weight[0], sizeof seen.weight);
     trace_side(&traced, course, &seen, reach, want, surfaces, side);
     if (ways > 1 && traced.spread > ROUGH) {
