@@ -653,12 +653,12 @@ static void see_steps(steps *out, const view *seen, const sl_course *course, dou
 }
 
 /* A weighting's usual step over the scatter of what lies beside it. */
-static double clearness(const double weight[3], steps *s)
+static double clearness(const double weight[3], steps *s, bool one_sign)
 {
     double weighed[3];
 
     sl_mat3_apply(weighed, s->scatter, weight);
-    return usual_step(weight, s->step, s->count, true) / sqrt(sl_dot3(weight, weighed));
+    return usual_step(weight, s->step, s->count, one_sign) / sqrt(sl_dot3(weight, weighed));
 }
 
 /*
@@ -675,6 +675,7 @@ static size_t ways_to_look(double weight[2][3], steps *s)
         { LUMINANCE[0], LUMINANCE[1], LUMINANCE[2] }, { 0 }, { 1, 0, 0 }, { 0, 1, 0 }, { 0, 0, 1 }
     };
     double clear[WEIGHTINGS];
+    double steady;
     double inverse[9];
     double norm = 1e-12;
     int best = 0;
@@ -686,7 +687,7 @@ static size_t ways_to_look(double weight[2][3], steps *s)
     for (int c = 0; c < 3; c++)
         weighting[1][c] /= norm;
     for (int k = 0; k < WEIGHTINGS; k++) {
-        clear[k] = clearness(weighting[k], s);
+        clear[k] = clearness(weighting[k], s, true);
         if (clear[k] > clear[best])
             best = k;
     }
@@ -694,7 +695,9 @@ static size_t ways_to_look(double weight[2][3], steps *s)
     memcpy(weight[1], weighting[best], sizeof weight[1]);
     if (best == 0 || usual_step(weighting[best], s->step, s->count, true) < LEAST_COLOUR)
         return 1;
-    if (clear[0] < CLEAR && clear[0] < COLOUR_RATHER * clear[best]) {
+    /* luminance may step down here and up there, as beside a chequered cloth */
+    steady = clearness(weighting[0], s, false);
+    if (steady < CLEAR && steady < COLOUR_RATHER * clear[best]) {
         memcpy(weight[0], weighting[best], sizeof weight[0]);
         return 1;
     }
