@@ -41,6 +41,7 @@ static const double CLEAR = 5;                /* ... or in scatters */
 static const double LEAST_SCATTER = 0.003;    /* linear */
 static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise in any channel */
 static const double ROUGH = 0.3;              /* px that points scatter: another look may see more */
+static const double VERY_ROUGH = 1.5;
 static const double SMOOTHER = 0.6;           /* ... when it scatters less than this share of it */
 static const double SHARPEST = 0.35;          /* px; the px's own box blurs by 0.29 */
 static const double WORST_SIGMA = 0.6;        /* px; a point known no better is none */
@@ -758,6 +759,19 @@ static void trace_side(trace *out, const sl_course *course, const view *seen, do
         out->kept += p->weight[i] > 0;
 }
 
+/* The side in another weighting, or without what the colours tell, where that is clearly smoother
+   and no less is seen. */
+static void look_again(trace *best, const sl_course *course, view *seen, const double weight[3],
+                       double reach, size_t want, sl_surfaces *surfaces, int side)
+{
+    trace other;
+
+    memcpy(seen->weight, weight, sizeof seen->weight);
+    trace_side(&other, course, seen, reach, want, surfaces, side);
+    if (other.spread < SMOOTHER * best->spread && other.kept >= best->kept)
+        *best = other;
+}
+
 /*
  * Moves a course that runs outside the page, along the end of its shadow, in to where the page
  * begins. False, as it was, when that is nowhere near.
@@ -798,14 +812,10 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
     ways = ways_to_look(weight, &s);
     memcpy(seen.weight, weight[0], sizeof seen.weight);
     trace_side(&traced, course, &seen, reach, want, surfaces, side);
-    if (ways > 1 && traced.spread > ROUGH) {
-        trace other;
-
-        memcpy(seen.weight, weight[1], sizeof seen.weight);
-        trace_side(&other, course, &seen, reach, want, surfaces, side);
-        if (other.spread < SMOOTHER * traced.spread && other.kept >= traced.kept)
-            traced = other;
-    }
+    if (ways > 1 && traced.spread > ROUGH)
+        look_again(&traced, course, &seen, weight[1], reach, want, surfaces, side);
+    if (traced.spread > VERY_ROUGH)
+        look_again(&traced, course, &seen, weight[0], reach, want, NULL, side);
     edge->count = 0;
     edge->support = 0;
     edge->spread_px = 0;
