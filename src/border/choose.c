@@ -94,7 +94,7 @@ static bool inside_quad(sl_point p, const sl_quad *q, double slack)
     return true;
 }
 
-static bool framed(const sl_quad *q)
+bool sl_quad_is_framed(const sl_quad *q)
 {
     for (int k = 0; k < 4; k++)
         if (q->side[k].frame)
@@ -111,7 +111,7 @@ static bool lies_on(const sl_quad *inner, const sl_quad *outer, double most,
                     const sl_small *small)
 {
     if (inner->area > most * outer->area
-        || outer->quality < (framed(outer) ? SHEET_QUALITY_CUT : SHEET_QUALITY))
+        || outer->quality < (sl_quad_is_framed(outer) ? SHEET_QUALITY_CUT : SHEET_QUALITY))
         return false;
     for (int k = 0; k < 4; k++) {
         const sl_side_fit *s = &outer->side[k];
@@ -199,7 +199,7 @@ static const sl_quad *fitting_within(const sl_quads *quads, const sl_quad *outer
 {
     for (size_t i = 0; i < quads->count && outer->misfit > FAR_OFF; i++) {
         const sl_quad *q = &quads->quad[i];
-        bool inside = q->misfit < FITS && q->quality >= FITTING_QUALITY && !framed(q)
+        bool inside = q->misfit < FITS && q->quality >= FITTING_QUALITY && !sl_quad_is_framed(q)
                       && q->area >= FITTING_AREA * outer->area && q->area < outer->area;
 
         for (int k = 0; k < 4 && inside; k++)
@@ -232,15 +232,15 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             && (holds_another(quads, chosen, outer, small)
                 || (chosen->misfit > FAR_OFF && outer->misfit < 0.5)
                 || chosen->area
-                       < (framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
-            if (stated && chosen->misfit < FITS && (framed(outer) || outer->misfit > FAR_OFF))
+                       < (sl_quad_is_framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
+            if (stated && chosen->misfit < FITS && (sl_quad_is_framed(outer) || outer->misfit > FAR_OFF))
                 *doubt = *doubt || outer->quality > OTHER_QUALITY;
             else
                 chosen = outer;
         }
         /* of two that have the stated proportions either may be the page, on a board or with a
            print on it */
-        if (stated && chosen->misfit < FITS && outer->misfit < FITS && !framed(outer)
+        if (stated && chosen->misfit < FITS && outer->misfit < FITS && !sl_quad_is_framed(outer)
             && lies_on(chosen, outer, LARGE_PRINT, small))
             *doubt = true;
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
@@ -371,7 +371,7 @@ static sl_quad outermost(const sl_quads *quads, const sl_quad *first, const sl_l
     for (int round = 0; round < 4 && grown; round++) {
         grown = false;
         for (int side = 0; side < 4; side++) {
-            for (size_t i = 0; i < lines->count && !framed(&chosen); i++) {
+            for (size_t i = 0; i < lines->count && !sl_quad_is_framed(&chosen); i++) {
                 sl_quad moved;
 
                 if (!lines->line[i].frame
@@ -389,7 +389,7 @@ static sl_quad outermost(const sl_quads *quads, const sl_quad *first, const sl_l
 
 static bool good_enough(const sl_quad *q)
 {
-    return q->quality >= (framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
+    return q->quality >= (sl_quad_is_framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
 }
 
 bool sl_choose(sl_quad *out, bool *doubt, const sl_quads *quads, const sl_lines *lines,

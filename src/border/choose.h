@@ -12,6 +12,9 @@
 bool sl_choose(sl_quad *out, bool *doubt, const sl_quads *quads, const sl_lines *lines,
                const sl_small *small, const sl_border_params *params);
 
+/* Has it a side on the picture's frame, as a page has that the frame cuts? */
+bool sl_quad_is_framed(const sl_quad *q);
+
 /* How far the worst of its corners lies from b's, as a share of b's size. */
 double sl_quad_distance(const sl_quad *a, const sl_quad *b, const sl_small *small);
 

@@ -44,6 +44,14 @@ static const double DARK = 60;                /* codes */
 static const double NEAR_RIVAL = 0.05;
 static const double WELL_SEEN = 0.9;
 
+/* |ln| of the outline's proportions over the stated ones: they are the same, or they differ (size-
+   differs would say so); what another outline must score to be tried for them, and how far off. */
+static const double IN_SHAPE = 0.0075;
+static const double OUT_OF_SHAPE = 0.015;
+static const double SHAPE_SCORE = 0.6;
+static const double SHAPE_APART = 0.005;
+static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
+
 /* Px by which a wavy side's points scatter, and a straight side's as a share of it. */
 static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
@@ -373,15 +381,59 @@ static bool has_odd_side(const sl_outline *out)
     return spread[1] > WAVY && spread[0] < STRAIGHT * spread[1];
 }
 
+/* How far the outline is from the stated proportions: |ln| of their quotient; INFINITY: unknown. */
+static double off_shape(const sl_outline *out, const sl_image *shot,
+                        const sl_border_params *params)
+{
+    const double w = (double)shot->width;
+    const double h = (double)shot->height;
+    double focal = params->focal_px > 0 ? params->focal_px : USUAL_FOCAL * fmax(w, h);
+    double ratio;
+
+    if (!(params->page_ratio > 0)
+        || sl_rectangle_from_view(&focal, &ratio, out->corner, (sl_point){ w / 2, h / 2 }, NULL)
+               != SL_OK)
+        return INFINITY;
+    return fabs(log(fmax(ratio, 1 / ratio) / params->page_ratio));
+}
+
+/*
+ * leave_lower_sheets(), but not where the page has the stated proportions and would lose them: then
+ * the line within is a stripe of its paper.
+ */
+static bool leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bool *doubt,
+                                        const sl_image *shot, const sl_border_params *params,
+                                        bool dark)
+{
+    sl_outline *before = malloc(sizeof *before);
+    sl_course unmoved[4];
+    bool moved;
+
+    if (before != NULL)
+        *before = *out;
+    memcpy(unmoved, course, sizeof unmoved);
+    moved = leave_lower_sheets(out, course, doubt, shot, dark) > 0;
+    if (moved && before != NULL && off_shape(before, shot, params) < IN_SHAPE
+        && off_shape(out, shot, params) > OUT_OF_SHAPE) {
+        *out = *before;
+        memcpy(course, unmoved, sizeof unmoved);
+        *doubt = false;
+        moved = false;
+    }
+    free(before);
+    return moved;
+}
+
 /* Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
    doubt   out: a lower sheet may be mistaken for the page */
 static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_small *small,
-                       const sl_image *shot, const sl_tone *tone)
+                       const sl_image *shot, const sl_tone *tone, const sl_border_params *params)
 {
     sl_course course[4];
     bool moved;
     const int top = top_side(q->corner);
 
+    memset(out, 0, sizeof *out);
     for (int i = 0; i < 4; i++) {
         course[i] = coarse_course(q, (i + top) % 4, small);
         out->corner[i] = course[i].a;
@@ -389,7 +441,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
         out->edge[i].paper = q->side[(i + top) % 4].paper;
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4);
-    moved = leave_lower_sheets(out, course, doubt, shot, is_dark(q)) > 0;
+    moved = leave_lower_sheets_in_shape(out, course, doubt, shot, params, is_dark(q));
     leave_own_shadow(out, course, shot, tone);
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
              || sl_paper_goes_on(shot, course);
@@ -399,6 +451,44 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     out->found = true;
     measure_frame(out, shot->width, shot->height);
     return moved;
+}
+
+/*
+ * Another hypothesis that has the stated proportions on the shot, where the chosen one has them
+ * not; NULL when there is none. `out` is its outline then. The size may be misstated: so it is as
+ * doubtful as it is better-looking than what was chosen.
+ */
+static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved,
+                                      const sl_quads *quads, const sl_quad *chosen,
+                                      const sl_small *small, const sl_image *shot,
+                                      const sl_tone *tone, const sl_border_params *params)
+{
+    enum { TRIED_MOST = 6 };
+    const double off = off_shape(out, shot, params);
+    sl_outline *other;
+    const sl_quad *found = NULL;
+
+    if (!isfinite(off) || off < OUT_OF_SHAPE || (other = malloc(sizeof *other)) == NULL)
+        return NULL;
+    for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST && found == NULL; i++) {
+        const sl_quad *q = &quads->quad[i];
+        bool other_doubt;
+        bool other_moved;
+
+        if (q->score < SHAPE_SCORE * chosen->score || q->misfit > chosen->misfit
+            || sl_quad_is_framed(q) || sl_quad_distance(q, chosen, small) < SHAPE_APART)
+            continue;
+        tried++;
+        other_moved = trace_quad(other, &other_doubt, q, small, shot, tone, params);
+        if (off_shape(other, shot, params) < IN_SHAPE) {
+            *out = *other;
+            *doubt = other_doubt;
+            *moved = other_moved;
+            found = q;
+        }
+    }
+    free(other);
+    return found;
 }
 
 /*
@@ -569,8 +659,14 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         const bool stated = params->page_ratio > 0;
         const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
         bool doubt;
-        const bool moved = trace_quad(out, &doubt, &chosen, small, shot, tone);
-        const sl_quad *rival = best_rival(quads, &chosen, small, shot, tone, moved, stated);
+        bool moved = trace_quad(out, &doubt, &chosen, small, shot, tone, params);
+        const sl_quad *shapely = in_better_shape(out, &doubt, &moved, quads, &chosen, small, shot,
+                                                 tone, params);
+        const sl_quad *rival;
+
+        if (shapely != NULL)
+            chosen = *shapely;
+        rival = best_rival(quads, &chosen, small, shot, tone, moved, stated);
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
         out->confidence = 1;
