@@ -8,7 +8,21 @@
 
 #include "border/colour_near.h"
 
-enum { PLACES = 48, PALETTE_DEPTHS = 14, PALETTE = 4 * PLACES * PALETTE_DEPTHS };
+enum { PLACES = 48 };
+
+/* Colours that are found somewhere. */
+enum { PALETTE_DEPTHS = 14, PALETTE_MOST = 4 * PLACES * PALETTE_DEPTHS };
+
+typedef struct palette {
+    sl_colour colour[PALETTE_MOST];
+    size_t    count;
+} palette;
+
+/* The page's paper along all sides, and what lies outside each of them. */
+typedef struct palettes {
+    palette paper;
+    palette outside[4];
+} palettes;
 
 static const double END_SHARE = 0.03;         /* of the side left out at each corner */
 static const double FIRST_DEPTH = 4;          /* px inside a side, and from one to the next */
@@ -16,6 +30,7 @@ static const double NEAREST = 3.5;            /* px from the side, beyond the ca
 static const double CHANGE = 10;              /* codes; less: the same colour on both sides */
 static const double SAME_COLOUR = 7;          /* codes, root mean square over the channels */
 static const double COMMON = 0.02;            /* of the palette; what is rarer may be a print's */
+static const double ELSEWHERE = 0.1;          /* of what lies outside another side */
 static const double CHANGES = 0.25;           /* of the places, at least, or nothing is told */
 static const double SURELY = 0.97;            /* of the changes to paper: of one side */
 static const double ALL_ROUND = 0.9;          /* ... of each of the four */
@@ -57,41 +72,55 @@ static double place_of(int i)
     return (1 - 2 * END_SHARE) * ((2.0 * i + 1) / PLACES - 1);
 }
 
-static void learn_paper(sl_colour palette[PALETTE], const sl_image *shot,
-                        const sl_course course[4])
+/* Adds the colours along a side: way 1 inside, -1 outside. */
+static void add_side(palette *out, const sl_image *shot, const sl_course *course, int way)
 {
-    size_t count = 0;
-
-    for (int side = 0; side < 4; side++)
-        for (int i = 0; i < PLACES; i++)
-            for (int d = 0; d < PALETTE_DEPTHS; d++)
-                palette[count++] = colour_at(shot, &course[side], place_of(i),
-                                             FIRST_DEPTH * (d + 1));
+    for (int i = 0; i < PLACES; i++) {
+        if (way < 0 && !in_picture(shot, course, place_of(i)))
+            continue;
+        for (int d = 1; d <= PALETTE_DEPTHS; d++)
+            out->colour[out->count++] = colour_at(shot, course, place_of(i),
+                                                  way * d * FIRST_DEPTH);
+    }
 }
 
-static bool is_common(sl_colour colour, const sl_colour palette[PALETTE])
+static bool is_common(sl_colour colour, const palette *p, double common)
 {
     const float most = (float)(3 * SAME_COLOUR * SAME_COLOUR);
     size_t like = 0;
 
-    for (size_t i = 0; i < PALETTE; i++) {
-        const float r = colour.c[0] - palette[i].c[0];
-        const float g = colour.c[1] - palette[i].c[1];
-        const float b = colour.c[2] - palette[i].c[2];
+    for (size_t i = 0; i < p->count; i++) {
+        const float r = colour.c[0] - p->colour[i].c[0];
+        const float g = colour.c[1] - p->colour[i].c[1];
+        const float b = colour.c[2] - p->colour[i].c[2];
 
         like += r * r + g * g + b * b < most;
     }
-    return (double)like > COMMON * PALETTE;
+    return (double)like > common * (double)p->count;
 }
 
-/* Of the places where the colour changes across a side, the share where it is the paper's still;
-   0 where it hardly changes anywhere. */
-static double share_of_paper(const sl_image *shot, const sl_course *course,
-                             const sl_colour palette[PALETTE])
+/* A table may have a colour of the paper's: then it lies outside most other sides too. */
+static bool is_table(sl_colour colour, const palettes *p, int side)
+{
+    int others = 0;
+
+    for (int i = 0; i < 4; i++)
+        others += i != side && is_common(colour, &p->outside[i], ELSEWHERE);
+    return others >= 2;
+}
+
+/*
+ * Of the places where the colour changes across a side, the share where it is the paper's still;
+ * 0 where it hardly changes anywhere.
+ * own  out: the share where it is the paper's, and not the table's
+ */
+static double share_of_paper(double *own, const sl_image *shot, const sl_course *course, int side,
+                             const palettes *p)
 {
     int seen = 0;
     int changes = 0;
     int paper = 0;
+    int not_table = 0;
 
     for (int i = 0; i < PLACES; i++) {
         const double s = place_of(i);
@@ -102,29 +131,40 @@ static double share_of_paper(const sl_image *shot, const sl_course *course,
         seen++;
         outside = colour_beside(shot, course, s, -1);
         if (sl_colour_differ(outside, colour_beside(shot, course, s, 1)) > CHANGE) {
+            const bool like_paper = is_common(outside, &p->paper, COMMON);
+
             changes++;
-            paper += is_common(outside, palette);
+            paper += like_paper;
+            not_table += like_paper && !is_table(outside, p, side);
         }
     }
-    return seen > PLACES / 2 && changes > CHANGES * seen ? (double)paper / changes : 0;
+    *own = 0;
+    if (seen <= PLACES / 2 || changes <= CHANGES * seen)
+        return 0;
+    *own = (double)not_table / changes;
+    return (double)paper / changes;
 }
 
 bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4])
 {
-    sl_colour *palette = malloc(PALETTE * sizeof *palette);
+    palettes *p = calloc(1, sizeof *p);
     double least = 1;
     double most = 0;
 
     /* without memory nothing is told */
-    if (palette == NULL)
+    if (p == NULL)
         return false;
-    learn_paper(palette, shot, course);
     for (int side = 0; side < 4; side++) {
-        const double share = share_of_paper(shot, &course[side], palette);
+        add_side(&p->paper, shot, &course[side], 1);
+        add_side(&p->outside[side], shot, &course[side], -1);
+    }
+    for (int side = 0; side < 4; side++) {
+        double own;
+        const double share = share_of_paper(&own, shot, &course[side], side, p);
 
         least = fmin(least, share);
-        most = fmax(most, share);
+        most = fmax(most, own);
     }
-    free(palette);
+    free(p);
     return most > SURELY || least > ALL_ROUND;
 }
