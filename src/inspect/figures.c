@@ -9,6 +9,8 @@
 enum { PPI_GRID = 33, LIGHT_GRID = 192, MAP_CELLS = 32 };
 
 static const double RING = 0.012;    /* of the page: how far inside its edges bare paper is sought */
+static const double ONE_PAPER = 0.15;         /* of the logarithm: light on one paper */
+static const double MOSTLY_PAPER = 0.58;      /* of the ring */
 
 /* ---- geometry -------------------------------------------------------------------------------- */
 
@@ -214,8 +216,9 @@ static size_t largest_spot(const sample *grid, int *mark, int *stack)
 /*
  * Evenness: a plane is fitted to the logarithm of the brightness on a ring just inside the
  * page's edges, where most pages show bare paper; least over greatest value of the plane over
- * the page. Robustly, for prints reach into the ring here and there. A heuristic: without a grey
- * card nothing tells a lamp's fall-off from paper that is darker on one side.
+ * the page. Robustly, for prints reach into the ring here and there; where they cover much of it
+ * they, and not a lamp, make the plane: then 1, nothing is known. A heuristic: without a grey card
+ * nothing tells a lamp's fall-off from paper that is darker on one side.
  */
 static double evenness(const sl_image *shot, const float *linear, const rough_map *map)
 {
@@ -226,6 +229,7 @@ static double evenness(const sl_image *shot, const float *linear, const rough_ma
     double plane[3] = { 0, 0, 0 };
     double low = INFINITY;
     double high = -INFINITY;
+    int paper = 0;
 
     for (int i = 0; i < N; i++) {
         const double along = 0.03 + 0.94 * (i % SIDE + 0.5) / SIDE;
@@ -281,6 +285,12 @@ static double evenness(const sl_image *shot, const float *linear, const rough_ma
             weight[t] = 1 / ((1 + r * r) * (1 + r * r));
         }
     }
+    for (int t = 0; t < N; t++)
+        paper += fabs(level[t] - plane[0] - plane[1] * (at[t][0] - 0.5)
+                      - plane[2] * (at[t][1] - 0.5))
+                 < ONE_PAPER;
+    if (paper < MOSTLY_PAPER * N)
+        return 1;
     for (int k = 0; k < 4; k++) {
         const double corner = plane[0] + plane[1] * (k % 2 - 0.5) + plane[2] * (k / 2 - 0.5);
 
