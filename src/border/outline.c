@@ -13,6 +13,7 @@
 #include "border/goes_on.h"
 #include "border/notch.h"
 #include "border/relate.h"
+#include "border/rim.h"
 #include "border/search.h"
 #include "border/shade.h"
 #include "border/surfaces.h"
@@ -366,6 +367,16 @@ static bool has_notch(const sl_outline *out, const sl_image *shot)
     return sl_corner_is_notched(shot, out->corner, spread);
 }
 
+/* Is there a strip of another sheet along a side? */
+static bool has_rim(const sl_outline *out, const sl_course course[4], const sl_image *shot)
+{
+    double blur[4];
+
+    for (int i = 0; i < 4; i++)
+        blur[i] = out->edge[i].cut ? INFINITY : edge_blur(&out->edge[i]);
+    return sl_has_rim(shot, course, blur);
+}
+
 /* A scalloped or frayed page is wavy on all sides, or straight on more than one: a single straight
    side among wavy ones is a line within it. */
 static bool has_odd_side(const sl_outline *out)
@@ -444,7 +455,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
     moved = leave_lower_sheets_in_shape(out, course, doubt, shot, params, is_dark(q));
     leave_own_shadow(out, course, shot, tone);
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
-             || sl_paper_goes_on(shot, course);
+             || sl_paper_goes_on(shot, course) || has_rim(out, course, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
