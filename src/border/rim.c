@@ -13,8 +13,8 @@
 enum { PLACES = 48, DEPTHS = 12, PALETTE = 4 * PLACES * DEPTHS };
 
 static const double END_SHARE = 0.03;         /* of the side left out at each corner */
-static const double NEAREST = 3;              /* px inside the edge, and blurs of it more */
-static const double BLURS = 1.5;
+static const double NEAREST = 2;              /* px inside the edge, and blurs of it more */
+static const double BLURS = 1;  
 static const double BLURRED = 2;              /* px; then a strip of a few px cannot be seen */
 static const double FIRST = 12;               /* px inside: the page itself; and from one depth on */
 static const double NEXT = 6;
