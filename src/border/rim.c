@@ -21,7 +21,7 @@ static const double NEXT = 6;
 static const double ONE_COLOUR = 5;           /* codes about the strip's median ... */
 static const double MOSTLY = 0.8;             /* ... of its places */
 static const double LIKE = 8;                 /* codes: a colour of the page's */
-static const double COMMON = 0.01;            /* of what it shows */
+static const double COMMON = 0.02;            /* of what it shows */
 static const double STEP = 8;                 /* codes from the strip to what lies inside it */
 
 static double place_of(int i)
