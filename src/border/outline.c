@@ -40,10 +40,10 @@ static const double LINE_DOUBT = 0.65;
 static const double FRAME_SUPPORT = 0.45;
 static const double DARK = 60;                /* codes */
 
-/* A rival no further off than this share of the page's size, and with a side seen along less than
-   this, may be the page once more. */
+/* A rival no further off than this share of the page's size may be the page once more; one that
+   fits the stated proportions no better than this (2 % off) has them not. */
 static const double NEAR_RIVAL = 0.05;
-static const double WELL_SEEN = 0.9;
+static const double NO_SHAPE = 0.2;
 
 /* |ln| of the outline's proportions over the stated ones: they are the same, or they differ (size-
    differs would say so); what another outline must score to be tried for them, and how far off. */
@@ -502,12 +502,8 @@ static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved,
     return found;
 }
 
-/*
- * Moves a hypothesis' corners to where those of its sides lead on the shot that are seen along less
- * than a share `support`. What is seen well stays: it may be another edge.
- */
-static void settle(sl_quad *q, double support, const sl_small *small, const sl_image *shot,
-                   const sl_tone *tone)
+/* Moves a hypothesis' corners to where its sides lead on the shot. */
+static void settle(sl_quad *q, const sl_small *small, const sl_image *shot, const sl_tone *tone)
 {
     sl_outline *traced = calloc(1, sizeof *traced);
     sl_course course[4];
@@ -521,10 +517,6 @@ static void settle(sl_quad *q, double support, const sl_small *small, const sl_i
     }
     refine(traced, course, shot, tone, 4 * (double)small->factor + 4);
     for (int i = 0; i < 4; i++)
-        if (q->side[i].support >= support)
-            course[i] = coarse_course(q, i, small);
-    meet_corners(traced, course);
-    for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, traced->corner[i]);
     free(traced);
 }
@@ -533,25 +525,28 @@ static void settle(sl_quad *q, double support, const sl_small *small, const sl_i
  * The best-scored outline that is another one than the page's. One near it may be the same page,
  * seen less well: it is another one when it still is where its sides lead on the shot.
  * stack, stated  as sl_next_rival() has them
+ * in_shape       the page has the stated proportions on the shot: what has not is none
  */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
                                  const sl_small *small, const sl_image *shot, const sl_tone *tone,
-                                 bool stack, bool stated)
+                                 bool stack, bool stated, bool in_shape)
 {
     enum { SETTLE_MOST = 6 };
     const sl_quad *rival = sl_next_rival(quads, NULL, chosen, small, stack, stated);
     sl_quad settled[2] = { *chosen };
+    int count = 0;
 
-    for (int k = 0; k < SETTLE_MOST && rival != NULL; k++) {
-        if (stack || sl_quad_distance(rival, chosen, small) > NEAR_RIVAL)
+    for (; rival != NULL; rival = sl_next_rival(quads, rival, chosen, small, stack, stated)) {
+        if (in_shape && rival->misfit > NO_SHAPE)
+            continue;
+        if (stack || sl_quad_distance(rival, chosen, small) > NEAR_RIVAL || count == SETTLE_MOST)
             break;
-        if (k == 0)
-            settle(&settled[0], 2, small, shot, tone);
+        if (count++ == 0)
+            settle(&settled[0], small, shot, tone);
         settled[1] = *rival;
-        settle(&settled[1], WELL_SEEN, small, shot, tone);
+        settle(&settled[1], small, shot, tone);
         if (sl_is_rival(&settled[1], &settled[0], small, stack, stated))
             break;
-        rival = sl_next_rival(quads, rival, chosen, small, stack, stated);
     }
     return rival;
 }
@@ -677,7 +672,8 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
 
         if (shapely != NULL)
             chosen = *shapely;
-        rival = best_rival(quads, &chosen, small, shot, tone, moved, stated);
+        rival = best_rival(quads, &chosen, small, shot, tone, moved, stated,
+                           stated && off_shape(out, shot, params) < IN_SHAPE);
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
         out->confidence = 1;
