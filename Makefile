@@ -56,7 +56,7 @@ scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c re
 # The survey's cases, and what they are held against.
 survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c table.c vary.c
 
-unit_TESTS := test_parse.c test_page.c test_border.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_tags.c test_decode_damage.c test_order.c test_together.c
+unit_TESTS := test_parse.c test_page.c test_border.c test_surfaces.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_tags.c test_decode_damage.c test_order.c test_together.c
 unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
 unit_TESTS += test_naming.c

@@ -6,19 +6,13 @@
 #include "border/relate.h"
 
 #include <math.h>
-#include <stdlib.h>
 
-#include "base/order.h"
 #include "border/colour_near.h"
 
 /* Codes, root mean square over the channels, within which a colour is one of the paper's; and the
    share of such px that makes it go on. */
 static const double SAME_COLOUR = 7;
 static const double PAPER_GOES_ON = 0.7;
-
-/* Paper along a side is plain when this share of it is within so many codes of its median. */
-static const double PLAIN_WITHIN = 9;
-static const double MOSTLY_PLAIN = 0.6;
 
 /* A line this near inside a side (of the page's size) and fainter than this share of the side's
    own edge is looked at on the shot itself: a lower sheet's end, or a stripe of the paper. */
@@ -97,22 +91,6 @@ static void learn_paper(palette *out, const sl_quad *q, const sl_small *small)
     out->count = 0;
     for (int i = 0; i < 4; i++)
         learn_side(out, q, i, small);
-}
-
-/* Has the paper along side i one colour? Most places are as light as the one in the middle. */
-bool sl_side_is_plain(const sl_quad *q, int i, const sl_small *small)
-{
-    palette paper = { .count = 0 };
-    double light[SIDE_PLACES * DEPTHS];
-    size_t like = 0;
-
-    learn_side(&paper, q, i, small);
-    for (size_t k = 0; k < paper.count; k++)
-        light[k] = (double)(paper.colour[k][0] + paper.colour[k][1] + paper.colour[k][2]) / 3;
-    qsort(light, paper.count, sizeof *light, sl_by_double);
-    for (size_t k = 0; k < paper.count; k++)
-        like += fabs(light[k] - light[paper.count / 2]) < PLAIN_WITHIN;
-    return (double)like > MOSTLY_PLAIN * (double)paper.count;
 }
 
 static bool is_paper(const float rgb[3], const palette *p)

@@ -4,9 +4,6 @@
 
 #include "border/search.h"
 
-/* Has the paper along side i one colour? Most places are as light as the one in the middle. */
-bool sl_side_is_plain(const sl_quad *quad, int i, const sl_small *small);
-
 /*
  * Is `part` a part of `whole`: two or three of its sides are those of `whole`, and from the others
  * its paper goes on to bold edges of `whole`? A pattern of the paper or a print along an edge makes

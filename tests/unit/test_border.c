@@ -13,7 +13,6 @@
 #include <cmocka.h>
 
 #include "border/fine.h"
-#include "border/goes_on.h"
 #include "border/notch.h"
 #include "border/step.h"
 #include "squareleaf.h"
@@ -641,45 +640,6 @@ static void a_pile_shows_in_the_corners(void **state)
     free(o);
 }
 
-/* A page with stripes, or of one colour, upright on a dark table. */
-static sl_image *paint_stripes(bool striped)
-{
-    sl_image *image = NULL;
-
-    assert_int_equal(sl_image_new(&image, BED_WIDTH, BED_HEIGHT, 3, 8, NULL), SL_OK);
-    for (size_t y = 0; y < BED_HEIGHT; y++) {
-        for (size_t x = 0; x < BED_WIDTH; x++) {
-            const bool on = x >= 100 && x < 460 && y >= 80 && y < 380;
-            const bool dark = striped && (x - 100) / 15 % 2 == 0;
-
-            for (size_t c = 0; c < 3; c++)
-                image->data[y * image->stride + 3 * x + c] = coded(!on ? 0.08 : dark ? 0.3 : 0.6);
-        }
-    }
-    return image;
-}
-
-static void paper_beyond_a_side_is_told(void **state)
-{
-    const sl_point edge[4] = { { 99.5, 79.5 }, { 459.5, 79.5 }, { 459.5, 379.5 }, { 99.5, 379.5 } };
-    sl_image *striped = paint_stripes(true);
-    sl_image *plain = paint_stripes(false);
-    sl_course course[4];
-
-    (void)state;
-    for (int k = 0; k < 4; k++)
-        course[k] = (sl_course){ .a = edge[k], .b = edge[(k + 1) % 4] };
-    assert_false(sl_paper_goes_on(striped, course));
-    assert_false(sl_paper_goes_on(plain, course));
-    /* the left side on the first stripe's other end */
-    course[0].a.x = course[2].b.x = course[3].a.x = course[3].b.x = 114.5;
-    assert_true(sl_paper_goes_on(striped, course));
-    /* of one colour there is no change to tell it by */
-    assert_false(sl_paper_goes_on(plain, course));
-    sl_image_free(plain);
-    sl_image_free(striped);
-}
-
 /* A line printed all round at one distance is part of the page. */
 static void a_printed_frame_is_on_the_page(void **state)
 {
@@ -829,7 +789,6 @@ int main(void)
         cmocka_unit_test(an_edge_in_its_own_shadow_is_found),
         cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
         cmocka_unit_test(a_pile_shows_in_the_corners),
-        cmocka_unit_test(paper_beyond_a_side_is_told),
         cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
         cmocka_unit_test(a_predicted_outline_is_followed),
