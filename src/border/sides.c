@@ -10,7 +10,11 @@
 
 #include "border/select.h"
 
-enum { OFFSETS_MAX = 61 };   /* places across a side, at most */
+enum {
+    LANES = 4,               /* floats that are compared at a time */
+    OFFSETS_MAX = 61,        /* places across a side, at most */
+    ROW = OFFSETS_MAX + LANES - 1
+};
 
 static bool inside_picture(const sl_small *small, double x, double y)
 {
@@ -19,10 +23,10 @@ static bool inside_picture(const sl_small *small, double x, double y)
 
 /*
  * Strengths of the edges across a line of places p + d step, d = 0 .. count - 1, each at the
- * nearest px; 0 where an edge runs another way or there is none.
+ * nearest px; 0 where an edge runs another way or there is none, and beyond the places.
  * cos2, sin2  of twice the angle of `step`, a unit vector
  */
-static void edge_strengths(float *out, const sl_small *small, sl_point p, sl_point step, int count,
+static void edge_strengths(float out[ROW], const sl_small *small, sl_point p, sl_point step, int count,
                            float cos2, float sin2)
 {
     const sl_point end = { p.x + (count - 1) * step.x, p.y + (count - 1) * step.y };
@@ -47,6 +51,8 @@ static void edge_strengths(float *out, const sl_small *small, sl_point p, sl_poi
 
         out[d] = (strength >= least) & (agree >= 0.5f) ? strength : 0;
     }
+    for (int d = count; d < ROW && d < count + LANES - 1; d++)
+        out[d] = 0;
 }
 
 void sl_small_colour(float rgb[3], const sl_small *small, sl_point p)
@@ -73,10 +79,28 @@ static const float BOLD_ENOUGH = 0.25f;
 /* What a course pays for a step aside. */
 static const float SIDESTEP = 0.12f;
 
-static void trace(int course[SL_SIDE_SAMPLES], float strength[SL_SIDE_SAMPLES],
-                  float edge[SL_SIDE_SAMPLES][OFFSETS_MAX], int offsets, float cap)
+/* One sample further: the best sum of each place, and the step by which it was reached. `before` and
+   `now` have one place more at either end, that no course takes: no bounds are asked. */
+static void advance(float *restrict now, int *restrict from, const float *restrict before,
+                    const float *restrict edge, const float *restrict away, float cap, int offsets)
 {
-    /* one place more at either end, that no course takes: no bounds are asked inside */
+    for (int d = 0; d < offsets; d++) {
+        const float stay = before[d + 1];
+        const float less = before[d] - SIDESTEP;
+        const float more = before[d + 2] - SIDESTEP;
+        const float left = less > stay ? less : stay;
+        const float share = edge[d] / cap;
+        const float best = more > left ? more : left;
+
+        /* -1: less, 1: more; comparisons as numbers leave no branch */
+        from[d] = (more > left) - ((less > stay) & !(more > left));
+        now[d + 1] = best + (share < 1 ? share : 1) - away[d];
+    }
+}
+
+static void trace(int course[SL_SIDE_SAMPLES], float strength[SL_SIDE_SAMPLES],
+                  float edge[SL_SIDE_SAMPLES][ROW], int offsets, float cap)
+{
     float row[2][OFFSETS_MAX + 2];
     float away[OFFSETS_MAX];
     int from[SL_SIDE_SAMPLES][OFFSETS_MAX];
@@ -91,16 +115,7 @@ static void trace(int course[SL_SIDE_SAMPLES], float strength[SL_SIDE_SAMPLES],
     for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
         float *const swap = before;
 
-        for (int d = 0; d < offsets; d++) {
-            const float stay = before[d + 1];
-            const float less = before[d] - SIDESTEP;
-            const float more = before[d + 2] - SIDESTEP;
-            const float left = less > stay ? less : stay;
-            const float share = edge[k][d] / cap;
-
-            from[k][d] = more > left ? 1 : less > stay ? -1 : 0;
-            now[d + 1] = (more > left ? more : left) + (share < 1 ? share : 1) - away[d];
-        }
+        advance(now, from[k], before, edge[k], away, cap, offsets);
         before = now;
         now = swap;
     }
@@ -128,11 +143,17 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
 {
     enum { N = SL_BOW_TERMS };
     static const double ridge[N] = { 0, 0, 0.01, 0.02, 0.03 };
+    double row[SL_SIDE_SAMPLES][N + 1]; /* powers of s, and the course there */
+    double seen[SL_SIDE_SAMPLES];
     double weight[SL_SIDE_SAMPLES];
     double sum = 0;
 
     for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
-        weight[k] = strength[k] > 0 ? 1 : 0;
+        row[k][0] = 1;
+        for (int i = 1; i < N; i++)
+            row[k][i] = row[k][i - 1] * sample_place(k);
+        row[k][N] = course[k];
+        weight[k] = seen[k] = strength[k] > 0 ? 1 : 0;
         sum += weight[k];
     }
     if (sum < 8)
@@ -140,17 +161,13 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
     for (int pass = 0; pass < 4; pass++) {
         double m[N][N + 1] = { { 0 } };
 
-        for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
-            double basis[N] = { 1 };
-
-            for (int i = 1; i < N; i++)
-                basis[i] = basis[i - 1] * sample_place(k);
+        for (int k = 0; k < SL_SIDE_SAMPLES; k++)
             for (int i = 0; i < N; i++) {
-                for (int j = 0; j < N; j++)
-                    m[i][j] += weight[k] * basis[i] * basis[j];
-                m[i][N] += weight[k] * basis[i] * course[k];
+                const double part = weight[k] * row[k][i];
+
+                for (int j = 0; j <= N; j++)
+                    m[i][j] += part * row[k][j];
             }
-        }
         for (int i = 0; i < N; i++) {
             m[i][i] += ridge[i] * sum;
             for (int r = i + 1; r < N; r++) {
@@ -169,7 +186,7 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
         for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
             const double r = course[k] - sl_side_offset(side, sample_place(k));
 
-            weight[k] = strength[k] > 0 ? 1 / (1 + r * r) : 0;
+            weight[k] = seen[k] / (1 + r * r);
         }
     }
     return true;
@@ -222,22 +239,33 @@ typedef struct strips {
 } strips;
 
 /* The strongest edge of each sample: the value that three samples in four do not exceed. */
-static float usual_boldest(float edge[SL_SIDE_SAMPLES][OFFSETS_MAX], int offsets)
+static float usual_boldest(float edge[SL_SIDE_SAMPLES][ROW], int offsets)
 {
     float most[SL_SIDE_SAMPLES];
 
     for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+        float lane[LANES] = { 0 };
+
+        for (int d = 0; d < offsets; d += LANES)
+            for (int l = 0; l < LANES; l++)
+                lane[l] = edge[k][d + l] > lane[l] ? edge[k][d + l] : lane[l];
         most[k] = 0;
-        for (int d = 0; d < offsets; d++)
-            most[k] = edge[k][d] > most[k] ? edge[k][d] : most[k];
+        for (int l = 0; l < LANES; l++)
+            most[k] = lane[l] > most[k] ? lane[l] : most[k];
     }
     return sl_select(most, SL_SIDE_SAMPLES, SL_SIDE_SAMPLES * 3 / 4);
+}
+
+/* lround() is a call. */
+static int nearest_int(double v)
+{
+    return (int)(v < 0 ? v - 0.5 : v + 0.5);
 }
 
 static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small, sl_point a,
                          sl_point b, double reach)
 {
-    float edge[SL_SIDE_SAMPLES][OFFSETS_MAX];
+    float edge[SL_SIDE_SAMPLES][ROW];
     float strength[SL_SIDE_SAMPLES];
     int course[SL_SIDE_SAMPLES];
     const double length = hypot(b.x - a.x, b.y - a.y);
@@ -246,7 +274,7 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
     const float cos2 = (float)(out.x * out.x - out.y * out.y);
     const float sin2 = (float)(2 * out.x * out.y);
     const int half = (int)fmin(ceil(reach), (OFFSETS_MAX - 1) / 2);
-    long first[SL_SIDE_SAMPLES];
+    int first[SL_SIDE_SAMPLES];
     double place[SL_SIDE_SAMPLES] = { 0 };
     float found[SL_SIDE_SAMPLES];
     size_t n = 0;
@@ -255,17 +283,17 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
         const double s = sample_place(k);
         const double t = (s + 1) / 2 * length;
 
-        first[k] = lround(sl_side_offset(side, s)) - half;
+        first[k] = nearest_int(sl_side_offset(side, s)) - half;
         edge_strengths(edge[k], small,
-                       (sl_point){ a.x + t * along.x + (double)first[k] * out.x,
-                                   a.y + t * along.y + (double)first[k] * out.y },
+                       (sl_point){ a.x + t * along.x + first[k] * out.x,
+                                   a.y + t * along.y + first[k] * out.y },
                        out, 2 * half + 1, cos2, sin2);
     }
     if (!side->frame) {
         trace(course, strength, edge, 2 * half + 1,
               fmaxf((float)(3 * small->threshold), BOLD_ENOUGH * usual_boldest(edge, 2 * half + 1)));
         for (int k = 0; k < SL_SIDE_SAMPLES; k++)
-            place[k] = (double)(first[k] + course[k]);
+            place[k] = first[k] + course[k];
         if (!fit_course(side, place, strength))
             memset(strength, 0, sizeof strength);
     }
@@ -311,6 +339,7 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
         size_t paper = 0;
         size_t differs = 0;
         size_t seen = 0;
+        const double least = fmax(2.5, 1.5 * small->noise);
         float step[SL_SIDE_SAMPLES];
 
         for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
@@ -320,7 +349,7 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
                 const double d = sl_colour_distance(strip[i].outside[k], strip[i].inside[k]);
 
                 step[seen++] = (float)d;
-                if (d > fmax(2.5, 1.5 * small->noise))
+                if (d > least)
                     differs++;
             }
         }
