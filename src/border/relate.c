@@ -6,6 +6,7 @@
 #include "border/relate.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "border/colour_near.h"
 
@@ -49,6 +50,7 @@ enum { PALETTE = 192 };
 typedef struct palette {
     float  colour[PALETTE][3];
     size_t count;
+    size_t last;             /* of the colours, the one that was asked for last */
 } palette;
 
 static void read_colour(float rgb[3], const sl_small *small, double x, double y)
@@ -86,22 +88,56 @@ static void learn_side(palette *out, const sl_quad *q, int i, const sl_small *sm
     }
 }
 
+static int by_green(const void *a, const void *b)
+{
+    const float p = ((const float *)a)[1];
+    const float q = ((const float *)b)[1];
+
+    return (p > q) - (p < q);
+}
+
+/* In order of green, as is_paper() expects them. */
 static void learn_paper(palette *out, const sl_quad *q, const sl_small *small)
 {
     out->count = 0;
+    out->last = 0;
     for (int i = 0; i < 4; i++)
         learn_side(out, q, i, small);
+    qsort(out->colour, out->count, sizeof out->colour[0], by_green);
 }
 
-static bool is_paper(const float rgb[3], const palette *p)
+static bool same_colour(const float a[3], const float b[3])
 {
-    for (size_t i = 0; i < p->count; i++) {
-        const double r = (double)(rgb[0] - p->colour[i][0]);
-        const double g = (double)(rgb[1] - p->colour[i][1]);
-        const double b = (double)(rgb[2] - p->colour[i][2]);
+    const double r = (double)(a[0] - b[0]);
+    const double g = (double)(a[1] - b[1]);
+    const double c = (double)(a[2] - b[2]);
 
-        if (r * r + g * g + b * b < 3 * SAME_COLOUR * SAME_COLOUR)
+    return r * r + g * g + c * c < 3 * SAME_COLOUR * SAME_COLOUR;
+}
+
+/* The px beside one of the paper is most often of the same colour: that is tried first. Then those
+   that are about as green. */
+static bool is_paper(const float rgb[3], palette *p)
+{
+    const float most = (float)(SAME_COLOUR * 1.7321) + 0.01f; /* in one channel, of all three */
+    size_t first = 0;
+    size_t end = p->count;
+
+    if (same_colour(rgb, p->colour[p->last]))
+        return true;
+    while (first < end) {
+        const size_t middle = (first + end) / 2;
+
+        if (p->colour[middle][1] < rgb[1] - most)
+            first = middle + 1;
+        else
+            end = middle;
+    }
+    for (size_t i = first; i < p->count && p->colour[i][1] < rgb[1] + most; i++) {
+        if (same_colour(rgb, p->colour[i])) {
+            p->last = i;
             return true;
+        }
     }
     return false;
 }
@@ -168,7 +204,7 @@ static bool is_bold(const sl_side_fit *side, double support)
 
 /* Does the paper of `inner` go on from its side i to side k of `outer`? */
 static bool paper_goes_on(const sl_quad *inner, int i, const sl_quad *outer, int k,
-                          const palette *paper, const sl_small *small)
+                          palette *paper, const sl_small *small)
 {
     enum { PLACES = 24 };
     size_t asked = 0;
