@@ -30,8 +30,22 @@ void sl_small_free(sl_small *small)
     }
 }
 
-/* Adds a row of samples to the sums of its columns: plain loops that compilers turn into vector
-   code. Up to 257 rows of 8-bit samples fit 16 bits. */
+/*
+ * Sums of n rows of samples, column by column: plain loops that compilers turn into vector code,
+ * inlined with n known. Up to 257 rows of 8-bit samples fit 16 bits.
+ */
+static inline void sum_rows8(uint16_t *restrict sum, const unsigned char *restrict row,
+                             size_t stride, size_t samples, size_t n)
+{
+    for (size_t i = 0; i < samples; i++) {
+        uint16_t column = row[i];
+
+        for (size_t k = 1; k < n; k++)
+            column = (uint16_t)(column + row[k * stride + i]);
+        sum[i] = column;
+    }
+}
+
 static void add_row8(uint16_t *restrict sum, const unsigned char *restrict row, size_t samples)
 {
     for (size_t i = 0; i < samples; i++)
@@ -44,41 +58,59 @@ static void add_row16(uint32_t *restrict sum, const uint16_t *restrict row, size
         sum[i] += row[i];
 }
 
-/* Sums n x ch neighbouring column sums into one small px. Inlined with n and ch known, this is a
-   handful of additions. */
-static inline void add_columns(uint32_t sum[3], const void *column, bool narrow, size_t n,
-                               size_t ch)
+static void sum_rows(void *column, const sl_image *shot, size_t y, size_t n, size_t samples)
 {
-    const uint16_t *const c16 = column;
-    const uint32_t *const c32 = column;
+    const unsigned char *row = shot->data + y * shot->stride;
+    const size_t stride = shot->stride;
 
-    sum[0] = sum[1] = sum[2] = 0;
-    for (size_t k = 0; k < n; k++)
-        for (size_t c = 0; c < ch; c++)
-            sum[c] += narrow ? c16[k * ch + c] : c32[k * ch + c];
+    if (shot->bits != 8) {
+        memset(column, 0, samples * sizeof(uint32_t));
+        for (size_t k = 0; k < n; k++)
+            add_row16(column, (const void *)(row + k * stride), samples);
+    } else if (n == 4) {                              /* 12 Mpx and about */
+        sum_rows8(column, row, stride, samples, 4);
+    } else if (n == 6) {                              /* 24 Mpx */
+        sum_rows8(column, row, stride, samples, 6);
+    } else {
+        sum_rows8(column, row, stride, samples, 1);
+        for (size_t k = 1; k < n; k++)
+            add_row8(column, row + k * stride, samples);
+    }
+}
+
+/* Sums n neighbouring px of a row of column sums into each small px of row y. Inlined with `narrow`,
+   n and ch known, a px is a handful of additions. */
+static inline void put_sums(const sl_small *small, size_t y, const void *column, bool narrow,
+                            size_t n, size_t ch, float scale)
+{
+    const uint16_t *c16 = column;
+    const uint32_t *c32 = column;
+    const size_t first = y * small->width;
+
+    for (size_t x = 0; x < small->width; x++) {
+        uint32_t sum[3] = { 0, 0, 0 };
+
+        for (size_t k = 0; k < n; k++)
+            for (size_t c = 0; c < ch; c++)
+                sum[c] += narrow ? *c16++ : *c32++;
+        for (size_t c = 0; c < 3; c++)
+            small->plane[c][first + x] = (float)sum[ch == 3 ? c : 0] * scale;
+    }
 }
 
 static void put_row(const sl_small *small, size_t y, const void *column, bool narrow, size_t ch,
                     float scale)
 {
     const size_t n = small->factor;
-    const size_t step = n * ch * (narrow ? sizeof(uint16_t) : sizeof(uint32_t));
-    const unsigned char *at = column;
 
-    for (size_t x = 0; x < small->width; x++, at += step) {
-        uint32_t sum[3];
-
-        if (narrow && ch == 3 && n == 4)              /* 12 Mpx and about */
-            add_columns(sum, at, true, 4, 3);
-        else if (narrow && ch == 3 && n == 3)
-            add_columns(sum, at, true, 3, 3);
-        else if (narrow && ch == 3 && n == 6)         /* 24 Mpx */
-            add_columns(sum, at, true, 6, 3);
-        else
-            add_columns(sum, at, narrow, n, ch);
-        for (size_t c = 0; c < 3; c++)
-            small->plane[c][y * small->width + x] = (float)sum[ch == 3 ? c : 0] * scale;
-    }
+    if (narrow && ch == 3 && n == 4)
+        put_sums(small, y, column, true, 4, 3, scale);
+    else if (narrow && ch == 3 && n == 6)
+        put_sums(small, y, column, true, 6, 3, scale);
+    else if (narrow && ch == 3)
+        put_sums(small, y, column, true, n, 3, scale);
+    else
+        put_sums(small, y, column, narrow, n, ch, scale);
 }
 
 /*
@@ -100,73 +132,57 @@ static sl_status reduce(sl_small *small, const sl_image *shot, sl_error *err)
     if (column == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     for (size_t y = 0; y < small->height; y++) {
-        memset(column, 0, samples * (narrow ? sizeof(uint16_t) : sizeof(uint32_t)));
-        for (size_t k = 0; k < n; k++) {
-            const void *row = shot->data + (y * n + k) * shot->stride;
-
-            if (narrow)
-                add_row8(column, row, samples);
-            else
-                add_row16(column, row, samples);
-        }
+        sum_rows(column, shot, y * n, n, samples);
         put_row(small, y, column, narrow, ch, scale);
     }
     free(column);
     return SL_OK;
 }
 
-/* Adds one channel's squares and product of the Sobel derivatives of a row. */
-static void add_tensor(float *restrict xx, float *restrict yy, float *restrict xy,
-                       const float *restrict up, const float *restrict mid,
-                       const float *restrict down, size_t width)
+/* Strength and doubled direction along a row, from the channels' structure tensor. */
+static void differentiate_row(float *restrict strength, float *restrict twice,
+                              const float *const row[3], size_t width)
 {
     for (size_t x = 1; x + 1 < width; x++) {
-        const float gx = (up[x + 1] - up[x - 1] + 2 * (mid[x + 1] - mid[x - 1]) + down[x + 1]
-                          - down[x - 1])
-                         / 8;
-        const float gy = (down[x - 1] - up[x - 1] + 2 * (down[x] - up[x]) + down[x + 1]
-                          - up[x + 1])
-                         / 8;
+        float xx = 0;
+        float yy = 0;
+        float xy = 0;
 
-        xx[x] += gx * gx;
-        yy[x] += gy * gy;
-        xy[x] += gx * gy;
-    }
-}
-
-static sl_status differentiate(sl_small *small, sl_error *err)
-{
-    const size_t w = small->width;
-    float *xx = malloc(3 * w * sizeof *xx);
-    float *yy = xx + w;
-    float *xy = yy + w;
-
-    if (xx == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
-    for (size_t y = 1; y + 1 < small->height; y++) {
-        float *strength = small->strength + y * w;
-        float *twice = small->twice + 2 * y * w;
-
-        memset(xx, 0, 3 * w * sizeof *xx);
         for (size_t c = 0; c < 3; c++) {
-            const float *mid = small->plane[c] + y * w;
+            const float *const mid = row[c] + x;
+            const float *const up = mid - width;
+            const float *const down = mid + width;
+            const float gx = (up[1] - up[-1] + 2 * (mid[1] - mid[-1]) + down[1] - down[-1]) / 8;
+            const float gy = (down[-1] - up[-1] + 2 * (down[0] - up[0]) + down[1] - up[1]) / 8;
 
-            add_tensor(xx, yy, xy, mid - w, mid, mid + w, w);
+            xx += gx * gx;
+            yy += gy * gy;
+            xy += gx * gy;
         }
-        for (size_t x = 1; x + 1 < w; x++) {
-            const float cos2 = xx[x] - yy[x];
-            const float sin2 = 2 * xy[x];
+        {
+            const float cos2 = xx - yy;
+            const float sin2 = 2 * xy;
             const float root = sqrtf(cos2 * cos2 + sin2 * sin2);
             const float scale = 1 / (root + 1e-20f);
 
             /* per channel: the root of a third of the tensor's larger eigenvalue */
-            strength[x] = sqrtf((xx[x] + yy[x] + root) / 6);
+            strength[x] = sqrtf((xx + yy + root) / 6);
             twice[2 * x] = cos2 * scale;
             twice[2 * x + 1] = sin2 * scale;
         }
     }
-    free(xx);
-    return SL_OK;
+}
+
+static void differentiate(sl_small *small)
+{
+    const size_t w = small->width;
+
+    for (size_t y = 1; y + 1 < small->height; y++) {
+        const float *const row[3] = { small->plane[0] + y * w, small->plane[1] + y * w,
+                                      small->plane[2] + y * w };
+
+        differentiate_row(small->strength + y * w, small->twice + 2 * y * w, row, w);
+    }
 }
 
 /* The 30th percentile of the strength, by every fifth px: more than 70 % edge has no picture. A
@@ -222,12 +238,11 @@ sl_status sl_small_new(sl_small **out, const sl_image *shot, sl_error *err)
     small->strength = small->plane[2] + n;
     small->twice = small->strength + n;
     st = reduce(small, shot, err);
-    if (st == SL_OK)
-        st = differentiate(small, err);
     if (st != SL_OK) {
         sl_small_free(small);
         return st;
     }
+    differentiate(small);
     small->noise = noise_level(small);
     small->threshold = fmin(fmax(FAINTEST, 2.5 * small->noise), 10.0);
     *out = small;
