@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/order.h"
+#include "border/select.h"
 #include "border/step.h"
 #include "border/surfaces.h"
 #include "geometry/linear.h"
@@ -143,9 +143,8 @@ typedef struct view {
 /* Luminance: weights of IEC 61966-2-1, rounded as in ITU-R BT.709. */
 static const double LUMINANCE[3] = { 0.2126, 0.7152, 0.0722 };
 
-static void colour_at(double rgb[3], const view *v, size_t x, size_t y)
+static inline void colour_at(double rgb[3], const view *v, const unsigned char *row, size_t x)
 {
-    const unsigned char *row = v->shot->data + y * v->shot->stride;
     const size_t first = x * v->shot->channels;
 
     for (size_t c = 0; c < 3; c++) {
@@ -182,16 +181,21 @@ static bool gather(profile *out, const view *seen, sl_point at,
         out->t[k] = out->rgb[k][0] = out->rgb[k][1] = out->rgb[k][2] = out->weight[k] = 0;
     out->count = 0;
     for (double y = y0; y <= y1; y++) {
+        const unsigned char *row = seen->shot->data + (size_t)y * seen->shot->stride;
+        const double ty = (y - at.y) * normal.y;
+        const double ay = (y - at.y) * along.y;
+
         for (double x = x0; x <= x1; x++) {
-            const double t = (x - at.x) * normal.x + (y - at.y) * normal.y;
-            const double a = (x - at.x) * along.x + (y - at.y) * along.y;
-            const int k = (int)floor((t + reach) * BINS_PER_PX);
+            const double t = (x - at.x) * normal.x + ty;
+            const double a = (x - at.x) * along.x + ay;
+            const double bin = (t + reach) * BINS_PER_PX;
+            const int k = (int)bin;
             double rgb[3];
 
-            if (fabs(a) > half || k < 0 || k >= bins)
+            if (fabs(a) > half || bin < 0 || k >= bins)
                 continue;
             out->t[k] += t;
-            colour_at(rgb, seen, (size_t)x, (size_t)y);
+            colour_at(rgb, seen, row, (size_t)x);
             for (int c = 0; c < 3; c++)
                 out->rgb[k][c] += rgb[c];
             out->weight[k] += 1;
@@ -228,12 +232,14 @@ typedef struct coarse_profile {
 
 static void coarsen(coarse_profile *out, const profile *p, double reach)
 {
-    memset(out, 0, sizeof *out);
     out->count = (int)floor(2 * reach);
+    memset(out->rgb, 0, (size_t)out->count * sizeof out->rgb[0]);
+    memset(out->weight, 0, (size_t)out->count * sizeof out->weight[0]);
     for (size_t i = 0; i < p->count; i++) {
-        const int k = (int)floor(p->t[i] + reach);
+        const double px = p->t[i] + reach;
+        const int k = (int)px;
 
-        if (k >= 0 && k < out->count) {
+        if (px >= 0 && k < out->count) {
             for (int c = 0; c < 3; c++)
                 out->rgb[k][c] += p->weight[i] * p->rgb[i][c];
             out->weight[k] += p->weight[i];
@@ -257,22 +263,30 @@ static bool mean_of(double rgb[3], const coarse_profile *p, int first, int end)
     return weight > 0;
 }
 
-/* Change from the 3 px before k to the 3 px from it on, in square roots of linear light: a step in
-   the dark counts as the eye sees it. */
-static double change_at(const coarse_profile *p, int k)
+/*
+ * Changes from the 3 px before k to the 3 px from it on, for all 2 <= k <= count - 2, in square
+ * roots of linear light: a step in the dark counts as the eye sees it.
+ */
+static void changes_of(double change[2 * REACH_MOST + 1], const coarse_profile *p)
 {
-    double in[3];
-    double out[3];
-    double sum = 0;
+    double root[2 * REACH_MOST + 1][3]; /* of the mean of px k - 1 .. k + 1 */
+    bool some[2 * REACH_MOST + 1];
 
-    if (!mean_of(in, p, k - 3, k) || !mean_of(out, p, k, k + 3))
-        return 0;
-    for (int c = 0; c < 3; c++) {
-        const double d = sqrt(fmax(in[c], 0)) - sqrt(fmax(out[c], 0));
-
-        sum += d * d;
+    for (int k = 0; k < p->count; k++) {
+        some[k] = mean_of(root[k], p, k - 1, k + 2);
+        for (int c = 0; c < 3; c++)
+            root[k][c] = root[k][c] > 0 ? sqrt(root[k][c]) : 0;
     }
-    return sqrt(sum);
+    for (int k = 2; k <= p->count - 2; k++) {
+        double sum = 0;
+
+        for (int c = 0; c < 3; c++) {
+            const double d = root[k - 2][c] - root[k + 1][c];
+
+            sum += d * d;
+        }
+        change[k] = some[k - 2] && some[k + 1] ? sqrt(sum) : 0;
+    }
 }
 
 /*
@@ -289,10 +303,9 @@ static double first_place(const coarse_profile *p, double reach, sl_surfaces *su
     double best = -INFINITY;
     double place = 0;
 
-    for (int k = 2; k <= p->count - 2; k++) {
-        change[k] = change_at(p, k);
-        greatest = fmax(greatest, change[k]);
-    }
+    changes_of(change, p);
+    for (int k = 2; k <= p->count - 2; k++)
+        greatest = change[k] > greatest ? change[k] : greatest;
     for (int k = 0; k <= p->count - 2; k++) {
         double rgb[3];
 
@@ -315,14 +328,14 @@ static double first_place(const coarse_profile *p, double reach, sl_surfaces *su
 /* The greatest change within STRAY px of a place. */
 static double bold_place(const coarse_profile *p, double reach, double near)
 {
+    double change[2 * REACH_MOST + 1];
     double greatest = 0;
     double place = near;
 
+    changes_of(change, p);
     for (int k = 2; k <= p->count - 2; k++) {
-        const double change = change_at(p, k);
-
-        if (fabs(k - reach - near) <= STRAY && change > greatest) {
-            greatest = change;
+        if (fabs(k - reach - near) <= STRAY && change[k] > greatest) {
+            greatest = change[k];
             place = k - reach;
         }
     }
@@ -383,8 +396,9 @@ static double scatter(const places *p, const sl_course *course)
 
     for (size_t i = 0; i < p->count; i++)
         r[i] = fabs(p->offset[i] - sl_course_offset(course, p->s[i]));
-    qsort(r, p->count, sizeof *r, sl_by_double);
-    return p->count > 0 ? 1.4826 * r[p->count / 2] : 0;
+    return p->count > 0 ? 1.4826 * sl_select_double(r, (ptrdiff_t)p->count,
+                                                    (ptrdiff_t)p->count / 2)
+                        : 0;
 }
 
 static bool solve_terms(double term[SL_COURSE_TERMS], const places *p, size_t terms)
@@ -585,8 +599,7 @@ static double usual_step(const double weight[3], double step[][3], size_t count,
     }
     for (size_t i = 0; i < count; i++)
         value[i] = !one_sign ? fabs(value[i]) : fmax(0, sign > 0 ? value[i] : -value[i]);
-    qsort(value, count, sizeof *value, sl_by_double);
-    return count > 0 ? value[count / 5] : 0;
+    return count > 0 ? sl_select_double(value, (ptrdiff_t)count, (ptrdiff_t)count / 5) : 0;
 }
 
 /* What the places of a side show: the steps at the edge, and how the colours beside it scatter. */
