@@ -8,6 +8,7 @@
 #include "border/surfaces.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 
 #include "border/colour_near.h"
@@ -33,20 +34,24 @@ static const double KERNEL = 6;               /* sigma of the window, codes */
 static const double OTHER_SIDES = 0.25;       /* weight of what the other sides show */
 static const double UNKNOWN = 0.02;           /* density of a colour that was not seen */
 
-typedef struct sample {
-    float c[3];
-    float weight;
-} sample;
+/* A few hundred cells of the colour space are ever asked for. */
+enum { KNOWN_BITS = 11, KNOWN = 1 << KNOWN_BITS, TRIES = 8 };
 
-typedef struct side_samples {
-    sample in[SAMPLES];
-    sample out[SAMPLES];
+typedef struct samples {
+    float  c[3][SAMPLES];
     size_t count;
-} side_samples;
+} samples;
+
+/* Log odds of a cell's colour by each side. */
+typedef struct cell_odds {
+    uint32_t cell;           /* its number and 1; 0: none */
+    float    odds[4];
+} cell_odds;
 
 struct sl_surfaces {
-    side_samples side[4];
-    float        odds[4][CELLS * CELLS * CELLS]; /* as they are asked for; NAN: not yet */
+    samples   in[4];
+    samples   out[4];
+    cell_odds known[KNOWN];  /* those that were asked for, by a hash of their number */
 };
 
 static bool inside(const sl_image *shot, sl_point p)
@@ -55,17 +60,16 @@ static bool inside(const sl_image *shot, sl_point p)
            && p.y <= (double)shot->height - 1;
 }
 
-static sample sample_at(const sl_image *shot, const float *linear, sl_point p)
+static void add_sample(samples *s, const sl_image *shot, const float *linear, sl_point p)
 {
     const sl_colour mean = sl_linear_near(shot, linear, p.x, p.y);
-    sample s = { .weight = 1 };
 
     for (int c = 0; c < 3; c++)
-        s.c[c] = CODE * sqrtf(mean.c[c]);
-    return s;
+        s->c[c][s->count] = CODE * sqrtf(mean.c[c]);
+    s->count++;
 }
 
-static void learn_side(side_samples *out, const sl_image *shot, const float *linear,
+static void learn_side(samples *in_side, samples *out_side, const sl_image *shot, const float *linear,
                        const sl_course *course, double size)
 {
     for (size_t i = 0; i < PLACES; i++) {
@@ -80,8 +84,8 @@ static void learn_side(side_samples *out, const sl_image *shot, const float *lin
 
             if (!inside(shot, p) || !inside(shot, q))
                 continue;
-            out->in[out->count] = sample_at(shot, linear, p);
-            out->out[out->count++] = sample_at(shot, linear, q);
+            add_sample(in_side, shot, linear, p);
+            add_sample(out_side, shot, linear, q);
         }
     }
 }
@@ -98,63 +102,113 @@ sl_surfaces *sl_surfaces_learn(const sl_image *shot, const sl_tone *tone, const 
 
     if (s == NULL)
         return NULL;
-    for (int i = 0; i < 4; i++) {
+    for (int i = 0; i < 4; i++)
         if (!cut[i])
-            learn_side(&s->side[i], shot, linear, &course[i], size);
-        for (size_t k = 0; k < CELLS * CELLS * CELLS; k++)
-            s->odds[i][k] = NAN;
-    }
+            learn_side(&s->in[i], &s->out[i], shot, linear, &course[i], size);
     return s;
 }
 
-/* Density of samples about a colour, 0 to 1; shaded: in shadows of them, too. */
-static double density(const sample *samples, size_t count, bool shaded, const float c[3])
+/* Shares that a shadow would leave of the samples to make them most like a colour; see
+   sl_colour_shade(). A plain loop, that compilers turn into vector code. */
+static void shades_of(double shade[SAMPLES], const samples *s, const float c[3])
 {
-    double sum = 0;
-
-    for (size_t i = 0; i < count; i++) {
-        const double shade = shaded ? fmin(fmax(sl_colour_shade(c, samples[i].c), DEEPEST), 1) : 1;
-        double square = 0;
+    for (size_t i = 0; i < SAMPLES; i++) {
+        const float *const lit[3] = { &s->c[0][i], &s->c[1][i], &s->c[2][i] };
+        double both = 0;
+        double square = 1e-9;
 
         for (int b = 0; b < 3; b++) {
-            const double d = shade * (double)samples[i].c[b] - (double)c[b];
-
-            square += d * d;
+            both += (double)(c[b] * *lit[b]);
+            square += (double)(*lit[b] * *lit[b]);
         }
-        if (square < 16 * KERNEL * KERNEL)
-            sum += (shade < LIT ? SHADED[0] + SHADED[1] * shade : 1)
-                   * exp(-square / (2 * KERNEL * KERNEL));
+        shade[i] = both / square;
+        shade[i] = shade[i] > DEEPEST ? shade[i] : DEEPEST;
+        shade[i] = shade[i] < 1 ? shade[i] : 1;
     }
-    return count > 0 ? sum / (double)count : 0;
 }
 
-static double odds_of(const sl_surfaces *s, int side, const float c[3])
+/* Density of samples about a colour, 0 to 1; shaded: in shadows of them, too. */
+static double density(const samples *s, bool shaded, const float c[3])
 {
-    double in = 0;
-    double out = 0;
+    double shade[SAMPLES];
+    double square[SAMPLES];
+    double sum = 0;
+
+    for (size_t i = 0; i < SAMPLES; i++)
+        shade[i] = 1;
+    if (shaded)
+        shades_of(shade, s, c);
+    for (size_t i = 0; i < SAMPLES; i++) {
+        square[i] = 0;
+        for (int b = 0; b < 3; b++) {
+            const double d = shade[i] * (double)s->c[b][i] - (double)c[b];
+
+            square[i] += d * d;
+        }
+    }
+    for (size_t i = 0; i < s->count; i++)
+        if (square[i] < 16 * KERNEL * KERNEL)
+            sum += (shade[i] < LIT ? SHADED[0] + SHADED[1] * shade[i] : 1)
+                   * exp(-square[i] / (2 * KERNEL * KERNEL));
+    return s->count > 0 ? sum / (double)s->count : 0;
+}
+
+static void find_odds(float odds[4], const sl_surfaces *s, const float c[3])
+{
+    double in[4];
+    double out[4];
 
     for (int i = 0; i < 4; i++) {
-        const side_samples *k = &s->side[i];
-        const double weight = i == side ? 1 : OTHER_SIDES;
-
-        in += weight * density(k->in, k->count, false, c);
-        out += weight * density(k->out, k->count, true, c);
+        in[i] = density(&s->in[i], false, c);
+        out[i] = density(&s->out[i], true, c);
     }
-    return log((in + UNKNOWN) / (out + UNKNOWN));
+    for (int side = 0; side < 4; side++) {
+        double paper = 0;
+        double table = 0;
+
+        for (int i = 0; i < 4; i++) {
+            const double weight = i == side ? 1 : OTHER_SIDES;
+
+            paper += weight * in[i];
+            table += weight * out[i];
+        }
+        odds[side] = (float)log((paper + UNKNOWN) / (table + UNKNOWN));
+    }
+}
+
+/* The odds of a cell as they are known, or the place for them. Where all places that are tried hold
+   other cells, the last of those makes room. */
+static cell_odds *place_of(sl_surfaces *s, uint32_t cell)
+{
+    const uint32_t first = (cell * UINT32_C(2654435769)) >> (32 - KNOWN_BITS);
+    cell_odds *at = NULL;
+
+    for (uint32_t k = 0; k < TRIES; k++) {
+        at = &s->known[(first + k) % KNOWN];
+        if (at->cell == cell || at->cell == 0)
+            break;
+    }
+    return at;
 }
 
 double sl_surfaces_odds(sl_surfaces *s, int side, const double rgb[3])
 {
     float c[3];
-    size_t cell = 0;
+    uint32_t cell = 0;
+    cell_odds *known;
 
     for (int k = 0; k < 3; k++) {
-        const double code = CODE * sqrt(fmin(fmax(rgb[k], 0), 1));
+        /* fmin(), fmax() and floor() are calls */
+        const double light = rgb[k] > 0 ? rgb[k] < 1 ? rgb[k] : 1 : 0;
+        const uint32_t slice = (uint32_t)(CODE * sqrt(light) / CELL);
 
-        cell = cell * CELLS + (size_t)(code / CELL);
-        c[k] = (float)((floor(code / CELL) + 0.5) * CELL);
+        cell = cell * CELLS + slice;
+        c[k] = (float)((slice + 0.5) * CELL);
     }
-    if (isnan(s->odds[side][cell]))
-        s->odds[side][cell] = (float)odds_of(s, side, c);
-    return (double)s->odds[side][cell];
+    known = place_of(s, cell + 1);
+    if (known->cell != cell + 1) {
+        find_odds(known->odds, s, c);
+        known->cell = cell + 1;
+    }
+    return (double)known->odds[side];
 }
