@@ -19,7 +19,7 @@ enum { MARGIN = 22, LINE_WIDTH = 5, LINES_MOST = 6 };
 static const double BEYOND_LEAST = 24;
 
 static const double CORNER_SHARE = 0.02;      /* of the side left out at each end */
-static const double STRIP = 8;                /* px along the side on either side of a place */
+enum { HALF = 4, WIDTH = 2 * HALF + 1 };      /* px of a strip: every other one along the side */
 static const double LEAST = 2.5;              /* codes: no line is fainter */
 static const double OVER_NOISE = 6;           /* a line's evidence over what has none */
 static const double MOST_EVIDENCE = 8;        /* a print's bold edge counts no more than this */
@@ -47,9 +47,12 @@ static const double DOTS_EVEN = 0.35;
 static const int    RUNS_MOST = 20;
 static const double BOLD = 2;
 
+enum { STRIPS_MOST = DEPTHS_MOST + 2 * MARGIN };
+
 /* Codes 0..255 of one place's strips, by depth: strip k lies k - MARGIN px inside nearest. */
 typedef struct strips {
-    float value[DEPTHS_MOST + 2 * MARGIN][3];
+    float value[3][STRIPS_MOST]; /* of each channel */
+    float line[DEPTHS_MOST]; /* how much of a line or step there is at each depth, codes */
     int   side;              /* the strip at the side's own edge; below 0: further out than all */
     bool  seen;
 } strips;
@@ -69,37 +72,45 @@ static double place_of(int i)
     return (1 - 2 * CORNER_SHARE) * ((2.0 * i + 1) / PLACES - 1);
 }
 
-static unsigned code_at(const sl_image *shot, size_t x, size_t y, size_t c)
+static inline void add_codes(unsigned sum[3], const sl_image *shot, size_t x, size_t y)
 {
     const unsigned char *row = shot->data + y * shot->stride;
-    const size_t i = x * shot->channels + (shot->channels == 3 ? c : 0);
+    const size_t first = x * shot->channels;
 
-    return shot->bits == 8 ? row[i] : ((const uint16_t *)(const void *)row)[i] / 257u;
+    for (size_t c = 0; c < 3; c++) {
+        const size_t i = first + (shot->channels == 3 ? c : 0);
+
+        sum[c] += shot->bits == 8 ? row[i] : ((const uint16_t *)(const void *)row)[i] / 257u;
+    }
 }
 
 /* Averages strips along `along` about points from `first` inward. */
 static void read_strips(strips *out, int count, const sl_image *shot, sl_point first,
                         sl_point along, sl_point in)
 {
-    const int half = (int)STRIP / 2;
+    sl_point aside[WIDTH];
 
-    out->seen = false;
-    for (int k = 0; k < count; k++) {
-        unsigned sum[3] = { 0, 0, 0 };
-
-        for (int j = -half; j <= half; j++) {
-            const double x = first.x + k * in.x + 2 * j * along.x;
-            const double y = first.y + k * in.y + 2 * j * along.y;
+    for (int j = 0; j < WIDTH; j++)
+        aside[j] = (sl_point){ 2 * (j - HALF) * along.x, 2 * (j - HALF) * along.y };
+    out->seen = true;
+    for (int k = 0; k < count && out->seen; k += count - 1)
+        for (int j = 0; j < WIDTH; j += WIDTH - 1) {
+            const double x = first.x + k * in.x + aside[j].x;
+            const double y = first.y + k * in.y + aside[j].y;
 
             if (x < 0 || y < 0 || x > (double)shot->width - 1 || y > (double)shot->height - 1)
-                return;
-            for (size_t c = 0; c < 3; c++)
-                sum[c] += code_at(shot, (size_t)(x + 0.5), (size_t)(y + 0.5), c);
+                out->seen = false;
         }
+    for (int k = 0; k < count && out->seen; k++) {
+        const sl_point middle = { first.x + k * in.x, first.y + k * in.y };
+        unsigned sum[3] = { 0, 0, 0 };
+
+        for (int j = 0; j < WIDTH; j++)
+            add_codes(sum, shot, (size_t)(middle.x + aside[j].x + 0.5),
+                      (size_t)(middle.y + aside[j].y + 0.5));
         for (int c = 0; c < 3; c++)
-            out->value[k][c] = (float)sum[c] / (float)(2 * half + 1);
+            out->value[c][k] = (float)sum[c] / (float)WIDTH;
     }
-    out->seen = true;
 }
 
 /* Mean of a channel over strips first .. last. */
@@ -108,33 +119,48 @@ static float mean_of(const strips *s, int first, int last, int c)
     float sum = 0;
 
     for (int k = first; k <= last; k++)
-        sum += s->value[k][c];
+        sum += s->value[c][k];
     return sum / (float)(last - first + 1);
 }
 
-/* How much of a line or step there is at strip k: codes, over the three channels' mean. */
-static float line_at(const strips *s, int k)
+/*
+ * How much of a line or step there is at each depth: codes, over the three channels' mean. Plain
+ * loops, that compilers turn into vector code.
+ */
+static void see_lines(strips *s, int depths)
 {
-    float line = 0;
-    float step = 0;
+    float line[DEPTHS_MOST] = { 0 };
+    float step[DEPTHS_MOST] = { 0 };
 
     for (int c = 0; c < 3; c++) {
-        const float before = mean_of(s, k - 4, k - 3, c);
-        const float after = mean_of(s, k + 3, k + 5, c);
-        const float here = mean_of(s, k - 1, k + 1, c);
-        const float low = before < after ? before : after;
-        const float high = before < after ? after : before;
+        const float *const v = s->value[c];
+        float two[STRIPS_MOST];      /* means of the strip and the one after it ... */
+        float three[STRIPS_MOST];    /* ... and the two after it */
 
-        line += here < low ? low - here : here > high ? here - high : 0;
-        step += fabsf(mean_of(s, k + 1, k + 3, c) - mean_of(s, k - 3, k - 1, c));
+        for (int k = MARGIN - 4; k < depths + MARGIN + 4; k++) {
+            two[k] = (v[k] + v[k + 1]) / 2;
+            three[k] = (v[k] + v[k + 1] + v[k + 2]) / 3;
+        }
+        for (int d = 0; d < depths; d++) {
+            const float before = two[d + MARGIN - 4];
+            const float after = three[d + MARGIN + 3];
+            const float here = three[d + MARGIN - 1];
+            const float low = before < after ? before : after;
+            const float high = before < after ? after : before;
+            const float dark = low - here > 0 ? low - here : 0;
+
+            line[d] += here - high > 0 ? here - high : dark;
+            step[d] += fabsf(three[d + MARGIN + 1] - three[d + MARGIN - 3]);
+        }
     }
-    return fmaxf(line, step) / 3;
+    for (int d = 0; d < depths; d++)
+        s->line[d] = (line[d] > step[d] ? line[d] : step[d]) / 3;
 }
 
 /* Mean code of a strip over the channels. */
 static float light_of(const strips *s, int k)
 {
-    return (s->value[k][0] + s->value[k][1] + s->value[k][2]) / 3;
+    return (s->value[0][k] + s->value[1][k] + s->value[2][k]) / 3;
 }
 
 static int darkest_near(const strips *s, int k)
@@ -226,8 +252,7 @@ static void weigh(field *f, bool stripes)
         float level[DEPTHS_MOST];
 
         for (int d = 0; d < f->depths; d++)
-            level[d] = f->evidence[i][d] = f->place[i].seen ? line_at(&f->place[i], d + MARGIN)
-                                                            : 0;
+            level[d] = f->evidence[i][d] = f->place[i].seen ? f->place[i].line[d] : 0;
         /* a fifth of the depths at least has no line: what they show is grain */
         usual[i] = sl_select(level, f->depths, f->depths / 5);
     }
@@ -432,6 +457,8 @@ static void read_field(field *f, const sl_course *outer, const sl_image *shot)
         read_strips(&f->place[i], f->depths + 2 * MARGIN, shot,
                     (sl_point){ p.x + depth * in.x, p.y + depth * in.y },
                     (sl_point){ -in.y, in.x }, in);
+        if (f->place[i].seen)
+            see_lines(&f->place[i], f->depths);
     }
 }
 
