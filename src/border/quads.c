@@ -32,6 +32,8 @@ static const double ONE_TABLE = 5;            /* codes from inside to outside: a
 static const double TABLE_QUALITY = 0.6;
 static const double PAPER_FLOOR = 0.5;         /* what a side without the paper inside is worth */
 static const double OUTSIDE = 0.06;           /* corners may lie this share beyond the frame */
+static const float AREA_WORTH = 0.3f;         /* exponent of the area's share in a score */
+static const float CHORD_MOST = 1.02f;        /* of a bowed side's places on its line */
 
 static const double A_STEP = 3;               /* codes across a side, over twice the noise */
 static const double FEW_STEPS = 0.3;          /* of the places: lines drawn on one table */
@@ -233,12 +235,19 @@ typedef struct pool {
     candidate item[POOL];
     size_t    count;
     size_t    most;
+    float     worst;         /* what a candidate must score more than to be kept */
 } pool;
 
-/* A candidate scored so low that it would not be kept. */
-static bool hopeless(const pool *p, float score)
+static pool *pool_new(size_t most)
 {
-    return p->count == p->most && score <= p->item[0].score;
+    pool *p = malloc(sizeof *p);
+
+    if (p != NULL) {
+        p->count = 0;
+        p->most = most;
+        p->worst = -INFINITY;
+    }
+    return p;
 }
 
 static void keep(pool *p, candidate c)
@@ -246,7 +255,7 @@ static void keep(pool *p, candidate c)
     candidate *heap = p->item;
     size_t i;
 
-    if (hopeless(p, c.score))
+    if (c.score <= p->worst)
         return;
     if (p->count == p->most) {
         i = 0;
@@ -263,6 +272,7 @@ static void keep(pool *p, candidate c)
             i = child;
         }
         heap[i] = c;
+        p->worst = heap[0].score;
         return;
     }
     i = p->count++;
@@ -271,6 +281,8 @@ static void keep(pool *p, candidate c)
         i = (i - 1) / 2;
     }
     heap[i] = c;
+    if (p->count == p->most)
+        p->worst = heap[0].score;
 }
 
 static int by_candidate_score(const void *a, const void *b)
@@ -290,21 +302,18 @@ static float bold(float support, const sl_line *line)
                              * (line->drawn ? DRAWN : 1));
 }
 
+static float lesser_of(float a, float b)
+{
+    return a < b ? a : b;    /* fminf() is a call */
+}
+
 /* A line that crosses both lines of a pair, and what its side between them is worth. */
 typedef struct cross_line {
     size_t line;
     float  worth;
+    float  length;           /* between the two, px */
+    int    frames;           /* 1: it is the frame's, else 0 */
 } cross_line;
-
-static int by_worth(const void *a, const void *b)
-{
-    const cross_line *p = a;
-    const cross_line *q = b;
-
-    if (p->worth != q->worth)
-        return p->worth < q->worth ? 1 : -1;
-    return (p->line > q->line) - (p->line < q->line);
-}
 
 /* The lines that cross i and j, best first. */
 static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
@@ -319,12 +328,41 @@ static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
 
         if (s < (float)LEAST_SUPPORT)
             continue;
-        rung[n].line = k;
-        rung[n++].worth = bold(s, line)
-                          - (float)OVERRUN * side_overrun(line, at_i[k], at_j[k]);
+        {
+            const cross_line new = { k, bold(s, line)
+                                            - (float)OVERRUN
+                                                  * side_overrun(line, at_i[k], at_j[k]),
+                                     fabsf(at_j[k].at - at_i[k].at), line->frame };
+            size_t at = n++;
+
+            /* after its equals: they stay in the lines' order */
+            for (; at > 0 && rung[at - 1].worth < new.worth; at--)
+                rung[at] = rung[at - 1];
+            rung[at] = new;
+        }
     }
-    qsort(rung, n, sizeof *rung, by_worth);
     return n;
+}
+
+/* No less than share^AREA_WORTH, which lies below its tangents: those at 1, 1/4 and 1/16. */
+static float area_worth_most(float share)
+{
+    const float large = 1 - AREA_WORTH + AREA_WORTH * share;
+    const float middle = 0.6598f * (1 - AREA_WORTH + AREA_WORTH * 4 * share);
+    const float small = 0.4353f * (1 - AREA_WORTH + AREA_WORTH * 16 * share);
+
+    return lesser_of(large, lesser_of(middle, small));
+}
+
+/*
+ * What hypotheses whose sides are worth `sides`, and such long ones, score at most. No quadrilateral
+ * is larger than the product of the means of its opposite sides.
+ */
+static float score_most(float sides, float two, float other_two, double frame)
+{
+    const float area = CHORD_MOST * CHORD_MOST * two * other_two / 4;
+
+    return sides > 0 ? sides * area_worth_most(area / (float)frame) : 0;
 }
 
 /*
@@ -343,41 +381,54 @@ static void hypothesise(pool *whole, pool *framed, cross_line *rung, const table
             const crossing *const on_j = tab->on + j * tab->count;
             const size_t n = tab->opposite[i * tab->count + j] ? rungs_of(rung, tab, i, j) : 0;
 
+            const int frames = tab->line[i].frame + tab->line[j].frame;
+
             for (size_t a = 0; a < n; a++) {
+                const size_t k = rung[a].line;
+                const bool *const opposite_k = tab->opposite + k * tab->count;
+
                 for (size_t b = a + 1; b < n; b++) {
-                    const size_t k = rung[a].line;
                     const size_t l = rung[b].line;
                     const float rungs = rung[a].worth + rung[b].worth;
                     const float lesser = rung[b].worth;
-                    const int frames = tab->line[i].frame + tab->line[j].frame
-                                       + tab->line[k].frame + tab->line[l].frame;
-                    pool *kept = frames > 0 ? framed : whole;
-                    candidate c = { { (unsigned char)i, (unsigned char)k, (unsigned char)j,
-                                      (unsigned char)l }, 0 };
                     const float most = (rungs + 2) / 4 + lesser;
+                    const int framed_by = frames + rung[a].frames + rung[b].frames;
+                    pool *kept = framed_by > 0 ? framed : whole;
+                    candidate c = { .score = 0 };
                     sl_point corner[4];
                     float si;
                     float sj;
+                    float sides;
 
                     /* no hypothesis from here on scores more than this, whatever its area */
-                    if (hopeless(whole, most) && hopeless(framed, most))
+                    if (most <= whole->worst && most <= framed->worst)
                         break;
-                    if (hopeless(kept, most) || frames > FRAMES_MOST
-                        || !tab->opposite[k * tab->count + l])
+                    if (most <= kept->worst || framed_by > FRAMES_MOST || !opposite_k[l])
                         continue;
                     si = side_support(&tab->line[i], on_i[k], on_i[l]);
                     sj = side_support(&tab->line[j], on_j[k], on_j[l]);
-                    if (si < (float)LEAST_SUPPORT || sj < (float)LEAST_SUPPORT
-                        || hopeless(kept, (si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser)))
+                    if (si < (float)LEAST_SUPPORT || sj < (float)LEAST_SUPPORT)
                         continue;
+                    sides = (si + sj + rungs) / 4 + lesser_of(lesser_of(si, sj), lesser);
+                    if (sides <= kept->worst
+                        || score_most(sides, rung[a].length + rung[b].length,
+                                      fabsf(on_i[k].at - on_i[l].at)
+                                          + fabsf(on_j[k].at - on_j[l].at),
+                                      frame)
+                               <= kept->worst)
+                        continue;
+                    c.line[0] = (unsigned char)i;
+                    c.line[1] = (unsigned char)k;
+                    c.line[2] = (unsigned char)j;
+                    c.line[3] = (unsigned char)l;
                     if (!corners_of(corner, tab, c.line, small))
                         continue;
                     si = bold(si, &tab->line[i])
                          - (float)OVERRUN * side_overrun(&tab->line[i], on_i[k], on_i[l]);
                     sj = bold(sj, &tab->line[j])
                          - (float)OVERRUN * side_overrun(&tab->line[j], on_j[k], on_j[l]);
-                    c.score = ((si + sj + rungs) / 4 + fminf(fminf(si, sj), lesser))
-                              * powf((float)(quad_area(corner) / frame), 0.3f);
+                    c.score = ((si + sj + rungs) / 4 + lesser_of(lesser_of(si, sj), lesser))
+                              * powf((float)(quad_area(corner) / frame), AREA_WORTH);
                     keep(kept, c);
                 }
             }
@@ -711,8 +762,8 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
                         const sl_border_params *params, sl_error *err)
 {
     table tab;
-    pool *whole = calloc(1, sizeof *whole);
-    pool *framed = calloc(1, sizeof *framed);
+    pool *whole = pool_new(POOL);
+    pool *framed = pool_new(POOL_FRAMED);
     sl_quad *quad = malloc((SL_QUADS_MAX + 1) * sizeof *quad);
     cross_line *rung = malloc((lines->count + 1) * sizeof *rung);
     size_t count = 0;
@@ -722,8 +773,6 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
     if (st == SL_OK && (whole == NULL || framed == NULL || quad == NULL || rung == NULL))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     if (st == SL_OK) {
-        whole->most = POOL;
-        framed->most = POOL_FRAMED;
         hypothesise(whole, framed, rung, &tab, small);
         count = take_best(quad, 0, MEASURED, whole, &tab, small);
         count = take_best(quad, count, MEASURED_FRAMED, framed, &tab, small);
