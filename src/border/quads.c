@@ -43,6 +43,8 @@ static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equival
 static const double SHAPE_WEIGHT = 0.25;      /* of the stated proportions in the score */
 static const double SHAPE_SIGMA = 0.03;       /* of the ratio's logarithm: curl, lens, corners */
 
+enum { LINES_MOST = 256 };   /* of them, a candidate's numbers are bytes */
+
 typedef struct candidate {
     unsigned char line[4];   /* top, right, bottom, left in any turn */
     float         score;
@@ -307,41 +309,54 @@ static float lesser_of(float a, float b)
     return a < b ? a : b;    /* fminf() is a call */
 }
 
-/* A line that crosses both lines of a pair, and what its side between them is worth. */
-typedef struct cross_line {
-    size_t line;
-    float  worth;
-    float  length;           /* between the two, px */
-    int    frames;           /* 1: it is the frame's, else 0 */
-} cross_line;
+/*
+ * The lines that cross both lines of a pair, best first: what their sides between the two are worth,
+ * and where they cross. In arrays: what two of them may score is told for many at once.
+ */
+typedef struct rungs {
+    size_t        count;
+    unsigned char line[LINES_MOST];
+    unsigned char frames[LINES_MOST]; /* 1: the line is the frame's, else 0 */
+    float         worth[LINES_MOST];
+    float         length[LINES_MOST]; /* between the two, px */
+    float         at[2][LINES_MOST];  /* place on each line of the pair ... */
+    float         sum[2][LINES_MOST]; /* ... and the edge px that it carries up to there */
+} rungs;
 
-/* The lines that cross i and j, best first. */
-static size_t rungs_of(cross_line *rung, const table *tab, size_t i, size_t j)
+static void find_rungs(rungs *out, const table *tab, size_t i, size_t j)
 {
     const crossing *const at_i = tab->with + i * tab->count;
     const crossing *const at_j = tab->with + j * tab->count;
-    size_t n = 0;
 
+    out->count = 0;
     for (size_t k = 0; k < tab->count; k++) {
         const sl_line *line = &tab->line[k];
         const float s = side_support(line, at_i[k], at_j[k]);
+        float worth;
+        size_t at;
 
         if (s < (float)LEAST_SUPPORT)
             continue;
-        {
-            const cross_line new = { k, bold(s, line)
-                                            - (float)OVERRUN
-                                                  * side_overrun(line, at_i[k], at_j[k]),
-                                     fabsf(at_j[k].at - at_i[k].at), line->frame };
-            size_t at = n++;
+        worth = bold(s, line) - (float)OVERRUN * side_overrun(line, at_i[k], at_j[k]);
+        /* after its equals: they stay in the lines' order */
+        for (at = out->count++; at > 0 && out->worth[at - 1] < worth; at--) {
+            out->line[at] = out->line[at - 1];
+            out->worth[at] = out->worth[at - 1];
+        }
+        out->line[at] = (unsigned char)k;
+        out->worth[at] = worth;
+    }
+    for (size_t n = 0; n < out->count; n++) {
+        const size_t k = out->line[n];
+        const crossing on[2] = { tab->on[i * tab->count + k], tab->on[j * tab->count + k] };
 
-            /* after its equals: they stay in the lines' order */
-            for (; at > 0 && rung[at - 1].worth < new.worth; at--)
-                rung[at] = rung[at - 1];
-            rung[at] = new;
+        out->frames[n] = tab->line[k].frame;
+        out->length[n] = fabsf(at_j[k].at - at_i[k].at);
+        for (int which = 0; which < 2; which++) {
+            out->at[which][n] = on[which].at;
+            out->sum[which][n] = on[which].sum;
         }
     }
-    return n;
 }
 
 /* No less than share^AREA_WORTH, which lies below its tangents: those at 1, 1/4 and 1/16. */
@@ -351,89 +366,111 @@ static float area_worth_most(float share)
     const float middle = 0.6598f * (1 - AREA_WORTH + AREA_WORTH * 4 * share);
     const float small = 0.4353f * (1 - AREA_WORTH + AREA_WORTH * 16 * share);
 
-    return lesser_of(large, lesser_of(middle, small));
+    const float lesser = lesser_of(middle, small);
+
+    return lesser_of(large, lesser);
 }
 
 /*
- * What hypotheses whose sides are worth `sides`, and such long ones, score at most. No quadrilateral
- * is larger than the product of the means of its opposite sides.
+ * What the hypotheses of a pair of lines, rung `a` and each of the later ones score at most: by
+ * their sides' supports, and by their lengths, for no quadrilateral is larger than the product of
+ * the means of its opposite sides. Plain loops, that compilers turn into vector code.
  */
-static float score_most(float sides, float two, float other_two, double frame)
+static void scores_most(float most[LINES_MOST], const rungs *r, size_t a, const bool framed[2],
+                        float frame)
 {
-    const float area = CHORD_MOST * CHORD_MOST * two * other_two / 4;
+    const float least = (float)LEAST_SUPPORT;
+    float support[2][LINES_MOST];
+    float length[2][LINES_MOST];
 
-    return sides > 0 ? sides * area_worth_most(area / (float)frame) : 0;
-}
+    for (int which = 0; which < 2; which++) {
+        const float at = r->at[which][a];
+        const float sum = r->sum[which][a];
 
-/*
- * All quadrilaterals of lines i, j (opposite) and two that cross both. Those with sides on the frame
- * are kept apart: of a page that the frame cuts, with prints on it, there are few, and of the
- * prints' borders thousands.
- */
-static void hypothesise(pool *whole, pool *framed, cross_line *rung, const table *tab,
-                        const sl_small *small)
-{
-    const double frame = (double)(small->width * small->height);
+        for (size_t b = a + 1; b < r->count; b++) {
+            const float px = fabsf(r->at[which][b] - at);
+            const float share = framed[which] ? (float)FRAME_SUPPORT
+                                              : fabsf(r->sum[which][b] - sum) / px;
 
-    for (size_t i = 0; i < tab->count; i++) {
-        for (size_t j = i + 1; j < tab->count; j++) {
-            const crossing *const on_i = tab->on + i * tab->count;
-            const crossing *const on_j = tab->on + j * tab->count;
-            const size_t n = tab->opposite[i * tab->count + j] ? rungs_of(rung, tab, i, j) : 0;
-
-            const int frames = tab->line[i].frame + tab->line[j].frame;
-
-            for (size_t a = 0; a < n; a++) {
-                const size_t k = rung[a].line;
-                const bool *const opposite_k = tab->opposite + k * tab->count;
-
-                for (size_t b = a + 1; b < n; b++) {
-                    const size_t l = rung[b].line;
-                    const float rungs = rung[a].worth + rung[b].worth;
-                    const float lesser = rung[b].worth;
-                    const float most = (rungs + 2) / 4 + lesser;
-                    const int framed_by = frames + rung[a].frames + rung[b].frames;
-                    pool *kept = framed_by > 0 ? framed : whole;
-                    candidate c = { .score = 0 };
-                    sl_point corner[4];
-                    float si;
-                    float sj;
-                    float sides;
-
-                    /* no hypothesis from here on scores more than this, whatever its area */
-                    if (most <= whole->worst && most <= framed->worst)
-                        break;
-                    if (most <= kept->worst || framed_by > FRAMES_MOST || !opposite_k[l])
-                        continue;
-                    si = side_support(&tab->line[i], on_i[k], on_i[l]);
-                    sj = side_support(&tab->line[j], on_j[k], on_j[l]);
-                    if (si < (float)LEAST_SUPPORT || sj < (float)LEAST_SUPPORT)
-                        continue;
-                    sides = (si + sj + rungs) / 4 + lesser_of(lesser_of(si, sj), lesser);
-                    if (sides <= kept->worst
-                        || score_most(sides, rung[a].length + rung[b].length,
-                                      fabsf(on_i[k].at - on_i[l].at)
-                                          + fabsf(on_j[k].at - on_j[l].at),
-                                      frame)
-                               <= kept->worst)
-                        continue;
-                    c.line[0] = (unsigned char)i;
-                    c.line[1] = (unsigned char)k;
-                    c.line[2] = (unsigned char)j;
-                    c.line[3] = (unsigned char)l;
-                    if (!corners_of(corner, tab, c.line, small))
-                        continue;
-                    si = bold(si, &tab->line[i])
-                         - (float)OVERRUN * side_overrun(&tab->line[i], on_i[k], on_i[l]);
-                    sj = bold(sj, &tab->line[j])
-                         - (float)OVERRUN * side_overrun(&tab->line[j], on_j[k], on_j[l]);
-                    c.score = ((si + sj + rungs) / 4 + lesser_of(lesser_of(si, sj), lesser))
-                              * powf((float)(quad_area(corner) / frame), AREA_WORTH);
-                    keep(kept, c);
-                }
-            }
+            length[which][b] = px;
+            support[which][b] = px >= 20 ? share : 0; /* as side_support() has it */
         }
     }
+    for (size_t b = a + 1; b < r->count; b++) {
+        const float worth = r->worth[a] + r->worth[b];
+        const float weaker = lesser_of(support[0][b], support[1][b]);
+        const float sides = (support[0][b] + support[1][b] + worth) / 4
+                            + lesser_of(weaker, r->worth[b]);
+        const float area = CHORD_MOST * CHORD_MOST / 4 * (r->length[a] + r->length[b])
+                           * (length[0][b] + length[1][b]);
+        const float scaled = (sides > 0 ? sides : 0) * area_worth_most(area / frame);
+        /* whatever its area */
+        const float any = lesser_of(sides, (worth + 2) / 4 + r->worth[b]);
+        const float both = lesser_of(any, scaled);
+
+        most[b] = weaker < least ? -INFINITY : both;
+    }
+}
+
+/* Scores the hypothesis of a pair of lines and two of its rungs, and keeps it if it is good enough. */
+static void consider(pool *kept, const rungs *r, const size_t pair[2], size_t a, size_t b,
+                     const table *tab, const sl_small *small)
+{
+    const double frame = (double)(small->width * small->height);
+    candidate c = { { (unsigned char)pair[0], r->line[a], (unsigned char)pair[1], r->line[b] }, 0 };
+    sl_point corner[4];
+    float worth[2];
+
+    if (!corners_of(corner, tab, c.line, small))
+        return;
+    for (int which = 0; which < 2; which++) {
+        const sl_line *line = &tab->line[pair[which]];
+        const crossing at[2] = { { r->at[which][a], r->sum[which][a] },
+                                 { r->at[which][b], r->sum[which][b] } };
+
+        worth[which] = bold(side_support(line, at[0], at[1]), line)
+                       - (float)OVERRUN * side_overrun(line, at[0], at[1]);
+    }
+    c.score = ((worth[0] + worth[1] + (r->worth[a] + r->worth[b])) / 4
+               + lesser_of(lesser_of(worth[0], worth[1]), r->worth[b]))
+              * powf((float)(quad_area(corner) / frame), AREA_WORTH);
+    keep(kept, c);
+}
+
+/*
+ * All quadrilaterals of a pair of opposite lines and two that cross both. Those with sides on the
+ * frame are kept apart: of a page that the frame cuts, with prints on it, there are few, and of the
+ * prints' borders thousands.
+ */
+static void hypothesise(pool *whole, pool *framed, rungs *r, const size_t pair[2],
+                        const table *tab, const sl_small *small)
+{
+    const bool of_frame[2] = { tab->line[pair[0]].frame, tab->line[pair[1]].frame };
+
+    find_rungs(r, tab, pair[0], pair[1]);
+    for (size_t a = 0; a + 1 < r->count; a++) {
+        const bool *const opposite_a = tab->opposite + r->line[a] * tab->count;
+        const int frames = of_frame[0] + of_frame[1] + r->frames[a];
+        float most[LINES_MOST];
+
+        scores_most(most, r, a, of_frame, (float)(small->width * small->height));
+        for (size_t b = a + 1; b < r->count; b++) {
+            pool *kept = frames + r->frames[b] > 0 ? framed : whole;
+
+            if (most[b] > kept->worst && frames + r->frames[b] <= FRAMES_MOST
+                && opposite_a[r->line[b]])
+                consider(kept, r, pair, a, b, tab, small);
+        }
+    }
+}
+
+static void hypothesise_all(pool *whole, pool *framed, rungs *r, const table *tab,
+                            const sl_small *small)
+{
+    for (size_t i = 0; i < tab->count; i++)
+        for (size_t j = i + 1; j < tab->count; j++)
+            if (tab->opposite[i * tab->count + j])
+                hypothesise(whole, framed, r, (size_t[2]){ i, j }, tab, small);
 }
 
 /* ---- ranking --------------------------------------------------------------------------------- */
@@ -765,7 +802,7 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
     pool *whole = pool_new(POOL);
     pool *framed = pool_new(POOL_FRAMED);
     sl_quad *quad = malloc((SL_QUADS_MAX + 1) * sizeof *quad);
-    cross_line *rung = malloc((lines->count + 1) * sizeof *rung);
+    rungs *rung = malloc(sizeof *rung);
     size_t count = 0;
     sl_status st = make_table(&tab, lines, small, err);
 
@@ -773,7 +810,7 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
     if (st == SL_OK && (whole == NULL || framed == NULL || quad == NULL || rung == NULL))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     if (st == SL_OK) {
-        hypothesise(whole, framed, rung, &tab, small);
+        hypothesise_all(whole, framed, rung, &tab, small);
         count = take_best(quad, 0, MEASURED, whole, &tab, small);
         count = take_best(quad, count, MEASURED_FRAMED, framed, &tab, small);
         rank(quad, count, small, params);
