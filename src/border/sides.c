@@ -143,25 +143,25 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
 {
     enum { N = SL_BOW_TERMS };
     static const double ridge[N] = { 0, 0, 0.01, 0.02, 0.03 };
-    double row[SL_SIDE_SAMPLES][N + 1]; /* powers of s, and the course there */
-    double seen[SL_SIDE_SAMPLES];
+    double row[SL_SIDE_SAMPLES][N + 1]; /* where an edge is seen: powers of s, and the course */
     double weight[SL_SIDE_SAMPLES];
-    double sum = 0;
+    int seen = 0;
 
     for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
-        row[k][0] = 1;
+        if (!(strength[k] > 0))
+            continue;
+        row[seen][0] = 1;
         for (int i = 1; i < N; i++)
-            row[k][i] = row[k][i - 1] * sample_place(k);
-        row[k][N] = course[k];
-        weight[k] = seen[k] = strength[k] > 0 ? 1 : 0;
-        sum += weight[k];
+            row[seen][i] = row[seen][i - 1] * sample_place(k);
+        row[seen][N] = course[k];
+        weight[seen++] = 1;
     }
-    if (sum < 8)
+    if (seen < 8)
         return false;
     for (int pass = 0; pass < 4; pass++) {
         double m[N][N + 1] = { { 0 } };
 
-        for (int k = 0; k < SL_SIDE_SAMPLES; k++)
+        for (int k = 0; k < seen; k++)
             for (int i = 0; i < N; i++) {
                 const double part = weight[k] * row[k][i];
 
@@ -169,7 +169,7 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
                     m[i][j] += part * row[k][j];
             }
         for (int i = 0; i < N; i++) {
-            m[i][i] += ridge[i] * sum;
+            m[i][i] += ridge[i] * seen;
             for (int r = i + 1; r < N; r++) {
                 const double f = m[r][i] / m[i][i];
 
@@ -183,10 +183,10 @@ static bool fit_course(sl_side_fit *side, const double course[SL_SIDE_SAMPLES],
                 side->bow[i] -= m[i][j] * side->bow[j];
             side->bow[i] /= m[i][i];
         }
-        for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
-            const double r = course[k] - sl_side_offset(side, sample_place(k));
+        for (int k = 0; k < seen; k++) {
+            const double r = row[k][N] - sl_side_offset(side, row[k][1]);
 
-            weight[k] = seen[k] / (1 + r * r);
+            weight[k] = 1 / (1 + r * r);
         }
     }
     return true;
