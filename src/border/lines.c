@@ -20,7 +20,13 @@
 
 enum {
     SEEDS = 140,             /* segments that may start a line */
-    LINES_MAX = 96
+    SEEDS_COARSE = 30,       /* ... in the coarser copy */
+    COARSER = 4,             /* its px in px */
+    WAYS = 6,                /* directions told apart, 30 degrees each */
+    FEW = 4,                 /* a way with less than one in so many of the seeds has few */
+    MORE = 4,                /* one in so many more seeds, for those */
+    LINES_MOST = (SEEDS + SEEDS_COARSE) * (MORE + 1) / MORE + 4,
+    LINES_MAX = 96           /* the best of them, without the frame's */
 };
 
 static const double GAP = 60;                         /* that a short line may bridge, px */
@@ -28,6 +34,9 @@ static const double GAP = 60;                         /* that a short line may b
 static const double UNLIKE = 3;
 static const double LONG = 45;                        /* px; a segment with a direction of its own */
 static const double ON_LINE = 1.5;                    /* px */
+static const double ALONGSIDE = 4;                    /* px: of one coarse px */
+static const double ALONGSIDE_COS = 0.996;            /* 5 degrees */
+static const double AS_BOLD = 0.85;
 static const double BESIDE = 5;                       /* px to either side of a line */
 static const double DRAWN = 0.7;                      /* of its strength: a lesser step is none */
 static const double DRAWN_WEIGHT = 0.4;
@@ -153,10 +162,10 @@ static void refit(sl_line *line, const sl_point *knot, size_t count)
  * Does the segment lie on the line's continuation? The gap between may be as long as a check of
  * a cloth or a print glued to the edge, but not so long that chance would fill it.
  */
-static bool joins(const sl_line *line, double strength, const sl_segment *seg)
+static bool joins(const sl_line *line, double strength, double bridge, const sl_segment *seg)
 {
     const double agree = fabs(seg->along.x * line->along.x + seg->along.y * line->along.y);
-    const double reach = fmax(GAP, 0.35 * (line->end - line->start));
+    const double reach = fmax(bridge, 0.35 * (line->end - line->start));
     double gap = 1e30;
 
     if (agree < 0.985)       /* 10 degrees */
@@ -183,14 +192,15 @@ typedef struct workshop {
     uint32_t *likely;        /* segments that run about the line's way */
     unsigned char *member;   /* of `likely`: the pass that it joined in; 0: none */
     sl_point *knot;
+    double   bridge;         /* gap that a short line may bridge */
 } workshop;
 
-static bool workshop_new(workshop *w, const sl_segments *segs)
+static bool workshop_new(workshop *w, const sl_segments *segs, double bridge)
 {
     const size_t n = segs->count + 1;
 
     *w = (workshop){ malloc(n * sizeof *w->along), malloc(n * sizeof *w->likely),
-                     malloc(n * sizeof *w->member), malloc(n * SL_KNOTS_MAX * sizeof *w->knot) };
+                     malloc(n * sizeof *w->member), malloc(n * SL_KNOTS_MAX * sizeof *w->knot), bridge };
     if (w->along == NULL || w->likely == NULL || w->member == NULL || w->knot == NULL)
         return false;
     for (size_t i = 0; i < segs->count; i++) {
@@ -256,7 +266,7 @@ static void extend(sl_line *line, const sl_segment *seed, sl_segments *segs, wor
         for (size_t i = 0; i < likely; i++) {
             const sl_segment *seg = &segs->item[w->likely[i]];
 
-            if (w->member[i] == 0 && joins(line, seed->strength, seg))
+            if (w->member[i] == 0 && joins(line, seed->strength, w->bridge, seg))
                 w->member[i] = (unsigned char)(pass + 1);
             if (w->member[i] != 0) {
                 joined++;
@@ -294,6 +304,35 @@ static bool same_line(const sl_line *a, const sl_line *b)
             return false;
     }
     return true;
+}
+
+/*
+ * Does a finer line, as bold, run along most of the line? Then it tells better where the
+ * edge is: what a coarse copy adds beside it is a mean of two edges that lie close together.
+ */
+static bool is_known(const sl_line *line, const sl_line *finer, size_t count)
+{
+    enum { PLACES = 16 };
+
+    for (size_t k = 0; k < count; k++) {
+        const sl_line *f = &finer[k];
+        int near = 0;
+
+        if (f->boldness < AS_BOLD * line->boldness
+            || fabs(f->along.x * line->along.x + f->along.y * line->along.y) < ALONGSIDE_COS)
+            continue;
+        for (int i = 0; i < PLACES; i++) {
+            const double at = line->start + (i + 0.5) / PLACES * (line->end - line->start);
+            double t;
+            double offset;
+
+            place_on_line(&t, &offset, f, sl_line_point(line, at));
+            near += fabs(offset) < ALONGSIDE && t > f->start - 8 && t < f->end + 8;
+        }
+        if (near >= PLACES * 3 / 4)
+            return true;
+    }
+    return false;
 }
 
 /* Strength of the edge of the line's direction within 3 px of the place; 0 when there is none.
@@ -474,33 +513,80 @@ static void weigh_drawn(sl_lines *lines)
     }
 }
 
-sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
+static void scale_line(sl_line *line, double factor)
+{
+    line->origin.x = (line->origin.x + 0.5) * factor - 0.5;
+    line->origin.y = (line->origin.y + 0.5) * factor - 0.5;
+    line->bow /= factor;
+    line->start *= factor;
+    line->end *= factor;
+}
+
+/* One of the WAYS in which a line or segment may run. */
+static size_t way_of(sl_point along)
+{
+    const double turn = atan2(along.y, along.x) / 3.14159265358979 + 1;     /* 0..2 */
+
+    return (size_t)(turn * WAYS) % WAYS;
+}
+
+/*
+ * Lines of a copy `factor` coarser than the small one, in px of that: `seeds` are begun. The stripes
+ * of a cloth or the grain of wood may take all of them, and a page has sides of two directions: a
+ * few more are begun for the others.
+ */
+static sl_status add_lines(sl_lines *out, const sl_small *copy, size_t factor, size_t seeds,
+                           const sl_small *small, sl_error *err)
 {
     sl_segments segs = { NULL, 0 };
-    workshop shop = { NULL, NULL, NULL, NULL };
-    sl_status st;
+    workshop shop = { NULL, NULL, NULL, NULL, 0 };
+    const size_t finer = factor > 1 ? out->count : 0;
+    size_t begun[WAYS] = { 0 };
+    size_t all = 0;
+    sl_status st = sl_segments_find(&segs, copy, err);
 
-    *out = (sl_lines){ calloc(SEEDS + 4, sizeof *out->line), 0 };
-    st = sl_segments_find(&segs, small, err);
-    if (st == SL_OK && (out->line == NULL || !workshop_new(&shop, &segs)))
+    if (st == SL_OK && !workshop_new(&shop, &segs, GAP / (double)factor))
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
-
-    for (size_t i = 0, seeds = 0; st == SL_OK && i < segs.count && seeds < SEEDS; i++) {
-        sl_line line = first_line(&segs.item[i]);
+    for (size_t i = 0; st == SL_OK && i < segs.count && all < seeds + seeds / MORE; i++) {
+        const size_t way = way_of(segs.item[i].along);
+        sl_line line;
         bool fresh = true;
 
-        if (segs.item[i].taken)
+        if (segs.item[i].taken || (all >= seeds && begun[way] >= seeds / FEW))
             continue;
-        seeds++;
+        all++;
+        begun[way]++;
+        line = first_line(&segs.item[i]);
         extend(&line, &segs.item[i], &segs, &shop);
+        scale_line(&line, (double)factor);
         for (size_t k = 0; k < out->count && fresh; k++)
             fresh = !same_line(&out->line[k], &line);
-        if (fresh) {
-            st = add_support(&line, small, err);
-            if (st == SL_OK)
-                out->line[out->count++] = line;
-        }
+        if (!fresh)
+            continue;
+        st = add_support(&line, small, err);
+        if (st == SL_OK && !is_known(&line, out->line, finer))
+            out->line[out->count++] = line;
+        else
+            free(line.support);
     }
+    workshop_clear(&shop);
+    sl_segments_clear(&segs);
+    return st;
+}
+
+sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
+{
+    sl_small *coarse = NULL;
+    sl_status st = sl_small_coarser(&coarse, small, COARSER, err);
+
+    *out = (sl_lines){ calloc(LINES_MOST, sizeof *out->line), 0 };
+    if (st == SL_OK && out->line == NULL)
+        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    if (st == SL_OK)
+        st = add_lines(out, small, 1, SEEDS, small, err);
+    if (st == SL_OK && coarse != NULL)
+        st = add_lines(out, coarse, COARSER, SEEDS_COARSE, small, err);
+    sl_small_free(coarse);
     if (st == SL_OK) {
         weigh_drawn(out);
         qsort(out->line, out->count, sizeof *out->line, by_weight);
@@ -516,7 +602,5 @@ sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
     }
     if (st != SL_OK)
         sl_lines_clear(out);
-    workshop_clear(&shop);
-    sl_segments_clear(&segs);
     return st;
 }

@@ -311,7 +311,9 @@ static float lesser_of(float a, float b)
 
 /*
  * The lines that cross both lines of a pair, best first: what their sides between the two are worth,
- * and where they cross. In arrays: what two of them may score is told for many at once.
+ * and where they cross. None comes before the pair's first: of a quadrilateral's two pairs of
+ * opposite sides the one with its first line leads, or each would be made twice. In arrays: what
+ * two of them may score is told for many at once.
  */
 typedef struct rungs {
     size_t        count;
@@ -329,7 +331,7 @@ static void find_rungs(rungs *out, const table *tab, size_t i, size_t j)
     const crossing *const at_j = tab->with + j * tab->count;
 
     out->count = 0;
-    for (size_t k = 0; k < tab->count; k++) {
+    for (size_t k = i + 1; k < tab->count; k++) {
         const sl_line *line = &tab->line[k];
         const float s = side_support(line, at_i[k], at_j[k]);
         float worth;

@@ -23,6 +23,10 @@ typedef struct sl_small {
 sl_status sl_small_new(sl_small **out, const sl_image *shot, sl_error *err);
 void sl_small_free(sl_small *small);
 
+/* The small copy averaged once more, over factor x factor of its px; NULL when hardly anything
+   would be left of it. Its own `factor` is 1. */
+sl_status sl_small_coarser(sl_small **out, const sl_small *small, size_t factor, sl_error *err);
+
 /* Shot px of a point of the small copy. */
 static inline sl_point sl_small_to_shot(const sl_small *small, sl_point p)
 {

@@ -29,6 +29,8 @@ static const double THINNEST = 0.10;                  /* its rms width over its 
 static const double BEND = 2;                         /* px off the chord, to be cut in two */
 static const double FORKED = 100;                     /* px: no shorter region is looked at for it */
 static const double TWO_WAYS = 0.24;                  /* sine of twice 7 degrees between two ways */
+static const double WIDE = 2;                         /* px, rms in a slice: no edge is so wide */
+static const double THIN = 1.5;                       /* px, rms about its course: one edge */
 static const double VOTE_PX = 3;                      /* across a line */
 static const double VOTE_ERROR = 45;                  /* degrees of direction error times length */
 
@@ -316,12 +318,124 @@ static size_t part_ways(uint32_t *member, const sl_small *small, size_t count)
     return first;
 }
 
+/* Where px `p` lies about a segment: along it from its first knot, and across. */
+static void place_on_segment(double *t, double *offset, const sl_segment *seg, uint32_t p,
+                             uint32_t width)
+{
+    const double dx = (double)(p % width) - seg->knot[0].x;
+    const double dy = (double)(p / width) - seg->knot[0].y;
+
+    *t = dx * seg->along.x + dy * seg->along.y;
+    *offset = dy * seg->along.x - dx * seg->along.y;
+}
+
+/* Straight course, offset = at[0] + at[1] t, of the px so marked; false when they have none. */
+static bool fit_course(double at[2], const sl_segment *seg, const uint32_t *member,
+                       const unsigned char *mark, unsigned char which, size_t count, uint32_t width)
+{
+    double m[3] = { 0, 0, 0 };
+    double v[2] = { 0, 0 };
+    double det;
+
+    for (size_t k = 0; k < count; k++) {
+        double t;
+        double offset;
+
+        if (mark[k] != which)
+            continue;
+        place_on_segment(&t, &offset, seg, member[k], width);
+        m[0] += 1;
+        m[1] += t;
+        m[2] += t * t;
+        v[0] += offset;
+        v[1] += t * offset;
+    }
+    det = m[0] * m[2] - m[1] * m[1];
+    if (m[0] < LEAST_BRANCH || !(det > 1e-6 * m[0] * m[2]))
+        return false;
+    at[0] = (v[0] * m[2] - v[1] * m[1]) / det;
+    at[1] = (v[1] * m[0] - v[0] * m[1]) / det;
+    return true;
+}
+
+/*
+ * Parts a region's px into two courses that touch or run together for a while, at an angle too
+ * small for their directions to tell; returns how many come first, or 0 when the region is no wider
+ * than one edge. A bowed side is none: it is as thin as any in every slice along it.
+ * mark  scratch, of `count`
+ */
+static size_t part_courses(uint32_t *member, unsigned char *mark, const sl_small *small,
+                           const sl_segment *seg, size_t count)
+{
+    enum { SLICES = 16, PASSES = 5 };
+    const uint32_t width = (uint32_t)small->width;
+    double mean[SLICES] = { 0 };
+    double n[SLICES] = { 0 };
+    double at[2][2];
+    double variance = 0;
+    double left = 0;
+    size_t first = 0;
+
+    for (int pass = 0; pass < 2; pass++) {
+        for (size_t k = 0; k < count; k++) {
+            double t;
+            double offset;
+            int i;
+
+            place_on_segment(&t, &offset, seg, member[k], width);
+            i = (int)fmin(fmax(t / seg->length * SLICES, 0), SLICES - 1);
+            if (pass == 0) {
+                mean[i] += offset;
+                n[i]++;
+                continue;
+            }
+            variance += (offset - mean[i] / n[i]) * (offset - mean[i] / n[i]);
+            mark[k] = offset > mean[i] / n[i];
+        }
+    }
+    if (variance < WIDE * WIDE * (double)count)
+        return 0;
+    for (int pass = 0; pass < PASSES; pass++) {
+        left = 0;
+        if (!fit_course(at[0], seg, member, mark, 0, count, width)
+            || !fit_course(at[1], seg, member, mark, 1, count, width))
+            return 0;
+        for (size_t k = 0; k < count; k++) {
+            double t;
+            double offset;
+            double off[2];
+
+            place_on_segment(&t, &offset, seg, member[k], width);
+            off[0] = fabs(offset - at[0][0] - at[0][1] * t);
+            off[1] = fabs(offset - at[1][0] - at[1][1] * t);
+            mark[k] = off[1] < off[0];
+            left += off[mark[k]] * off[mark[k]];
+        }
+    }
+    if (left > THIN * THIN * (double)count)
+        return 0;            /* more than two */
+    for (size_t k = 0; k < count; k++) {
+        if (mark[k] == 0) {
+            const uint32_t swap = member[first];
+
+            member[first] = member[k];
+            member[k] = swap;
+            mark[k] = mark[first];
+            mark[first++] = 0;
+        }
+    }
+    return first;
+}
+
 /* A seam of the table that meets a page's side at a small angle grows into one region with it:
    each way of such a fork is a segment too. */
-static void add_branches(sl_segments *out, const sl_small *small, uint32_t *member, size_t count)
+static void add_branches(sl_segments *out, const sl_segment *whole, const sl_small *small,
+                         uint32_t *member, unsigned char *mark, size_t count)
 {
-    const size_t first = part_ways(member, small, count);
+    size_t first = part_ways(member, small, count);
 
+    if (first == 0)
+        first = part_courses(member, mark, small, whole, count);
     if (first == 0 || out->count + 2 > SEGMENTS_MAX)
         return;
     if (measure(&out->item[out->count], small, member, first))
@@ -422,11 +536,13 @@ sl_status sl_segments_find(sl_segments *out, const sl_small *small, sl_error *er
     unsigned char *used = malloc(n);
     uint32_t *order = used != NULL ? strongest_first(small, used, &total) : NULL;
     uint32_t *member = malloc((total + 1) * sizeof *member);
+    unsigned char *mark = malloc(total + 1);
     sl_status st = SL_OK;
 
     out->count = 0;
     out->item = malloc(SEGMENTS_MAX * sizeof *out->item);
-    if (order == NULL || member == NULL || used == NULL || out->item == NULL) {
+    if (order == NULL || member == NULL || mark == NULL || used == NULL
+        || out->item == NULL) {
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
         goto done;
     }
@@ -440,7 +556,7 @@ sl_status sl_segments_find(sl_segments *out, const sl_small *small, sl_error *er
 
                 add_parts(out, whole, small);
                 if (out->item[whole].length >= FORKED)
-                    add_branches(out, small, member, count);
+                    add_branches(out, &out->item[whole], small, member, mark, count);
             }
         }
     }
@@ -450,6 +566,7 @@ sl_status sl_segments_find(sl_segments *out, const sl_small *small, sl_error *er
         qsort(out->item, out->count, sizeof *out->item, by_promise);
 done:
     free(used);
+    free(mark);
     free(member);
     free(order);
     return st;
