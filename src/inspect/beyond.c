@@ -47,6 +47,9 @@ static const double RULER = 0.85;         /* of the side, at least */
 static const double MOSTLY = 0.9;
 static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
 static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
+static const double FILM_ADDS = 0.02;      /* linear light, at least */
+static const double FILM_EVEN = 0.18;      /* ... in all channels, but for this share */
+static const double FILM_LIGHTER = 3;      /* codes */
 static const double RARE = 0.03;           /* of the table has such a colour */
 static const double RARE_LETTER = 0.08;    /* ... as a letter, which a mat's lines may have */
 static const double ONE_COLOUR = 14;       /* codes */
@@ -444,6 +447,52 @@ static bool lies_over(const place *edge, int first, int last)
            && apart(edge[first - BESIDE_RUN].inside, edge[last + BESIDE_RUN].inside) < OVER;
 }
 
+/* Linear light of a code, 0..1 (IEC 61966-2-1). */
+static double light_of(double code)
+{
+    const double v = code / 255;
+
+    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+}
+
+/* The place `BESIDE_RUN` away from a run, on the side that looks more like the usual table. */
+static const place *beside_run(const place *edge, int first, int last, colour usual)
+{
+    const place *before = &edge[first > BESIDE_RUN ? first - BESIDE_RUN : 0];
+    const place *after = &edge[last + BESIDE_RUN < PLACES ? last + BESIDE_RUN : PLACES - 1];
+
+    return apart(before->outside, usual) < apart(after->outside, usual) ? before : after;
+}
+
+/*
+ * Is the run a clear strip that holds the page? Film mirrors a lamp: it adds the same light to all
+ * three channels of whatever lies beneath, as no paper or ribbon does on a coloured table. On a
+ * grey one they may, and there the page under the strip must be lighter too.
+ */
+static bool is_film(const place *edge, int first, int last, colour usual)
+{
+    const place *here = &edge[(first + last) / 2];
+    const place *beside = beside_run(edge, first, last, usual);
+    double least = INFINITY;
+    double most = 0;
+    double darkest = INFINITY;
+    double lightest = 0;
+    bool lighter = true;
+
+    for (int k = 0; k < 3; k++) {
+        const double without = light_of(beside->outside.c[k]);
+        const double added = light_of(here->outside.c[k]) - without;
+
+        least = fmin(least, added);
+        most = fmax(most, added);
+        darkest = fmin(darkest, without);
+        lightest = fmax(lightest, without);
+        lighter = lighter && here->inside.c[k] > beside->inside.c[k] + FILM_LIGHTER;
+    }
+    return least > FILM_ADDS && most - least < FILM_EVEN * most
+           && (lightest - darkest > FILM_EVEN * most || lighter);
+}
+
 /* Does the page have this colour inside its edge elsewhere than at first .. last of a side? */
 static bool is_papers(colour c, place all[4][PLACES], int side, int first, int last)
 {
@@ -535,6 +584,8 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
             const double tab = reach(shot, middle, another_colour, NULL);
             const double letter = letter_reach(shot, edge, first, last, usual);
 
+            if (is_film(edge, first, last, usual))
+                continue;
             if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last))
                 most = fmax(most, tab);
             else if (like_letter && letter >= LETTER_UNDER)

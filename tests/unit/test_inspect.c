@@ -162,6 +162,24 @@ static void tilt_is_the_angle_of_the_normal(void **state)
     }
 }
 
+/* Prints of all brightnesses along all sides hide how light the paper is: nothing is told. */
+static void evenness_is_not_told_by_prints(void **state)
+{
+    enum { PRINT = 70 };
+    scene *s = *state;
+    unsigned seed = 5;
+
+    for (size_t y = 34; y + PRINT < 34 + SIDE; y += PRINT) {
+        for (size_t x = 189; x + PRINT < 189 + SIDE; x += PRINT) {
+            seed = seed * 1103515245u + 12345u;
+            for (size_t row = 0; row < PRINT; row++)
+                memset(s->image->data + (y + row) * s->image->stride + 3 * x,
+                       (int)(15 + 12 * (seed / 65536 % 16)), 3 * PRINT);
+        }
+    }
+    assert_true(inspect(s).evenness == 1);
+}
+
 static void evenness_sees_a_lamp_off_and_not_the_prints(void **state)
 {
     scene *s = *state;
@@ -470,6 +488,7 @@ int main(void)
         SCENE_TEST(a_good_page_passes_with_true_figures),
         cmocka_unit_test(tilt_is_the_angle_of_the_normal),
         SCENE_TEST(evenness_sees_a_lamp_off_and_not_the_prints),
+        SCENE_TEST(evenness_is_not_told_by_prints),
         SCENE_TEST(no_page_is_to_be_photographed_again),
         SCENE_TEST(a_cut_edge_is_named),
         SCENE_TEST(outline_doubts_are_looked_at),
