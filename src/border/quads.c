@@ -21,6 +21,7 @@ enum { POOL = 1500, MEASURED = 80, POOL_FRAMED = 400, MEASURED_FRAMED = 24,
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
 static const double OPPOSITE_COS = 0.76;      /* opposite sides within 40 degrees */
+static const double OPPOSITE_RATIO = 0.25;    /* their lengths, at least: no page is so aslant */
 static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at least */
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
 static const double FAINT = 0.85;             /* what a faint line's support is worth */
@@ -185,11 +186,14 @@ static bool corners_of(sl_point corner[4], const table *tab, const unsigned char
     const double w = (double)small->width;
     const double h = (double)small->height;
     double twice_area = 0;
+    double square[4];        /* of the sides' lengths */
+    bool framed = false;
 
     for (int k = 0; k < 4; k++) {
         const size_t a = line[(k + 3) % 4];
         const size_t b = line[k];
 
+        framed = framed || tab->line[b].frame;
         corner[k] = sl_line_point(&tab->line[a], place(tab, a, b));
         if (corner[k].x < -OUTSIDE * w || corner[k].x > (1 + OUTSIDE) * w
             || corner[k].y < -OUTSIDE * h || corner[k].y > (1 + OUTSIDE) * h)
@@ -211,10 +215,19 @@ static bool corners_of(sl_point corner[4], const table *tab, const unsigned char
     for (int k = 0; k < 4; k++) {
         const sl_point p = corner[k];
         const sl_point q = corner[(k + 1) % 4];
+
+        square[k] = (q.x - p.x) * (q.x - p.x) + (q.y - p.y) * (q.y - p.y);
+    }
+    for (int k = 0; k < 2 && !framed; k++)
+        if (fmin(square[k], square[k + 2])
+            < OPPOSITE_RATIO * OPPOSITE_RATIO * fmax(square[k], square[k + 2]))
+            return false;
+    for (int k = 0; k < 4; k++) {
+        const sl_point p = corner[k];
+        const sl_point q = corner[(k + 1) % 4];
         const sl_point r = corner[(k + 2) % 4];
         const double turn = (q.x - p.x) * (r.y - q.y) - (q.y - p.y) * (r.x - q.x);
-        const double lengths = ((q.x - p.x) * (q.x - p.x) + (q.y - p.y) * (q.y - p.y))
-                               * ((r.x - q.x) * (r.x - q.x) + (r.y - q.y) * (r.y - q.y));
+        const double lengths = square[k] * square[(k + 1) % 4];
 
         /* corners between 25 and 155 degrees, all turning the same way: sine >= 0.42 */
         if (turn < 0 || turn * turn < 0.42 * 0.42 * lengths)
