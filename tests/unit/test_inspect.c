@@ -450,6 +450,23 @@ static void a_letter_beside_the_edge_is_told_too(void **state)
     assert_true(fabs(r.reason[0].value - 25) < 1.5);
 }
 
+/* A lamp in a clear strip that holds the page: 0.08 of linear light more on the table and on the
+   page, codes by IEC 61966-2-1. A grey ribbon from under the page adds it to the table alone. */
+static void a_clear_strip_does_not_stick_out(void **state)
+{
+    static const unsigned char on_table[3] = { 90, 90, 90 };
+    static const unsigned char on_page[3] = { 212, 212, 212 };
+    sl_inspection r;
+
+    paint(*state, 304.8, 100, 324.8, 112, on_table);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 20) < 1.5);
+    paint(*state, 270, 100, 304.8, 112, on_page);
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
 /* A print glued to the edge, as dark as the table; a ruler with its marks that touches the page. */
 static void what_ends_at_the_edge_does_not_stick_out(void **state)
 {
@@ -502,6 +519,7 @@ int main(void)
         SCENE_TEST(a_ribbon_across_the_edge_is_told_with_its_reach),
         SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
         SCENE_TEST(a_letter_beside_the_edge_is_told_too),
+        SCENE_TEST(a_clear_strip_does_not_stick_out),
         SCENE_TEST(what_ends_at_the_edge_does_not_stick_out),
         SCENE_TEST(a_cloth_in_the_papers_colour_does_not_stick_out),
         cmocka_unit_test(every_code_has_a_name_of_its_own),
