@@ -2,7 +2,7 @@
 #ifndef SL_BORDER_SURFACES_H
 #define SL_BORDER_SURFACES_H
 
-#include "border/fine.h"
+#include "border/course.h"
 
 typedef struct sl_surfaces sl_surfaces;
 
