@@ -7,7 +7,7 @@
 #include <math.h>
 #include <string.h>
 
-static const double STEP_ODDS = 2.5;          /* log odds that the profile's greatest step is worth */
+static const double STEP_ODDS = 2.5;          /* log odds that a profile's greatest step has */
 static const double STRAY = 5;                /* px from where the colours meet to a bolder step */
 static const double NEAR_RATHER = 0.4;        /* ... less this share of it at the profile's ends */
 

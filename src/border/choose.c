@@ -227,6 +227,7 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
     *doubt = first != &quads->quad[0] && first->area < PRINT_AREA * quads->quad[0].area;
     for (size_t i = 1; i < quads->count; i++) {
         const sl_quad *outer = &quads->quad[i];
+        const bool cut = sl_quad_is_framed(outer);
 
         if (lies_on(chosen, outer, PRINT_AREA, small)
             && (holds_another(quads, chosen, outer, small)

@@ -24,15 +24,15 @@ enum {
 
 static const double SPACING = 8;              /* px between points, at least */
 static const double HALF_MOST = 6;            /* px along the edge on either side of a point */
-static const double CORNER_SHARE = 0.012;     /* of the side left out at each end: rounded corners */
+static const double CORNER_SHARE = 0.012;     /* of the side left out at each end: corners */
 static const double FIRST_BLUR = 1.0;
 static const double COLOUR_RATHER = 0.5;      /* how clear luminance must be, of the clearest */
-static const double REACH_TO_MOVE = 10;       /* px; nearer than that a course is where it should be */
+static const double REACH_TO_MOVE = 10;       /* px; nearer than that it is where it should be */
 static const double MOSTLY_NONE = 0.6;        /* of the places */
 static const double CLEAR = 5;                /* ... or in scatters */
 static const double LEAST_SCATTER = 0.003;    /* linear */
-static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise in any channel */
-static const double ROUGH = 0.3;              /* px that points scatter: another look may see more */
+static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise */
+static const double ROUGH = 0.3;              /* px of scatter: another look may see more */
 static const double VERY_ROUGH = 1.5;
 static const double SMOOTHER = 0.6;           /* ... when it scatters less than this share of it */
 static const double SHARPEST = 0.35;          /* px; the px's own box blurs by 0.29 */
@@ -144,7 +144,8 @@ static void see_steps(steps *out, const sl_view *seen, const sl_course *course, 
         double outside[3];
         int k;
 
-        if (!sl_across_gather(&prof, seen, sl_course_point(course, s), sl_course_outward(course, s), 2, reach))
+        if (!sl_across_gather(&prof, seen, sl_course_point(course, s),
+                              sl_course_outward(course, s), 2, reach))
             continue;
         sl_across_coarsen(&c, &prof, reach);
         k = (int)lround(sl_across_edge(&c, reach, surfaces, side) + reach);

@@ -7,8 +7,8 @@
 /*
  * Does the paper go on beyond a side, or beyond all four? A stripe or a row of checks makes as good
  * a side as a page's edge does. There the colour changes, but to one that the paper has elsewhere
- * along its sides, and the table has not; at a page's edge it changes to the table's. Of a plain page on a table of its
- * colour nothing can be told so: no change, no answer.
+ * along its sides, and the table has not; at a page's edge it changes to the table's. Of a plain
+ * page on a table of its colour nothing can be told so: no change, no answer.
  * course  the four sides, px of the shot
  */
 bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4]);

@@ -435,9 +435,12 @@ static bool leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bo
     return moved;
 }
 
-/* Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
-   doubt   out: a lower sheet may be mistaken for the page */
-static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_small *small,
+/*
+ * Fine step about the chosen quadrilateral; returns whether sides moved in from a lower sheet.
+ * doubt  out: a lower sheet may be mistaken for the page
+ * q      out: its corners are where its own sides lead on the shot
+ */
+static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *small,
                        const sl_image *shot, const sl_tone *tone, const sl_border_params *params)
 {
     sl_course course[4];
@@ -452,6 +455,8 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
         out->edge[i].paper = q->side[(i + top) % 4].paper;
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4);
+    for (int i = 0; i < 4; i++)
+        q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
     moved = leave_lower_sheets_in_shape(out, course, doubt, shot, params, is_dark(q));
     leave_own_shadow(out, course, shot, tone);
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
@@ -466,10 +471,10 @@ static bool trace_quad(sl_outline *out, bool *doubt, const sl_quad *q, const sl_
 
 /*
  * Another hypothesis that has the stated proportions on the shot, where the chosen one has them
- * not; NULL when there is none. `out` is its outline then. The size may be misstated: so it is as
- * doubtful as it is better-looking than what was chosen.
+ * not; NULL when there is none. `out` is its outline then, and `traced` it as traced. The size may
+ * be misstated: so it is as doubtful as it is better-looking than what was chosen.
  */
-static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved,
+static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved, sl_quad *traced,
                                       const sl_quads *quads, const sl_quad *chosen,
                                       const sl_small *small, const sl_image *shot,
                                       const sl_tone *tone, const sl_border_params *params)
@@ -483,6 +488,7 @@ static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved,
         return NULL;
     for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST && found == NULL; i++) {
         const sl_quad *q = &quads->quad[i];
+        sl_quad other_traced = *q;
         bool other_doubt;
         bool other_moved;
 
@@ -490,11 +496,12 @@ static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved,
             || sl_quad_is_framed(q) || sl_quad_distance(q, chosen, small) < SHAPE_APART)
             continue;
         tried++;
-        other_moved = trace_quad(other, &other_doubt, q, small, shot, tone, params);
+        other_moved = trace_quad(other, &other_doubt, &other_traced, small, shot, tone, params);
         if (off_shape(other, shot, params) < IN_SHAPE) {
             *out = *other;
             *doubt = other_doubt;
             *moved = other_moved;
+            *traced = other_traced;
             found = q;
         }
     }
@@ -524,28 +531,29 @@ static void settle(sl_quad *q, const sl_small *small, const sl_image *shot, cons
 /*
  * The best-scored outline that is another one than the page's. One near it may be the same page,
  * seen less well: it is another one when it still is where its sides lead on the shot.
+ * traced         the chosen one, its corners as traced on the shot
  * stack, stated  as sl_next_rival() has them
  * in_shape       the page has the stated proportions on the shot: what has not is none
  */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
-                                 const sl_small *small, const sl_image *shot, const sl_tone *tone,
-                                 bool stack, bool stated, bool in_shape)
+                                 const sl_quad *traced, const sl_small *small,
+                                 const sl_image *shot, const sl_tone *tone, bool stack, bool stated,
+                                 bool in_shape)
 {
     enum { SETTLE_MOST = 6 };
     const sl_quad *rival = sl_next_rival(quads, NULL, chosen, small, stack, stated);
-    sl_quad settled[2] = { *chosen };
     int count = 0;
 
     for (; rival != NULL; rival = sl_next_rival(quads, rival, chosen, small, stack, stated)) {
+        sl_quad settled = *rival;
+
         if (in_shape && rival->misfit > NO_SHAPE)
             continue;
         if (stack || sl_quad_distance(rival, chosen, small) > NEAR_RIVAL || count == SETTLE_MOST)
             break;
-        if (count++ == 0)
-            settle(&settled[0], small, shot, tone);
-        settled[1] = *rival;
-        settle(&settled[1], small, shot, tone);
-        if (sl_is_rival(&settled[1], &settled[0], small, stack, stated))
+        count++;
+        settle(&settled, small, shot, tone);
+        if (sl_is_rival(&settled, traced, small, stack, stated))
             break;
     }
     return rival;
@@ -665,14 +673,15 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         const bool stated = params->page_ratio > 0;
         const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
         bool doubt;
-        bool moved = trace_quad(out, &doubt, &chosen, small, shot, tone, params);
-        const sl_quad *shapely = in_better_shape(out, &doubt, &moved, quads, &chosen, small, shot,
-                                                 tone, params);
+        sl_quad traced = chosen;
+        bool moved = trace_quad(out, &doubt, &traced, small, shot, tone, params);
+        const sl_quad *shapely = in_better_shape(out, &doubt, &moved, &traced, quads, &chosen,
+                                                 small, shot, tone, params);
         const sl_quad *rival;
 
         if (shapely != NULL)
             chosen = *shapely;
-        rival = best_rival(quads, &chosen, small, shot, tone, moved, stated,
+        rival = best_rival(quads, &chosen, &traced, small, shot, tone, moved, stated,
                            stated && off_shape(out, shot, params) < IN_SHAPE);
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);

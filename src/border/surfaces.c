@@ -27,7 +27,7 @@ static const double END_LEFT = 0.03;          /* of the side, at each corner */
 /* The table lies in the page's shadow beside it: down to such a share of its codes it is the table
    still, and the darker the less likely. */
 static const double DEEPEST = 0.25;
-static const double SHADED[2] = { 0.1, 0.5 };  /* weight: the first, and the second times the share */
+static const double SHADED[2] = { 0.1, 0.5 };  /* weight: one, and one times it */
 static const double LIT = 0.95;
 
 static const double KERNEL = 6;               /* sigma of the window, codes */
