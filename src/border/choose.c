@@ -233,8 +233,8 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             && (holds_another(quads, chosen, outer, small)
                 || (chosen->misfit > FAR_OFF && outer->misfit < 0.5)
                 || chosen->area
-                       < (sl_quad_is_framed(outer) ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
-            if (stated && chosen->misfit < FITS && (sl_quad_is_framed(outer) || outer->misfit > FAR_OFF))
+                       < (cut ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
+            if (stated && chosen->misfit < FITS && (cut || outer->misfit > FAR_OFF))
                 *doubt = *doubt || outer->quality > OTHER_QUALITY;
             else
                 chosen = outer;

@@ -427,7 +427,7 @@ static void scores_most(float most[LINES_MOST], const rungs *r, size_t a, const 
     }
 }
 
-/* Scores the hypothesis of a pair of lines and two of its rungs, and keeps it if it is good enough. */
+/* Scores the hypothesis of a pair of lines and two of its rungs; keeps it if it is good enough. */
 static void consider(pool *kept, const rungs *r, const size_t pair[2], size_t a, size_t b,
                      const table *tab, const sl_small *small)
 {

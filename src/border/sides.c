@@ -26,8 +26,8 @@ static bool inside_picture(const sl_small *small, double x, double y)
  * nearest px; 0 where an edge runs another way or there is none, and beyond the places.
  * cos2, sin2  of twice the angle of `step`, a unit vector
  */
-static void edge_strengths(float out[ROW], const sl_small *small, sl_point p, sl_point step, int count,
-                           float cos2, float sin2)
+static void edge_strengths(float out[ROW], const sl_small *small, sl_point p, sl_point step,
+                           int count, float cos2, float sin2)
 {
     const sl_point end = { p.x + (count - 1) * step.x, p.y + (count - 1) * step.y };
     const bool inside = inside_picture(small, p.x, p.y) && inside_picture(small, end.x, end.y);
@@ -79,8 +79,8 @@ static const float BOLD_ENOUGH = 0.25f;
 /* What a course pays for a step aside. */
 static const float SIDESTEP = 0.12f;
 
-/* One sample further: the best sum of each place, and the step by which it was reached. `before` and
-   `now` have one place more at either end, that no course takes: no bounds are asked. */
+/* One sample further: the best sum of each place, and the step by which it was reached. `before`
+   and `now` have one place more at either end, that no course takes: no bounds are asked. */
 static void advance(float *restrict now, int *restrict from, const float *restrict before,
                     const float *restrict edge, const float *restrict away, float cap, int offsets)
 {

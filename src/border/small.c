@@ -78,8 +78,8 @@ static void sum_rows(void *column, const sl_image *shot, size_t y, size_t n, siz
     }
 }
 
-/* Sums n neighbouring px of a row of column sums into each small px of row y. Inlined with `narrow`,
-   n and ch known, a px is a handful of additions. */
+/* Sums n neighbouring px of a row of column sums into each small px of row y. Inlined with
+   `narrow`, n and ch known, a px is a handful of additions. */
 static inline void put_sums(const sl_small *small, size_t y, const void *column, bool narrow,
                             size_t n, size_t ch, float scale)
 {

@@ -69,8 +69,8 @@ static void add_sample(samples *s, const sl_image *shot, const float *linear, sl
     s->count++;
 }
 
-static void learn_side(samples *in_side, samples *out_side, const sl_image *shot, const float *linear,
-                       const sl_course *course, double size)
+static void learn_side(samples *in_side, samples *out_side, const sl_image *shot,
+                       const float *linear, const sl_course *course, double size)
 {
     for (size_t i = 0; i < PLACES; i++) {
         const double s = (1 - 2 * END_LEFT) * ((2.0 * (double)i + 1) / PLACES - 1);
