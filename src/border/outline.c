@@ -51,6 +51,7 @@ static const double IN_SHAPE = 0.0075;
 static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
+static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
 
 /* Px by which a wavy side's points scatter, and a straight side's as a share of it. */
@@ -469,40 +470,65 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
     return moved;
 }
 
+/* What is known of an outline: the hypothesis that it was traced from, and what came of it. */
+typedef struct attempt {
+    const sl_quad *from;
+    sl_quad        quad;     /* its corners where its own sides lead on the shot */
+    bool           moved;    /* sides moved in from a lower sheet */
+    bool           doubt;
+} attempt;
+
 /*
- * Another hypothesis that has the stated proportions on the shot, where the chosen one has them
- * not; NULL when there is none. `out` is its outline then, and `traced` it as traced. The size may
- * be misstated: so it is as doubtful as it is better-looking than what was chosen.
+ * Is the second outline rather the page? It has the stated proportions and the first has not; or the
+ * first leaves a doubt, and the second, which is not much larger, none.
  */
-static const sl_quad *in_better_shape(sl_outline *out, bool *doubt, bool *moved, sl_quad *traced,
-                                      const sl_quads *quads, const sl_quad *chosen,
-                                      const sl_small *small, const sl_image *shot,
-                                      const sl_tone *tone, const sl_border_params *params)
+static bool is_better(const sl_outline *first, const attempt *a, const sl_outline *second,
+                      const attempt *b, const sl_small *small, const sl_image *shot,
+                      const sl_border_params *params)
+{
+    const double off[2] = { off_shape(first, shot, params), off_shape(second, shot, params) };
+
+    if (isfinite(off[0]) && off[0] > OUT_OF_SHAPE && off[1] < IN_SHAPE)
+        return true;
+    return a->doubt && !b->doubt && b->from->area > a->from->area
+           && sl_quad_distance(b->from, a->from, small) < NEAR_WHOLE
+           && !(off[1] > OUT_OF_SHAPE && isfinite(off[1]));
+}
+
+/*
+ * Puts another hypothesis in the place of the one that was chosen, where that is rather the page on
+ * the shot: of those nearly as good the first. Returns whether it did. The size may be misstated,
+ * and a doubt mistaken: what was chosen stays as a rival.
+ */
+static bool take_better(sl_outline *out, attempt *best, const sl_quads *quads,
+                        const sl_small *small, const sl_image *shot, const sl_tone *tone,
+                        const sl_border_params *params)
 {
     enum { TRIED_MOST = 6 };
+    const sl_quad *const chosen = best->from;
     const double off = off_shape(out, shot, params);
     sl_outline *other;
-    const sl_quad *found = NULL;
+    bool found = false;
 
-    if (!isfinite(off) || off < OUT_OF_SHAPE || (other = malloc(sizeof *other)) == NULL)
-        return NULL;
-    for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST && found == NULL; i++) {
+    if (!best->doubt && !(isfinite(off) && off > OUT_OF_SHAPE))
+        return false;
+    other = malloc(sizeof *other);
+    if (other == NULL)
+        return false;
+    for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST && !found; i++) {
         const sl_quad *q = &quads->quad[i];
-        sl_quad other_traced = *q;
-        bool other_doubt;
-        bool other_moved;
+        attempt next = { .from = q, .quad = *q };
 
-        if (q->score < SHAPE_SCORE * chosen->score || q->misfit > chosen->misfit
-            || sl_quad_is_framed(q) || sl_quad_distance(q, chosen, small) < SHAPE_APART)
+        if (q->score < SHAPE_SCORE * chosen->score || sl_quad_is_framed(q)
+            || sl_quad_distance(q, chosen, small) < SHAPE_APART
+            || (q->misfit > chosen->misfit && !(best->doubt && q->area > chosen->area)))
             continue;
         tried++;
-        other_moved = trace_quad(other, &other_doubt, &other_traced, small, shot, tone, params);
-        if (off_shape(other, shot, params) < IN_SHAPE) {
+        next.moved = trace_quad(other, &next.doubt, &next.quad, small, shot, tone, params);
+        if (is_better(out, best, other, &next, small, shot, params)) {
             *out = *other;
-            *doubt = other_doubt;
-            *moved = other_moved;
-            *traced = other_traced;
-            found = q;
+            *best = next;
+            found = true;
         }
     }
     free(other);
@@ -672,16 +698,14 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         /* with the proportions stated, those of a print or a board would tell it */
         const bool stated = params->page_ratio > 0;
         const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
-        bool doubt;
-        sl_quad traced = chosen;
-        bool moved = trace_quad(out, &doubt, &traced, small, shot, tone, params);
-        const sl_quad *shapely = in_better_shape(out, &doubt, &moved, &traced, quads, &chosen,
-                                                 small, shot, tone, params);
+        attempt page = { .from = &chosen, .quad = chosen };
         const sl_quad *rival;
 
-        if (shapely != NULL)
-            chosen = *shapely;
-        rival = best_rival(quads, &chosen, &traced, small, shot, tone, moved, stated,
+        page.moved = trace_quad(out, &page.doubt, &page.quad, small, shot, tone, params);
+        if (take_better(out, &page, quads, small, shot, tone, params)) {
+            chosen = *page.from;
+        }
+        rival = best_rival(quads, &chosen, &page.quad, small, shot, tone, page.moved, stated,
                            stated && off_shape(out, shot, params) < IN_SHAPE);
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
@@ -690,7 +714,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
             nested = sl_large_on(quads, &chosen, small, stated);
         if (nested != NULL)
             rival = nested;
-        if (nested != NULL || doubt || unsure)
+        if (nested != NULL || page.doubt || unsure)
             out->confidence = 0;
         else if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
