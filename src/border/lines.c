@@ -200,7 +200,8 @@ static bool workshop_new(workshop *w, const sl_segments *segs, double bridge)
     const size_t n = segs->count + 1;
 
     *w = (workshop){ malloc(n * sizeof *w->along), malloc(n * sizeof *w->likely),
-                     malloc(n * sizeof *w->member), malloc(n * SL_KNOTS_MAX * sizeof *w->knot), bridge };
+                     malloc(n * sizeof *w->member), malloc(n * SL_KNOTS_MAX * sizeof *w->knot),
+                     bridge };
     if (w->along == NULL || w->likely == NULL || w->member == NULL || w->knot == NULL)
         return false;
     for (size_t i = 0; i < segs->count; i++) {
@@ -531,9 +532,9 @@ static size_t way_of(sl_point along)
 }
 
 /*
- * Lines of a copy `factor` coarser than the small one, in px of that: `seeds` are begun. The stripes
- * of a cloth or the grain of wood may take all of them, and a page has sides of two directions: a
- * few more are begun for the others.
+ * Lines of a copy `factor` coarser than the small one, in px of that: `seeds` are begun. The
+ * stripes of a cloth or the grain of wood may take all of them, and a page has sides of two
+ * directions: a few more are begun for the others.
  */
 static sl_status add_lines(sl_lines *out, const sl_small *copy, size_t factor, size_t seeds,
                            const sl_small *small, sl_error *err)
