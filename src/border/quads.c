@@ -16,7 +16,7 @@
 #include "border/sides.h"
 
 /* A page that leaves the picture on three sides has no shape to speak of. */
-enum { POOL = 1000, MEASURED = 80, POOL_FRAMED = 400, MEASURED_FRAMED = 24,
+enum { POOL = 1500, MEASURED = 80, POOL_FRAMED = 400, MEASURED_FRAMED = 24,
        MEASURED_WIDE = 14, MEASURED_TWICE = 24, FRAMES_MOST = 2 };
 
 static const double LEAST_AREA = 0.03;        /* of the picture */
