@@ -431,6 +431,9 @@ static bool leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bo
         memcpy(course, unmoved, sizeof unmoved);
         *doubt = false;
         moved = false;
+    } else if (moved && before != NULL && off_shape(before, shot, params) < IN_SHAPE
+               && off_shape(out, shot, params) > IN_SHAPE) {
+        *doubt = true;       /* between the two */
     }
     free(before);
     return moved;

@@ -584,9 +584,8 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
             const double tab = reach(shot, middle, another_colour, NULL);
             const double letter = letter_reach(shot, edge, first, last, usual);
 
-            if (is_film(edge, first, last, usual))
-                continue;
-            if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last))
+            if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last)
+                && !is_film(edge, first, last, usual))
                 most = fmax(most, tab);
             else if (like_letter && letter >= LETTER_UNDER)
                 most = fmax(most, letter);
