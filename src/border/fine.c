@@ -29,6 +29,7 @@ static const double FIRST_BLUR = 1.0;
 static const double COLOUR_RATHER = 0.5;      /* how clear luminance must be, of the clearest */
 static const double REACH_TO_MOVE = 10;       /* px; nearer than that it is where it should be */
 static const double MOSTLY_NONE = 0.6;        /* of the places */
+static const double LEAST_LUMINANCE = 0.3;    /* of the step that is clearest */
 static const double CLEAR = 5;                /* ... or in scatters */
 static const double LEAST_SCATTER = 0.003;    /* linear */
 static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise */
@@ -178,28 +179,31 @@ static double clearness(const double weight[3], steps *s, bool one_sign)
 /*
  * How to look at a side: at its luminance, which shows the lens's lateral colour least; but where
  * something else shows the edge much more clearly, that way: the colour that the two sides differ
- * in and that neither a cloth's threads nor the page's shadow changes much (Fisher's linear
- * discriminant: Fisher, Annals of Eugenics 7(2), 1936), or a single channel (a red and white page
- * on green cloth). Returns how many of `weight` to try: the second may show the edge more clearly.
+ * in; or, of that, what neither a cloth's threads nor the page's shadow changes much (Fisher's linear
+ * discriminant: Fisher, Annals of Eugenics 7(2), 1936); or a single channel (a red and white page
+ * on green cloth). The first of them that is clear: those further on show the lens's colour more. Returns how many of `weight` to try: the second may show the edge more clearly.
  */
 static size_t ways_to_look(double weight[2][3], steps *s)
 {
-    enum { WEIGHTINGS = 5 };
+    enum { DIFFERENCE = 1, DISCRIMINANT, WEIGHTINGS = 6 };
     double weighting[WEIGHTINGS][3] = {
-        { LUMINANCE[0], LUMINANCE[1], LUMINANCE[2] }, { 0 }, { 1, 0, 0 }, { 0, 1, 0 }, { 0, 0, 1 }
+        { LUMINANCE[0], LUMINANCE[1], LUMINANCE[2] }, { s->mean[0], s->mean[1], s->mean[2] },
+        { 0 }, { 1, 0, 0 }, { 0, 1, 0 }, { 0, 0, 1 }
     };
     double clear[WEIGHTINGS];
-    double steady;
     double inverse[9];
-    double norm = 1e-12;
     int best = 0;
+    int first = 0;
 
     memcpy(inverse, s->scatter, sizeof inverse);
     if (sl_spd_invert(inverse, 3))
-        sl_mat3_apply(weighting[1], inverse, s->mean);
-    norm += sqrt(sl_dot3(weighting[1], weighting[1]));
-    for (int c = 0; c < 3; c++)
-        weighting[1][c] /= norm;
+        sl_mat3_apply(weighting[DISCRIMINANT], inverse, s->mean);
+    for (int k = DIFFERENCE; k <= DISCRIMINANT; k++) {
+        const double norm = sqrt(sl_dot3(weighting[k], weighting[k])) + 1e-12;
+
+        for (int c = 0; c < 3; c++)
+            weighting[k][c] /= norm;
+    }
     for (int k = 0; k < WEIGHTINGS; k++) {
         clear[k] = clearness(weighting[k], s, true);
         if (clear[k] > clear[best])
@@ -209,13 +213,16 @@ static size_t ways_to_look(double weight[2][3], steps *s)
     memcpy(weight[1], weighting[best], sizeof weight[1]);
     if (best == 0 || usual_step(weighting[best], s->step, s->count, true) < LEAST_COLOUR)
         return 1;
-    /* luminance may step down here and up there, as beside a chequered cloth */
-    steady = clearness(weighting[0], s, false);
-    if (steady < CLEAR && steady < COLOUR_RATHER * clear[best]) {
-        memcpy(weight[0], weighting[best], sizeof weight[0]);
-        return 1;
-    }
-    return 2;
+    /* luminance may step down here and up there, as beside a chequered cloth; where it hardly steps
+       at all it is no clearer for being smooth */
+    clear[0] = clearness(weighting[0], s, false);
+    if (usual_step(weighting[0], s->step, s->count, false)
+        < LEAST_LUMINANCE * usual_step(weighting[best], s->step, s->count, true))
+        clear[0] = 0;
+    while (first < best && clear[first] < CLEAR && clear[first] < COLOUR_RATHER * clear[best])
+        first++;
+    memcpy(weight[0], weighting[first], sizeof weight[0]);
+    return first < best ? 2 : 1;
 }
 
 /* A side's points, and the robust curve through them. */
