@@ -10,8 +10,9 @@ typedef struct sl_colour {
     float c[3];
 } sl_colour;
 
-/* Mean codes 0..255 of the 3 x 3 px about a point; beyond the picture its rim goes on. */
-static inline sl_colour sl_colour_near(const sl_image *shot, double x, double y)
+/* Mean of the 3 x 3 px about a point: codes 0..255, or what `linear` has for the shot's codes, when
+   it is not NULL. Beyond the picture its rim goes on. */
+static inline sl_colour sl_mean_near(const sl_image *shot, const float *linear, double x, double y)
 {
     const double right = (double)shot->width - 1;
     const double low = (double)shot->height - 1;
@@ -26,42 +27,28 @@ static inline sl_colour sl_colour_near(const sl_image *shot, double x, double y)
 
             for (size_t c = 0; c < 3; c++) {
                 const size_t k = i + (shot->channels == 3 ? c : 0);
+                const unsigned code = shot->bits == 8 ? data[k]
+                                                      : ((const uint16_t *)(const void *)data)[k];
 
-                mean.c[c] += shot->bits == 8
-                                 ? (float)data[k] / 9
-                                 : (float)((const uint16_t *)(const void *)data)[k] / 257 / 9;
+                mean.c[c] += linear != NULL ? linear[code] / 9
+                             : shot->bits == 8 ? (float)code / 9
+                                               : (float)code / 257 / 9;
             }
         }
     }
     return mean;
 }
 
-/* Mean linear light 0..1 of the same px, by the table of the shot's depth. */
+static inline sl_colour sl_colour_near(const sl_image *shot, double x, double y)
+{
+    return sl_mean_near(shot, NULL, x, y);
+}
+
+/* In linear light, 0..1, by the table of the shot's depth. */
 static inline sl_colour sl_linear_near(const sl_image *shot, const float *linear, double x,
                                        double y)
 {
-    const double right = (double)shot->width - 1;
-    const double low = (double)shot->height - 1;
-    sl_colour mean = { { 0, 0, 0 } };
-
-    for (int dy = -1; dy <= 1; dy++) {
-        const size_t row = (size_t)(fmin(fmax(y + dy, 0), low) + 0.5);
-        const unsigned char *data = shot->data + row * shot->stride;
-
-        for (int dx = -1; dx <= 1; dx++) {
-            const size_t i = (size_t)(fmin(fmax(x + dx, 0), right) + 0.5) * shot->channels;
-
-            for (size_t c = 0; c < 3; c++) {
-                const size_t k = i + (shot->channels == 3 ? c : 0);
-
-                mean.c[c] += linear[shot->bits == 8
-                                        ? data[k]
-                                        : ((const uint16_t *)(const void *)data)[k]]
-                             / 9;
-            }
-        }
-    }
-    return mean;
+    return sl_mean_near(shot, linear, x, y);
 }
 
 /* The channel that differs most, codes. */
