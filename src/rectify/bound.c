@@ -35,6 +35,19 @@ static const double NEARLY_AS_WELL = 1.5;
  */
 static const double KEPT_AT_LEAST = 0.75;
 
+/*
+ * Nor do those count whose cost, in squares of the noise, is higher by this much for each block
+ * that goes its own way: five sigmas.
+ */
+static const double RULED_OUT = 25.0;
+
+/* Sigmas of the edges' noise: one mean in forty is above, and of a page's eight ends one in fifty. */
+static const double EDGE_NOISE = 2.25;
+static const double CORNER_NOISE = 3.0;
+
+/* Through so many blocks leads the line that tells where a corner was seen. */
+enum { END_BLOCKS = 3 };
+
 static bool same_side(const sl_fit_point *block, size_t i, size_t k)
 {
     return block[i].side == block[k].side;
@@ -65,19 +78,22 @@ static double rms_kept(const sl_fit_point *block, size_t count)
 /* Does the other solution explain the outline nearly as well as the one picked? */
 static bool alternative(const sl_search *s, size_t other, size_t pick)
 {
-    const size_t of_pick = kept(s->block[pick], s->blocks[pick]);
+    const sl_candidate *const o = s->end + other;
+    const sl_candidate *const p = s->end + pick;
 
-    return other != pick && s->end[other].map.page[0] == s->end[pick].map.page[0]
+    return other != pick && o->map.page[0] == p->map.page[0]
            && rms_kept(s->block[other], s->blocks[other])
                   < NEARLY_AS_WELL * rms_kept(s->block[pick], s->blocks[pick])
-           && s->end[other].scale < NEARLY_AS_WELL * s->end[pick].scale
-           && (double)kept(s->block[other], s->blocks[other]) > KEPT_AT_LEAST * (double)of_pick;
+           && o->scale < NEARLY_AS_WELL * p->scale
+           && (double)kept(s->block[other], s->blocks[other])
+                  > KEPT_AT_LEAST * (double)kept(s->block[pick], s->blocks[pick])
+           && o->cost < p->cost + RULED_OUT * p->hang;
 }
 
-/* What of a distance seen its noise does not explain: one in forty is above 2.25 sigmas. */
-static double beyond_noise(double distance, double sigma)
+/* What of a distance seen its noise, so many sigmas of it, does not explain. */
+static double beyond_noise(double distance, double sigma, double sigmas)
 {
-    const double noise = 2.25 * sigma;
+    const double noise = sigmas * sigma;
 
     return sqrt(fmax(distance * distance - noise * noise, 0.0));
 }
@@ -92,41 +108,75 @@ static double edge_misfit(const sl_fit_point *block, size_t count)
             && block[i + 2].weight > 0.0)
             worst = fmax(worst, beyond_noise((block[i].off + block[i + 1].off
                                               + block[i + 2].off) / 3.0,
-                                             block[i + 1].sigma / sqrt(3.0)));
+                                             block[i + 1].sigma / sqrt(3.0), EDGE_NOISE));
     return worst;
+}
+
+/* The blocks of a side nearest to one of its ends, nearest first; returns how many. */
+static size_t last_blocks(size_t last[END_BLOCKS], const sl_fit_point *block, size_t count,
+                          sl_side side, double end)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        size_t at = n;
+
+        if (block[i].side != side || end * block[i].along <= 0.0)
+            continue;
+        while (at > 0 && end * block[i].along > end * block[last[at - 1]].along)
+            at--;
+        if (at == END_BLOCKS)
+            continue;
+        n = n < END_BLOCKS ? n + 1 : n;
+        for (size_t k = n - 1; k > at; k--)
+            last[k] = last[k - 1];
+        last[at] = i;
+    }
+    return n;
 }
 
 /*
  * Distance, px, of what was seen at one end of a side from the model's corner: the line through
- * the last two blocks, as far as it is no noise. 0 where the last block was given up and lies inward: a rounded
- * or torn corner tells nothing of the sheet.
+ * the last blocks, as far as it is no noise. Of a last block that was given up all by itself only
+ * its own distance, as nothing leads up to it; and nothing where it lies inward: a rounded or
+ * torn corner tells nothing of the sheet.
  */
 static double end_misfit(const sl_fit_point *block, size_t count, sl_side side, double end)
 {
     /* normals point into the page on the top and right, out of it on the others */
     const double outward = side == SL_TOP || side == SL_RIGHT ? -1.0 : 1.0;
-    size_t last = count;
-    size_t next = count;
+    size_t last[END_BLOCKS];
+    const size_t n = last_blocks(last, block, count, side, end);
+    double sum[3] = { 0.0, 0.0, 0.0 };   /* of off, of places squared, of their product */
+    double mean = 0.0;
+    double noise = 0.0;
 
-    for (size_t i = 0; i < count; i++) {
-        if (block[i].side != side || end * block[i].along <= 0.0)
-            continue;
-        if (last == count || end * block[i].along > end * block[last].along) {
-            next = last;
-            last = i;
-        } else if (next == count || end * block[i].along > end * block[next].along) {
-            next = i;
-        }
-    }
-    if (next == count
-        || (!(block[last].weight > 0.0) && outward * block[last].off < 0.0))
+    if (n < 2)
         return 0.0;
 
-    const double step = block[last].along - block[next].along;
-    const double t = fmin(fmax((end - block[last].along) / step, 0.0), 1.0);
+    const sl_fit_point *const p = block + last[0];
+    const bool alone = !(p->weight > 0.0) && block[last[1]].weight > 0.0;
 
-    return beyond_noise(block[last].off + t * (block[last].off - block[next].off),
-                        block[last].sigma * hypot(1.0 + t, t));
+    if (!(p->weight > 0.0) && outward * p->off < 0.0)
+        return 0.0;
+    if (alone)
+        return beyond_noise(p->off, p->sigma, CORNER_NOISE);
+    for (size_t i = 0; i < n; i++) {
+        mean += block[last[i]].along / (double)n;
+        noise = fmax(noise, block[last[i]].sigma);
+    }
+    for (size_t i = 0; i < n; i++) {
+        const double t = block[last[i]].along - mean;
+
+        sum[0] += block[last[i]].off;
+        sum[1] += t * t;
+        sum[2] += t * block[last[i]].off;
+    }
+
+    const double reach = end - mean;
+
+    return beyond_noise(sum[0] / (double)n + reach * sum[2] / sum[1],
+                        noise * sqrt(1.0 / (double)n + reach * reach / sum[1]), CORNER_NOISE);
 }
 
 /* Largest distance of the model's corners from where the edges seen would meet, px. */
