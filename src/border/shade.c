@@ -1,8 +1,7 @@
 /*
- * Profiles across a side are averaged in groups along it, on bins of a quarter px. The model has
- * three levels: page, darkest shadow, table; the shadow's share falls outward like the integral of
- * a bell, as behind a lamp with a width, and begins at the page's edge; the camera blurs it all.
- * Where and how the shadow falls off is fitted once for the side, the edge's place in each group.
+ * Profiles across a side are averaged in groups along it, on bins of a quarter px. Where the page
+ * has a colour of its own, that tells its edge: a table in shadow keeps the table's colour. Where
+ * it has none, a dark page's edge is where the first light shows beyond it, in each group.
  */
 #include "border/shade.h"
 
@@ -12,17 +11,13 @@
 
 #include "base/blur.h"
 #include "base/order.h"
+#include "border/onset.h"
 #include "border/step.h"
 
 enum {
     GROUPS = 12,
-    PER_PX = 4,              /* bins of a profile */
-    HALF_MOST = 48,          /* px of a profile on either side of the step */
-    BINS = 2 * HALF_MOST * PER_PX,
-    TABLE_PER_PX = 8,        /* of the blurred shadow */
-    TABLE_HALF = 72,
-    TABLE = 2 * TABLE_HALF * TABLE_PER_PX + 1,
     LEAST_POINTS = 20,
+    NEIGHBOURS = 3,          /* of a point, each way */
     POINTS_MOST = 160,       /* that profiles are gathered at */
     AGREE = 9,               /* groups within a px of a smooth course */
     WINDOWS = 32,            /* over the page, each way */
@@ -34,49 +29,29 @@ static const double IN_BLURS = 4.5;           /* a profile's reach inward and ou
 static const double OUT_BLURS = 4.5;
 static const double IN_MORE = 8;              /* ... and px more */
 static const double OUT_MORE = 4;
-static const double DEEPEST = 2.2;            /* blurs: the edge lies no further inside the step */
-static const double SHALLOWEST = 0.5;         /* px outside it */
-static const double COARSE = 0.25;            /* px between places that are tried */
-static const double SOFT_EDGE = 1.25;         /* so much softer than the camera: no bare step */
+static const double SOFT_EDGE = 1.25;         /* blurs of the camera: such a step is no edge's */
 static const double LEAST_HUE = 0.02;         /* of the page's colour beside the table's, linear */
 static const double LEAST_HUE_SHARE = 0.1;    /* ... and of the table's brightness */
-static const double LEAST_SHIFT = 0.8;        /* px inside the step: less is the lens's colour */
-static const double CONTRADICTS = 1.2;        /* px from the colour's edge to the shadow's */
-static const double LEAST_STEP = 0.03;        /* from page to table, linear */
-static const double BETTER = 0.95;            /* the cost over that of the plain step, to be taken */
-static const double FIT_WITHIN = 0.2;         /* of the step's height: the residuals' rms, likewise */
-static const double SQRT_HALF = 0.70710678118654752;
+static const double LEAST_SHIFT = 0.8;        /* px inside a sharp step: less is the lens's ... */
+static const double LEAST_SOFT_SHIFT = 0.3;   /* ... a soft one ... */
+static const double LEAST_HUE_SHIFT = 0.35;   /* ... and a dark page's, by colour */
+static const double SURELY = 0.3;             /* cost of the first light over that of a bare step */
+static const double LEAST_STEP = 0.01;        /* from page to table, linear */
+static const double PATTERN = 0.05;           /* of the table's light, averaged over a group */
 
 /* IEC 61966-2-1, rounded as in ITU-R BT.709. */
 static const double luminance[3] = { 0.2126, 0.7152, 0.0722 };
 
-typedef struct profile {
-    double t[BINS];          /* px outward of the step that was seen */
-    double value[BINS];
-    double weight[BINS];
-    int    count;
-} profile;
-
 /* What profiles are made of: sums over the px that fall into a bin, linear light. */
 typedef struct bins {
-    double t[BINS];
-    double rgb[BINS][3];
-    double weight[BINS];     /* px */
+    double t[SL_PROFILE_BINS];
+    double rgb[SL_PROFILE_BINS][3];
+    double weight[SL_PROFILE_BINS];     /* px */
 } bins;
-
-/* The share of light beside the edge, blurred: at t px outward of it. */
-typedef struct falloff {
-    double light[TABLE];
-} falloff;
 
 static sl_point mixed(sl_point a, sl_point b, double t)
 {
     return (sl_point){ a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) };
-}
-
-static double bell_integral(double x)
-{
-    return 0.5 * erfc(-x * SQRT_HALF);
 }
 
 void sl_camera_blur(double out[2], const sl_image *shot, const sl_point corner[4])
@@ -140,10 +115,10 @@ static void gather(bins *sum, const sl_image *shot, const float *linear, sl_poin
     for (double y = fmax(0, ceil(at.y - dy)); y <= y1; y++) {
         for (double x = fmax(0, ceil(at.x - dx)); x <= x1; x++) {
             const double t = (x - at.x) * out.x + (y - at.y) * out.y;
-            const int k = (int)floor((t + HALF_MOST) * PER_PX);
+            const int k = (int)floor((t + SL_PROFILE_HALF) * SL_PROFILE_PER_PX);
             double rgb[3];
 
-            if (t < -inward || t > outward || k < 0 || k >= BINS
+            if (t < -inward || t > outward || k < 0 || k >= SL_PROFILE_BINS
                 || fabs((x - at.x) * along.x + (y - at.y) * along.y) > ALONG)
                 continue;
             colour_at(rgb, shot, linear, (size_t)x, (size_t)y);
@@ -157,7 +132,7 @@ static void gather(bins *sum, const sl_image *shot, const float *linear, sl_poin
 
 static void add(bins *sum, const bins *more)
 {
-    for (int k = 0; k < BINS; k++) {
+    for (int k = 0; k < SL_PROFILE_BINS; k++) {
         sum->t[k] += more->t[k];
         sum->weight[k] += more->weight[k];
         for (int c = 0; c < 3; c++)
@@ -166,10 +141,10 @@ static void add(bins *sum, const bins *more)
 }
 
 /* Means of a weighted sum of the channels, without the bins that hold nothing. */
-static void project(profile *out, const bins *in, const double weight[3])
+static void project(sl_light_profile *out, const bins *in, const double weight[3])
 {
     out->count = 0;
-    for (int k = 0; k < BINS; k++) {
+    for (int k = 0; k < SL_PROFILE_BINS; k++) {
         if (in->weight[k] > 0) {
             out->t[out->count] = in->t[k] / in->weight[k];
             out->value[out->count] = (weight[0] * in->rgb[k][0] + weight[1] * in->rgb[k][1]
@@ -186,7 +161,7 @@ static void mean_colour(double rgb[3], const bins *in, double from, double to)
     double weight = 1e-12;
 
     rgb[0] = rgb[1] = rgb[2] = 0;
-    for (int k = 0; k < BINS; k++) {
+    for (int k = 0; k < SL_PROFILE_BINS; k++) {
         if (in->weight[k] > 0 && in->t[k] > from * in->weight[k] && in->t[k] < to * in->weight[k]) {
             weight += in->weight[k];
             for (int c = 0; c < 3; c++)
@@ -197,148 +172,15 @@ static void mean_colour(double rgb[3], const bins *in, double from, double to)
         rgb[c] /= weight;
 }
 
-/* ---- the model ------------------------------------------------------------------------------- */
-
-/* middle, width: of the shadow's fall, px outward of the edge. */
-static void make_falloff(falloff *out, double camera, double middle, double width)
-{
-    double kernel[TABLE];
-    double sharp[TABLE];
-    const int half = (int)fmin(ceil(5 * camera * TABLE_PER_PX), TABLE / 2);
-    double sum = 0;
-
-    for (int k = -half; k <= half; k++) {
-        const double x = k / (camera * TABLE_PER_PX);
-
-        kernel[k + half] = exp(-0.5 * x * x);
-        sum += kernel[k + half];
-    }
-    for (int i = 0; i < TABLE; i++) {
-        const double t = (double)i / TABLE_PER_PX - TABLE_HALF;
-
-        sharp[i] = t < 0 ? 0 : (t > 0 ? 1 : 0.5) * bell_integral((t - middle) / width);
-    }
-    for (int i = 0; i < TABLE; i++) {
-        double light = 0;
-
-        for (int k = -half; k <= half; k++)
-            light += kernel[k + half] * sharp[i < k ? 0 : i - k >= TABLE ? TABLE - 1 : i - k];
-        out->light[i] = light / sum;
-    }
-}
-
-static double light_at(const falloff *s, double t)
-{
-    const double x = fmin(fmax((t + TABLE_HALF) * TABLE_PER_PX, 0), TABLE - 1.001);
-    const int i = (int)x;
-
-    return s->light[i] + (x - i) * (s->light[i + 1] - s->light[i]);
-}
-
-/* Solves the n x n normal equations m (the right side in column 3) in place; false: singular. */
-static bool solve(double level[3], double m[3][4], int n)
-{
-    for (int a = 0; a < n; a++) {
-        if (!(m[a][a] > 1e-9))
-            return false;
-        for (int b = a + 1; b < n; b++) {
-            const double f = m[b][a] / m[a][a];
-
-            for (int c = a; c < n; c++)
-                m[b][c] -= f * m[a][c];
-            m[b][3] -= f * m[a][3];
-        }
-    }
-    for (int a = n - 1; a >= 0; a--) {
-        level[a] = m[a][3];
-        for (int b = a + 1; b < n; b++)
-            level[a] -= m[a][b] * level[b];
-        level[a] /= m[a][a];
-    }
-    return true;
-}
-
-/*
- * Least-squares levels (page, table, shadow) for an edge at `place`; returns the mean squared
- * residual. A shadow reflects no less than nothing: then it is taken as black.
- */
-static double cost_at(const profile *p, const falloff *bare, const falloff *shaded, double place)
-{
-    double basis[BINS][3];
-    double level[3] = { 0 };
-    double m[3][4] = { { 0 } };
-    double cost = 0;
-    double weights = 0;
-    bool solved = false;
-
-    for (int i = 0; i < p->count; i++) {
-        const double beyond = light_at(bare, p->t[i] - place);
-        const double light = light_at(shaded, p->t[i] - place);
-
-        basis[i][0] = 1 - beyond;
-        basis[i][1] = light;
-        basis[i][2] = beyond - light;
-        for (int a = 0; a < 3; a++) {
-            for (int b = 0; b < 3; b++)
-                m[a][b] += p->weight[i] * basis[i][a] * basis[i][b];
-            m[a][3] += p->weight[i] * basis[i][a] * p->value[i];
-        }
-    }
-    for (int n = 3; n >= 2 && !solved; n--) {
-        double copy[3][4];
-
-        memcpy(copy, m, sizeof copy);
-        level[2] = 0;
-        solved = solve(level, copy, n) && level[2] >= 0;
-    }
-    if (!solved)
-        return INFINITY;
-    for (int i = 0; i < p->count; i++) {
-        const double r = p->value[i] - level[0] * basis[i][0] - level[1] * basis[i][1]
-                         - level[2] * basis[i][2];
-
-        cost += p->weight[i] * r * r;
-        weights += p->weight[i];
-    }
-    return cost / weights;
-}
-
-/* The place of least cost from `first` to `last`, to a fraction of the spacing by a parabola. */
-static double best_place(double *cost, const profile *p, const falloff *bare,
-                         const falloff *shaded, double first, double last, double spacing)
-{
-    double best = first;
-    double before;
-    double after;
-    double bend;
-
-    *cost = INFINITY;
-    for (double t = first; t <= last; t += spacing) {
-        const double c = cost_at(p, bare, shaded, t);
-
-        if (c < *cost) {
-            *cost = c;
-            best = t;
-        }
-    }
-    before = cost_at(p, bare, shaded, best - spacing);
-    after = cost_at(p, bare, shaded, best + spacing);
-    bend = before - 2 * *cost + after;
-    if (bend > 0 && before >= *cost && after >= *cost)
-        best += 0.5 * spacing * (before - after) / bend;
-    return best;
-}
-
 /* ---- a side ---------------------------------------------------------------------------------- */
 
 typedef struct work {
     bins    all;             /* of the side */
     bins    part[GROUPS];
-    profile side;            /* as the place is fitted: all groups together, and each */
-    profile group[GROUPS];
-    falloff bare;            /* a table without a shadow */
-    falloff shaded;          /* the side's shadow */
-    falloff trial;
+    bins    aligned;         /* the parts at the page's edge */
+    sl_light_profile side;            /* as the place is fitted: all groups together, and each */
+    sl_light_profile group[GROUPS];
+    sl_point smooth[SL_EDGE_POINTS];
     double  inward;          /* reach of the profiles, px */
     double  outward;
 } work;
@@ -349,21 +191,18 @@ static double median(double *value, size_t count)
     return value[count / 2];
 }
 
-/* Medians over the points: the step's blur, and its height from page to table. */
-static double step_of(double *height, const sl_edge *edge)
+/* Median over the points, px. */
+static double step_blur(const sl_edge *edge)
 {
     double value[SL_EDGE_POINTS];
 
-    for (size_t i = 0; i < edge->count; i++)
-        value[i] = -edge->point[i].contrast;
-    *height = median(value, edge->count);
     for (size_t i = 0; i < edge->count; i++)
         value[i] = edge->point[i].blur_px;
     return median(value, edge->count);
 }
 
 /* Where the greatest step of a profile lies; false when there is none. */
-static bool step_place(double *place, const profile *p)
+static bool step_place(double *place, const sl_light_profile *p)
 {
     enum { NEAR = 3, WINDOW = 7 };
     sl_step step = { .blur = 1.5 };
@@ -402,37 +241,6 @@ static bool step_place(double *place, const profile *p)
     return true;
 }
 
-/*
- * How the side's shadow falls off, and the edge's place with it, px outward of the step (so below
- * 0 for an edge inside it). False when a plain step explains the profile as well.
- */
-static bool fit_shadow(double *place, work *w, double camera, double blur, double height)
-{
-    static const double middles[] = { -1, -0.5, 0, 0.5, 1, 1.5, 2, 2.5, 3, 4 };
-    static const double widths[] = { 0.3, 0.5, 0.75, 1, 1.25, 1.5, 2, 2.5, 3.5 };
-    double least = INFINITY;
-    double plain;
-
-    make_falloff(&w->trial, blur, -TABLE_HALF, 1);
-    (void)best_place(&plain, &w->side, &w->trial, &w->trial, -1, 1, COARSE);
-    for (size_t i = 0; i < sizeof middles / sizeof *middles; i++) {
-        for (size_t k = 0; k < sizeof widths / sizeof *widths; k++) {
-            double cost;
-            double t;
-
-            make_falloff(&w->trial, camera, middles[i] * blur, widths[k] * blur);
-            t = best_place(&cost, &w->side, &w->bare, &w->trial, -DEEPEST * blur, SHALLOWEST,
-                           2 * COARSE);
-            if (cost < least) {
-                least = cost;
-                *place = t;
-                w->shaded = w->trial;
-            }
-        }
-    }
-    return least < BETTER * plain && sqrt(least) < FIT_WITHIN * height;
-}
-
 /* Offset outward at place s of the side (-1 to 1): linear between the groups' middles. */
 static double offset_at(const double offset[GROUPS], double s)
 {
@@ -448,6 +256,35 @@ static double side_place(const sl_course *course, sl_point p)
     const double dy = course->b.y - course->a.y;
 
     return 2 * ((p.x - course->a.x) * dx + (p.y - course->a.y) * dy) / (dx * dx + dy * dy) - 1;
+}
+
+/*
+ * A point of the edge without most of its noise, which would blur a mean profile: as far from the
+ * course as its neighbours are in the median.
+ */
+static sl_point smooth_point(const sl_edge *edge, const sl_course *course, size_t i)
+{
+    double off[2 * NEIGHBOURS + 1];
+    size_t count = 0;
+    const size_t first = i < NEIGHBOURS ? 0 : i - NEIGHBOURS;
+    sl_point p = { 0 };
+    sl_point out = { 0 };
+
+    for (size_t k = first; k <= i + NEIGHBOURS && k < edge->count; k++) {
+        const double s = side_place(course, edge->point[k].at);
+        const sl_point on = sl_course_point(course, s);
+        const sl_point n = sl_course_outward(course, s);
+
+        off[count++] = (edge->point[k].at.x - on.x) * n.x + (edge->point[k].at.y - on.y) * n.y;
+        if (k == i) {
+            p = on;
+            out = n;
+        }
+    }
+
+    const double usual = median(off, count);
+
+    return (sl_point){ p.x + usual * out.x, p.y + usual * out.y };
 }
 
 static void project_all(work *w, const double weight[3])
@@ -474,7 +311,7 @@ static int smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
     for (int pass = 0; pass < 10; pass++) {
         /* first about the median, where the end of a parabola still counts */
         const double scale = pass == 0 ? 1.5 : 0.3;
-        double m[3][4] = { { 0 } };
+        double m[3][SL_TERMS + 1] = { { 0 } };
 
         for (int g = 0; g < GROUPS; g++) {
             const double x = (2.0 * g + 1) / GROUPS - 1;
@@ -485,10 +322,10 @@ static int smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
             for (int a = 0; a < 3; a++) {
                 for (int b = 0; b < 3; b++)
                     m[a][b] += weight * basis[a] * basis[b];
-                m[a][3] += weight * basis[a] * offset[g];
+                m[a][SL_TERMS] += weight * basis[a] * offset[g];
             }
         }
-        if (!solve(bend, m, 3))
+        if (!sl_solve_normal(bend, m, 3))
             break;
         for (int g = 0; g < GROUPS; g++) {
             const double x = (2.0 * g + 1) / GROUPS - 1;
@@ -558,66 +395,134 @@ static double by_colour(double offset[GROUPS], work *w)
     return middle;
 }
 
-/* The edge by the shadow's fall-off, in luminance. */
-static bool by_shadow(double offset[GROUPS], work *w, double camera, double blur, double height)
+/* The sum of the groups, each moved by its offset: outward of the page's edge. */
+static void align(bins *sum, const work *w, const double offset[GROUPS])
 {
-    double place = 0;
+    memset(sum, 0, sizeof *sum);
+    for (int g = 0; g < GROUPS; g++) {
+        const int by = (int)lround(offset[g] * SL_PROFILE_PER_PX);
 
-    if (height < LEAST_STEP || blur < SOFT_EDGE * camera)
+        for (int k = 0; k < SL_PROFILE_BINS; k++) {
+            const int from = k + by;
+
+            if (from < 0 || from >= SL_PROFILE_BINS)
+                continue;
+            sum->t[k] += w->part[g].t[from]
+                         - (double)by / SL_PROFILE_PER_PX * w->part[g].weight[from];
+            sum->weight[k] += w->part[g].weight[from];
+            for (int c = 0; c < 3; c++)
+                sum->rgb[k][c] += w->part[g].rgb[from][c];
+        }
+    }
+}
+
+/* Puts the groups that show no edge at the median of the others; false when too many do. */
+static bool fill_in(double offset[GROUPS])
+{
+    double sorted[GROUPS];
+    size_t seen = 0;
+
+    for (int g = 0; g < GROUPS; g++)
+        if (!isnan(offset[g]))
+            sorted[seen++] = offset[g];
+    if (seen < AGREE)
+        return false;
+
+    const double usual = median(sorted, seen);
+
+    for (int g = 0; g < GROUPS; g++)
+        offset[g] = isnan(offset[g]) ? usual : offset[g];
+    return true;
+}
+
+/* Light of the table over that of the page, linear. */
+static double height_of(const work *w)
+{
+    double page[3];
+    double table[3];
+
+    mean_colour(page, &w->all, -w->inward, -0.6 * w->inward);
+    mean_colour(table, &w->all, 0.6 * w->outward, w->outward);
+    return brightness(table) - brightness(page);
+}
+
+/*
+ * The edge by the first light beyond the page, in luminance: of each group for itself, and once
+ * more when it is known from all groups, aligned by that, how the light begins.
+ */
+static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
+{
+    const double height = height_of(w);
+    double smooth[GROUPS] = { 0 };
+    double sorted[GROUPS];
+    sl_onset side;
+
+    if (height < LEAST_STEP)
         return false;
     project_all(w, luminance);
-    make_falloff(&w->bare, camera, -TABLE_HALF, 1);
-    if (!fit_shadow(&place, w, camera, blur, height))
+    for (int g = 0; g < GROUPS; g++)
+        offset[g] = sl_onset_find(&side, &w->group[g], camera, false, height, PATTERN)
+                        ? side.place
+                        : NAN;
+
+    const bool agree = fill_in(offset) && smooth_offsets(smooth, offset) >= AGREE;
+
+    memcpy(sorted, smooth, sizeof sorted);
+
+    const double usual = agree ? median(sorted, GROUPS) : 0;
+
+    if (blur < SOFT_EDGE * camera)
+        return usual < -LEAST_SHIFT;
+    if (!agree)
+        memset(smooth, 0, sizeof smooth);
+    align(&w->aligned, w, smooth);
+    project(&w->side, &w->aligned, luminance);
+    if (!sl_onset_find(&side, &w->side, camera, true, height, PATTERN / sqrt(GROUPS))
+        || (usual > -LEAST_SOFT_SHIFT && side.cost > SURELY * side.bare))
         return false;
     for (int g = 0; g < GROUPS; g++) {
-        double cost;
-
-        offset[g] = w->group[g].count > 12
-                        ? best_place(&cost, &w->group[g], &w->bare, &w->shaded,
-                                     place - fmax(1, blur / 2), place + fmax(1, blur / 2), COARSE)
-                        : place;
+        if (!sl_onset_place(&offset[g], &w->group[g], &side, height, PATTERN))
+            offset[g] = NAN;
+        /* half way from the one model's place to the other's: each errs by itself */
+        else if (usual < -LEAST_SOFT_SHIFT)
+            offset[g] -= side.place / 2;
     }
-    return true;
+    return fill_in(offset) && smooth_offsets(smooth, offset) >= AGREE;
 }
 
 static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image *shot,
                       const float *linear, double camera)
 {
     const size_t every = 1 + edge->count / POINTS_MOST;
-    double height;
-    const double blur = step_of(&height, edge);
+    const double blur = step_blur(edge);
     double offset[GROUPS];
     double smooth[GROUPS];
     double place;
 
-    w->inward = fmin(IN_BLURS * blur + IN_MORE, HALF_MOST - 1);
-    w->outward = fmin(OUT_BLURS * blur + OUT_MORE, HALF_MOST - 1);
+    w->inward = fmin(IN_BLURS * blur + IN_MORE, SL_PROFILE_HALF - 1);
+    w->outward = fmin(OUT_BLURS * blur + OUT_MORE, SL_PROFILE_HALF - 1);
     for (size_t i = 0; i < edge->count; i += every) {
         const double s = side_place(course, edge->point[i].at);
-        const sl_point in = sl_course_inward(course, s);
         const int g = (int)fmin(fmax((s + 1) / 2 * GROUPS, 0), GROUPS - 1);
 
-        gather(&w->part[g], shot, linear, edge->point[i].at, (sl_point){ -in.x, -in.y },
-               w->inward, w->outward);
+        gather(&w->part[g], shot, linear, smooth_point(edge, course, i),
+               sl_course_outward(course, s), w->inward, w->outward);
     }
     for (int g = 0; g < GROUPS; g++)
         add(&w->all, &w->part[g]);
     place = by_colour(offset, w);
-    if (!(place < -LEAST_SHIFT)) {
-        if (!by_shadow(offset, w, camera, blur, height))
-            return false;
-        memcpy(smooth, offset, sizeof smooth);
-        if (fabs(median(smooth, GROUPS) - place) > CONTRADICTS)
-            return false;
-    }
+    if (isnan(place) ? !by_light(offset, w, camera, blur)
+                     : !(place < (height_of(w) > LEAST_STEP ? -LEAST_HUE_SHIFT : -LEAST_SHIFT)))
+        return false;
     (void)smooth_offsets(smooth, offset);
+    for (size_t i = 0; i < edge->count; i++)
+        w->smooth[i] = smooth_point(edge, course, i);
     for (size_t i = 0; i < edge->count; i++) {
-        sl_point *p = &edge->point[i].at;
-        const double s = side_place(course, *p);
-        const sl_point in = sl_course_inward(course, s);
+        const double s = side_place(course, w->smooth[i]);
+        const sl_point n = sl_course_outward(course, s);
         const double out = offset_at(smooth, s);
 
-        *p = (sl_point){ p->x - out * in.x, p->y - out * in.y };
+        edge->point[i].at = (sl_point){ w->smooth[i].x + out * n.x, w->smooth[i].y + out * n.y };
     }
     sl_course_refit(course, edge);
     edge->camera_px = camera;
@@ -626,7 +531,7 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
 
 bool sl_shade_possible(const sl_edge *edge)
 {
-    return edge->count >= LEAST_POINTS && !edge->cut && step_of(&(double){ 0 }, edge) > 0;
+    return edge->count >= LEAST_POINTS && !edge->cut && step_blur(edge) > 0;
 }
 
 bool sl_shade_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
