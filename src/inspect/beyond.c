@@ -45,7 +45,7 @@ static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
 static const double RULER = 0.85;         /* of the side, at least */
 static const double MOSTLY = 0.9;
-static const double LETTER_STRANGE = 24;   /* codes from the table, and from the page */
+static const double LETTER_STRANGE = 20;   /* codes from the table, and from the page */
 static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
 static const double FILM_ADDS = 0.02;      /* linear light, at least */
 static const double FILM_EVEN = 0.18;      /* ... in all channels, but for this share */
@@ -338,7 +338,7 @@ typedef struct run {
     int last;                /* before `first`: none */
 } run;
 
-static run longest_run(const place edge[PLACES], colour c)
+static run longest_run(const place edge[PLACES], colour c, colour usual)
 {
     enum { HOLES = 4 };
     run best = { 0, -1 };
@@ -346,9 +346,11 @@ static run longest_run(const place edge[PLACES], colour c)
     int last = -HOLES - 1;
 
     for (int i = 0; i < PLACES; i++) {
-        /* there it may lie in the page's shadow */
+        const double in_shade = apart_in_shade(edge[i].outside, c);
+
+        /* there it may lie in the page's shadow; but so may a table like it */
         if (apart(edge[i].outside, c) >= ONE_COLOUR
-            && apart_in_shade(edge[i].outside, c) >= LEAST_STRANGE)
+            && (in_shade >= LEAST_STRANGE || in_shade > apart_in_shade(edge[i].outside, usual)))
             continue;
         if (first < 0 || i - last > HOLES)
             first = i;
@@ -368,13 +370,15 @@ static bool has_colour(const place edge[PLACES], int j, int d, colour c)
 /*
  * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
  * sides of a page, narrow; a letter goes round a corner: one run of each neighbouring side is not
- * asked, unless it is as long as the side. The thin lines of a ruled table are not like a letter.
+ * asked, unless it is as long as the side. A table's lines, flecks and checks are not like a
+ * letter, which is broad.
  */
-static bool strange_here(place all[4][PLACES], int side, int first, int last, bool letter)
+static bool strange_here(place all[4][PLACES], int side, int first, int last, bool letter,
+                         colour usual)
 {
-    enum { EVERY = 3, BESIDE = 12, LINE_PLACES = 2 };
+    enum { EVERY = 3, BESIDE = 12, SHARE = 8 };
     const double rare = letter ? RARE_LETTER : RARE;
-    const int broad = letter ? LINE_PLACES : 0;
+    const int broad = letter ? (last - first + 1) / SHARE : 0;
     const colour c = all[side][(first + last) / 2].outside;
     size_t asked = 0;
     size_t alike = 0;
@@ -383,7 +387,7 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last, bo
         run same = { first, last };
 
         if (k != side)
-            same = longest_run(all[k], c);
+            same = longest_run(all[k], c, usual);
         if (k != side && (k == (side + 2) % 4 || same.last - same.first > MOST_UNDER * PLACES))
             same = (run){ PLACES + BESIDE, PLACES + BESIDE };
         for (int j = 0; j < PLACES - broad; j += EVERY) {
@@ -423,7 +427,7 @@ static bool is_motif(place all[4][PLACES], int side, int first, int last, colour
 
         if (beside >= 0 && beside < PLACES && strange(&all[side][beside], usual)
             && apart(all[side][beside].outside, all[side][(first + last) / 2].outside) > ONE_COLOUR
-            && strange_here(all, side, beside, beside, false))
+            && strange_here(all, side, beside, beside, false, usual))
             return true;
     }
     return false;
@@ -578,7 +582,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
         like_letter = is_letter(all, side, first, last, usual);
 
         if ((last - first + 1) * spacing >= LEAST_UNDER_WIDTH && plain(edge, first, last)
-            && strange_here(all, side, first, last, like_letter)
+            && strange_here(all, side, first, last, like_letter, usual)
             && !is_motif(all, side, first, last, usual)) {
             const place *middle = &edge[(first + last) / 2];
             const double tab = reach(shot, middle, another_colour, NULL);
