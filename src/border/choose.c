@@ -246,8 +246,12 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             *doubt = true;
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */
-        if (stated && outer->misfit < FITS && sl_quad_glued_to_edge(chosen, outer, small))
-            chosen = outer;
+        if (sl_quad_glued_to_edge(chosen, outer, small)) {
+            if (stated && outer->misfit < FITS)
+                chosen = outer;
+            else if (!stated && outer->quality > OTHER_QUALITY)
+                *doubt = true;
+        }
     }
     return chosen;
 }

@@ -47,10 +47,14 @@ static const double NO_SHAPE = 0.2;
 
 /* |ln| of the outline's proportions over the stated ones: they are the same, or they differ (size-
    differs would say so); what another outline must score to be tried for them, and how far off. */
+static const double FRAME_MOVED = 4;           /* px: two sides, at least ... */
+static const double FRAME_STAYED = 0.2;        /* ... the others, at most, of what these did */
+static const double FRAME_EVEN = 0.25;         /* ... the two, but for this share */
 static const double IN_SHAPE = 0.0075;
 static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
+static const double LARGER = 1.002;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
 
@@ -59,7 +63,7 @@ static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
-static const double FRAME_EVEN = 1.3;
+static const double FRAME_DEPTHS = 1.3;
 
 /* The side whose direction is nearest to +x. */
 static int top_side(const sl_point corner[4])
@@ -292,7 +296,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
                  || (inner[i].edge.support >= LINE_DOUBT && !inner[i].broken
                      && !is_sheet(&inner[i]));
     }
-    if (traces == 4 && deepest < FRAME_EVEN * shallowest) {
+    if (traces == 4 && deepest < FRAME_DEPTHS * shallowest) {
         *doubt = false;
         return 0;
     }
@@ -409,6 +413,39 @@ static double off_shape(const sl_outline *out, const sl_image *shot,
     return fabs(log(fmax(ratio, 1 / ratio) / params->page_ratio));
 }
 
+/* How far side i of `now` lies within that of `before`, px, at its middle. */
+static double moved_in(const sl_outline *now, const sl_outline *before, int i)
+{
+    const sl_point *a = before->corner;
+    const sl_point *b = now->corner;
+    const int k = (i + 1) % 4;
+    const double dx = a[k].x - a[i].x;
+    const double dy = a[k].y - a[i].y;
+
+    return ((b[i].y + b[k].y - a[i].y - a[k].y) / 2 * dx
+            - (b[i].x + b[k].x - a[i].x - a[k].x) / 2 * dy)
+           / hypot(dx, dy);
+}
+
+/*
+ * Did just two opposite sides move in, as far as each other? Lower sheets lie otherwise; a frame
+ * that is printed on the page does so, where something else hides its other lines.
+ */
+static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before)
+{
+    for (int i = 0; i < 2; i++) {
+        const double there = moved_in(now, before, i);
+        const double opposite = moved_in(now, before, i + 2);
+
+        if (fmin(there, opposite) > FRAME_MOVED
+            && fabs(there - opposite) < FRAME_EVEN * fmax(there, opposite)
+            && fabs(moved_in(now, before, i + 1)) < FRAME_STAYED * there
+            && fabs(moved_in(now, before, (i + 3) % 4)) < FRAME_STAYED * there)
+            return true;
+    }
+    return false;
+}
+
 /*
  * leave_lower_sheets(), but not where the page has the stated proportions and would lose them: then
  * the line within is a stripe of its paper.
@@ -435,6 +472,8 @@ static bool leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bo
                && off_shape(out, shot, params) > IN_SHAPE) {
         *doubt = true;       /* between the two */
     }
+    if (moved && before != NULL && moved_like_a_frame(out, before))
+        *doubt = true;
     free(before);
     return moved;
 }
@@ -481,9 +520,23 @@ typedef struct attempt {
     bool           doubt;
 } attempt;
 
+/* px squared */
+static double area_of(const sl_outline *o)
+{
+    double twice = 0;
+
+    for (int i = 0; i < 4; i++) {
+        const sl_point p = o->corner[i];
+        const sl_point q = o->corner[(i + 1) % 4];
+
+        twice += p.x * q.y - q.x * p.y;
+    }
+    return fabs(twice) / 2;
+}
+
 /*
- * Is the second outline rather the page? It has the stated proportions and the first has not; or the
- * first leaves a doubt, and the second, which is not much larger, none.
+ * Is the second outline rather the page? It has the stated proportions and the first has not; or
+ * the first leaves a doubt, and the second, which is larger but not much, none.
  */
 static bool is_better(const sl_outline *first, const attempt *a, const sl_outline *second,
                       const attempt *b, const sl_small *small, const sl_image *shot,
@@ -494,6 +547,7 @@ static bool is_better(const sl_outline *first, const attempt *a, const sl_outlin
     if (isfinite(off[0]) && off[0] > OUT_OF_SHAPE && off[1] < IN_SHAPE)
         return true;
     return a->doubt && !b->doubt && b->from->area > a->from->area
+           && area_of(second) > LARGER * area_of(first)
            && sl_quad_distance(b->from, a->from, small) < NEAR_WHOLE
            && !(off[1] > OUT_OF_SHAPE && isfinite(off[1]));
 }

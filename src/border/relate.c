@@ -35,7 +35,7 @@ static const double SHARED_SUPPORT = 0.75;
 /* A print covers no more of its page, whose sides are seen along more than it may share of them:
    a board's sides and the page's on it make outlines too. */
 static const double GLUED_AREA = 0.85;
-static const double GLUED_SUPPORT = 0.97;
+static const double GLUED_SUPPORT = 0.965;
 
 /* ---- paper ----------------------------------------------------------------------------------- */
 

@@ -41,7 +41,7 @@ static const double KEPT_AT_LEAST = 0.75;
  */
 static const double RULED_OUT = 25.0;
 
-/* Sigmas of the edges' noise: one mean in forty is above, and of a page's eight ends one in fifty. */
+/* Sigmas of the edges' noise: one mean in forty is above; of eight ends on a page one in fifty. */
 static const double EDGE_NOISE = 2.25;
 static const double CORNER_NOISE = 3.0;
 
