@@ -405,6 +405,8 @@ typedef struct sl_rectified {
     double aspect;           /* height / width as measured */
     double aspect_sigma;
     double outlier_share;    /* of edge points rejected by the robust fit */
+    double patch_mm;         /* greatest distance that the patch moves an edge; 0 without one.
+                                Without a page size in 1/1000 of the page's width */
 } sl_rectified;
 
 /* SL_ERR_DEGENERATE when no plausible view explains the outline, or the map folds. */

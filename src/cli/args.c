@@ -391,7 +391,6 @@ static double *limit_of(arguments *a, sl_code code)
     case SL_CODE_HAND_CORRECTED:
     case SL_CODE_WHICH_WAY_UP:
     case SL_CODE_FROM_PLACE:
-    case SL_CODE_PATCH:
         return NULL;
     case SL_CODE_FEW_PIXELS:
         return &a->settings.min_ppi; /* --min-ppi by its other name */

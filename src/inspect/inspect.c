@@ -59,14 +59,14 @@ sl_inspect_params sl_inspect_defaults(void)
     p.limit[SL_CODE_SEVERAL_PAGES] = 1;    /* sheets */
     p.limit[SL_CODE_NEAR_FRAME] = 3;       /* px: the fit needs that much table to see the edge */
     p.limit[SL_CODE_WEAK_OUTLINE] = 50;    /* % of an edge with a fitted step on it */
-    p.limit[SL_CODE_RIVAL] = 4;            /* % margin of the best hypothesis over the next */
+    p.limit[SL_CODE_RIVAL] = 1;            /* % margin of the best hypothesis over the next */
     p.limit[SL_CODE_UNSURE_SHAPE] = 0.3;   /* mm */
     p.limit[SL_CODE_SIZE_DIFFERS] = 1.5;   /* % between measured and stated ratio */
     p.limit[SL_CODE_SOFT] = 2.0;           /* px: blur sigma at the edges */
     p.limit[SL_CODE_GLARE] = 0.2;          /* % of the page in one blown spot */
     p.limit[SL_CODE_CLIPPED] = 2;          /* % of the page at the top code */
     p.limit[SL_CODE_UNEVEN_LIGHT] = 50;    /* % darkest over brightest paper */
-    p.limit[SL_CODE_PATCH] = 0;
+    p.limit[SL_CODE_PATCH] = 0.3;          /* mm: what moves an edge less hardly moves the inside */
     p.limit[SL_CODE_SAME_PAGE] = 90;       /* % alike, as correlation */
     p.limit[SL_CODE_STICKS_OUT] = 3;       /* mm */
     p.limit[SL_CODE_MORE_IMAGES] = 1;
@@ -243,21 +243,25 @@ static void judge_shape(sl_inspection *out, const sl_outline *outline, const sl_
     const bool has_size = r->map.has_size;
     /* without a size, thousandths of the width: as many as the limit's mm are of a usual page */
     const char *unit = has_size ? "mm" : "/1000";
-    const double most = limit[SL_CODE_UNSURE_SHAPE] * (has_size ? 1 : 1000 / SL_USUAL_PAGE_MM);
+    const char *long_unit = has_size ? "mm" : "thousandths of its width";
+    const double units = has_size ? 1 : 1000 / SL_USUAL_PAGE_MM;
+    const double most = limit[SL_CODE_UNSURE_SHAPE] * units;
+    const double patched = limit[SL_CODE_PATCH] * units;
     const double residual = (has_size ? r->residual_mm : residual_per_mille(r))
                             * share_of_shape(outline, r);
 
     judge_size(out, r, p);
-    if (r->map.model == SL_MODEL_PATCH)
-        add(out, SL_CODE_PATCH, r->residual_px, limit[SL_CODE_PATCH], "px", SL_LOOK,
-            "The page does not lie like a bent sheet (a lifted corner, a torn edge?). It was "
-            "flattened from its edges alone; check the inside, or weigh the corner down and "
-            "photograph it again.");
+    if (r->patch_mm > patched)
+        add(out, SL_CODE_PATCH, r->patch_mm, patched, unit, SL_LOOK,
+            "The page does not lie like a bent sheet (a lifted corner, a torn edge?): an edge is "
+            "%.2f %s off one. It was flattened from its edges alone; check the inside, or weigh "
+            "the corner down and photograph it again.",
+            r->patch_mm, long_unit);
     if (residual > RESIDUAL_SHARE * most)
         add(out, SL_CODE_UNSURE_SHAPE, residual, RESIDUAL_SHARE * most, unit, SL_LOOK,
             "The page's edges lie %.2f %s off those of any flat or bent sheet. Check that this "
             "is the page, and straight lines on it.",
-            residual, has_size ? "mm" : "thousandths of its width");
+            residual, long_unit);
     else if (r->inside_error_mm > most)
         add(out, SL_CODE_UNSURE_SHAPE, r->inside_error_mm, most, unit, SL_LOOK,
             has_size ? "Inside the page things may be up to %.2f mm from their true place. "

@@ -42,7 +42,7 @@ static const double KEPT_AT_LEAST = 0.75;
 static const double RULED_OUT = 25.0;
 
 /* Sigmas of the edges' noise: one mean in forty is above; of eight ends on a page one in fifty. */
-static const double EDGE_NOISE = 2.25;
+static const double EDGE_NOISE = 3.0;
 static const double CORNER_NOISE = 3.0;
 
 /* Through so many blocks leads the line that tells where a corner was seen. */
@@ -253,6 +253,17 @@ static void add_finer_terms(sl_page_map *map, sl_fit_prior *prior)
     map->profile_count = SL_PROFILE_MAX;
 }
 
+/* Greatest distance that the patch moves an edge, px. */
+static double patch_px(const sl_page_map *map)
+{
+    double most = 0.0;
+
+    for (size_t s = 0; s < 4 && map->model == SL_MODEL_PATCH; s++)
+        for (size_t i = 0; i < SL_PATCH_NODES; i++)
+            most = fmax(most, hypot(map->patch[s][i].x, map->patch[s][i].y));
+    return most;
+}
+
 void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
 {
     const sl_candidate *const best = s->end + pick;
@@ -301,5 +312,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     out->residual_px = residual;
     out->residual_mm = best->map.has_size ? residual * unit : 0.0;
     out->outlier_share = count > 0 ? (double)lost / (double)count : 0.0;
+    out->patch_mm = (best->map.has_size ? 1.0 : 1000.0 / best->map.page[0]) * unit
+                    * patch_px(&out->map);
     out->inside_error_mm = best->map.has_size ? bound : 1000.0 * bound / best->map.page[0];
 }

@@ -92,7 +92,8 @@ void survey_clutter(survey_shot *shot, scene_chance *chance)
 
     shot->clear_px *= 2;
     if (survey_lucky(chance, 2)) {
-        /* a sheet larger than the page, half under it and leaving the frame */
+        /* a sheet larger than the page, half under it and leaving the frame: whether it belongs
+           to the page only the keeper knows */
         const double angle = survey_angle(chance, 180);
         const double far = fmax(s->sheet[0].mm[0], s->sheet[0].mm[1])
                            * scene_between(chance, 0.5, 0.8);
@@ -103,8 +104,7 @@ void survey_clutter(survey_shot *shot, scene_chance *chance)
                                          .size = scene_between(chance, 1.2, 1.6),
                                          .seed = scene_below(chance, 1000) };
         s->clutters = 1;
-        if (s->sheet[0].paper == PAPER_WHITE || s->sheet[0].paper == PAPER_CREAM)
-            shot->expect = EXPECT_HARD; /* white on white there */
+        shot->expect = EXPECT_HARD;
     }
     survey_scatter(s, chance, SCENE_CLUTTER);
 }

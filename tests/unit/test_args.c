@@ -224,7 +224,7 @@ static void wrong_values_are_named(void **state)
         { "page a b.tif --limit soft", "CODE=VALUE" },
         { "page a b.tif --limit sofd=2", "CODE=VALUE, like soft=3; the codes are several-pages, near-frame" },
         { "page a b.tif --limit", ", soft, glare, clipped" },
-        { "page a b.tif --limit patch=1", "CODE=VALUE" }, /* it has no figure */
+        { "page a b.tif --limit no-page=1", "CODE=VALUE" }, /* it has no figure */
         { "page a b.tif --limit soft=-1", "CODE=VALUE" },
         { "album a b --master jpeg", "tiff, png or none" },
         { "album a b --access tiff", "jpeg or none" },

@@ -301,6 +301,10 @@ static void shape_doubts_are_looked_at(void **state)
     s->rectified = good;
 
     s->rectified.map.model = SL_MODEL_PATCH;
+    s->rectified.patch_mm = 0.2;
+    r = inspect(s);
+    assert_int_equal(r.reason_count, 0);
+    s->rectified.patch_mm = 0.5;
     r = inspect(s);
     assert_only(&r, SL_CODE_PATCH, SL_LOOK);
 }
