@@ -20,6 +20,7 @@ static const double LEAST_QUALITY_CUT = 0.40;
 /* Another sheet has sides this good and at least this share of the page's area. */
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
+static const double SHEET_BESIDE_AREA = 0.4;  /* ... beside it: a smaller one is a note, a print */
 static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
 
 /* A page that covers no more of the picture may be one of several things on a table or a page; a
@@ -292,7 +293,7 @@ static unsigned add_sheets(const sl_quad *sheet[SHEETS_MOST], unsigned count,
     for (size_t i = 0; i < quads->count && count < SHEETS_MOST; i++) {
         const sl_quad *q = &quads->quad[i];
         bool another = q->quality >= fmin(sides, SHEET_AS_GOOD * sheet[0]->quality)
-                       && q->area >= SHEET_AREA * sheet[0]->area;
+                       && q->area >= SHEET_BESIDE_AREA * sheet[0]->area;
 
         for (unsigned k = 0; k < count && another; k++)
             another = apart(q, sheet[k]);
