@@ -55,6 +55,7 @@ static const double OTHER_QUALITY = 0.6;
    on a board. */
 static const double LARGE_ON = 0.4;
 static const double ON_BOARD_SIDES = 0.9;
+static const double PRINT_LEAST = 0.02;       /* of what it lies on */
 
 /* How much better-scored than the page an outline with its shadow may be. */
 static const double NEARLY = 0.93;
@@ -241,10 +242,13 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
                 chosen = outer;
         }
         /* of two that have the stated proportions either may be the page, on a board or with a
-           print on it */
+           print on it: with the larger one nothing is lost */
         if (stated && chosen->misfit < FITS && outer->misfit < FITS && !sl_quad_is_framed(outer)
-            && lies_on(chosen, outer, LARGE_PRINT, small))
+            && lies_on(chosen, outer, LARGE_PRINT, small)) {
             *doubt = true;
+            if (outer->quality >= FITTING_QUALITY)
+                chosen = outer;
+        }
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */
         if (sl_quad_glued_to_edge(chosen, outer, small)) {
@@ -255,6 +259,26 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
         }
     }
     return chosen;
+}
+
+/* Do two things lie on a sheet, as prints do on a page? */
+static bool holds_several(const sl_quads *quads, const sl_quad *sheet)
+{
+    const sl_quad *first = NULL;
+
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+        bool on = q->quality >= ON_BOARD_SIDES && q->area > PRINT_LEAST * sheet->area
+                  && q->area < PRINT_AREA * sheet->area;
+
+        for (int k = 0; k < 4 && on; k++)
+            on = inside_quad(q->corner[k], sheet, 2);
+        if (on && first != NULL && apart(first, q))
+            return true;
+        if (on && first == NULL)
+            first = q;
+    }
+    return false;
 }
 
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
@@ -273,7 +297,8 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
         /* a patterned paper is not one colour inside its sides: the proportions make up for it */
         bool on = q->quality >= (stated ? FITTING_QUALITY : ON_BOARD_SIDES)
                   && q->area >= LARGE_ON * chosen->area
-                  && (!stated || q->misfit + FITS_BETTER < chosen->misfit)
+                  && (!stated || q->misfit + FITS_BETTER < chosen->misfit
+                      || (q->misfit < FITS && holds_several(quads, q)))
                   && sl_same_paper(q->around, chosen->colour, small->noise);
 
         /* a frame printed on the page has the same paper on both sides: no step */

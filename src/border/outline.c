@@ -55,6 +55,7 @@ static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
 static const double LARGER = 1.002;
+static const double SMALLER = 0.98;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
 
@@ -583,6 +584,7 @@ static bool take_better(sl_outline *out, attempt *best, const sl_quads *quads,
         tried++;
         next.moved = trace_quad(other, &next.doubt, &next.quad, small, shot, tone, params);
         if (is_better(out, best, other, &next, small, shot, params)) {
+            next.doubt = next.doubt || area_of(other) < SMALLER * area_of(out);
             *out = *other;
             *best = next;
             found = true;
