@@ -370,8 +370,7 @@ static bool has_colour(const place edge[PLACES], int j, int d, colour c)
 /*
  * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
  * sides of a page, narrow; a letter goes round a corner: one run of each neighbouring side is not
- * asked, unless it is as long as the side. A table's lines, flecks and checks are not like a
- * letter, which is broad.
+ * asked. A table's lines, flecks and checks are not like a letter, which is broad.
  */
 static bool strange_here(place all[4][PLACES], int side, int first, int last, bool letter,
                          colour usual)
@@ -388,7 +387,7 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last, bo
 
         if (k != side)
             same = longest_run(all[k], c, usual);
-        if (k != side && (k == (side + 2) % 4 || same.last - same.first > MOST_UNDER * PLACES))
+        if (k == (side + 2) % 4)
             same = (run){ PLACES + BESIDE, PLACES + BESIDE };
         for (int j = 0; j < PLACES - broad; j += EVERY) {
             const place *q = &all[k][j];
@@ -440,15 +439,31 @@ static bool is_tab(int first, int last)
            && last < (1 - CORNER) * PLACES;
 }
 
-/* Is the page another colour along the run than on either side of it? A strip that holds it is. */
-static bool lies_over(const place *edge, int first, int last)
+/* Does the page have this colour inside its edge elsewhere than at first .. last of a side? */
+static bool is_papers(colour c, place all[4][PLACES], int side, int first, int last)
 {
+    for (int k = 0; k < 4; k++)
+        for (int i = 0; i < PLACES; i++)
+            if (all[k][i].seen && (k != side || i < first || i > last)
+                && apart(all[k][i].inside, c) < OVER)
+                return true;
+    return false;
+}
+
+/*
+ * Is the page another colour along the run than on either side of it, and nowhere else? A strip
+ * that holds it is; a stripe of its paper is elsewhere too.
+ */
+static bool lies_over(place all[4][PLACES], int side, int first, int last)
+{
+    const place *edge = all[side];
     const colour here = edge[(first + last) / 2].inside;
 
     return first >= BESIDE_RUN && last < PLACES - BESIDE_RUN
            && apart(here, edge[first - BESIDE_RUN].inside) > OVER
            && apart(here, edge[last + BESIDE_RUN].inside) > OVER
-           && apart(edge[first - BESIDE_RUN].inside, edge[last + BESIDE_RUN].inside) < OVER;
+           && apart(edge[first - BESIDE_RUN].inside, edge[last + BESIDE_RUN].inside) < OVER
+           && !is_papers(here, all, side, first - BESIDE_RUN, last + BESIDE_RUN);
 }
 
 /* Linear light of a code, 0..1 (IEC 61966-2-1). */
@@ -495,17 +510,6 @@ static bool is_film(const place *edge, int first, int last, colour usual)
     }
     return least > FILM_ADDS && most - least < FILM_EVEN * most
            && (lightest - darkest > FILM_EVEN * most || lighter);
-}
-
-/* Does the page have this colour inside its edge elsewhere than at first .. last of a side? */
-static bool is_papers(colour c, place all[4][PLACES], int side, int first, int last)
-{
-    for (int k = 0; k < 4; k++)
-        for (int i = 0; i < PLACES; i++)
-            if (all[k][i].seen && (k != side || i < first || i > last)
-                && apart(all[k][i].inside, c) < OVER)
-                return true;
-    return false;
 }
 
 /*
@@ -588,7 +592,7 @@ static double reach_from_under(const sl_image *shot, place all[4][PLACES], int s
             const double tab = reach(shot, middle, another_colour, NULL);
             const double letter = letter_reach(shot, edge, first, last, usual);
 
-            if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(edge, first, last)
+            if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(all, side, first, last)
                 && !is_film(edge, first, last, usual))
                 most = fmax(most, tab);
             else if (like_letter && letter >= LETTER_UNDER)
