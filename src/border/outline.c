@@ -47,14 +47,11 @@ static const double NO_SHAPE = 0.2;
 
 /* |ln| of the outline's proportions over the stated ones: they are the same, or they differ (size-
    differs would say so); what another outline must score to be tried for them, and how far off. */
-static const double FRAME_MOVED = 4;           /* px: two sides, at least ... */
-static const double FRAME_STAYED = 0.2;        /* ... the others, at most, of what these did */
-static const double FRAME_EVEN = 0.25;         /* ... the two, but for this share */
 static const double IN_SHAPE = 0.0075;
 static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
-static const double LARGER = 1.002;
+static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equivalent, a phone's */
@@ -62,6 +59,11 @@ static const double USUAL_FOCAL = 0.75;       /* of the long side: 27 mm equival
 /* Px by which a wavy side's points scatter, and a straight side's as a share of it. */
 static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
+
+/* Two sides that moved in as far as each other, alone, may have moved to a printed frame. */
+static const double FRAME_MOVED = 4;          /* px, at least */
+static const double FRAME_STAYED = 0.2;       /* of that: the other two, at most */
+static const double FRAME_EVEN = 0.25;        /* they differ by less than this share */
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_DEPTHS = 1.3;

@@ -178,7 +178,7 @@ typedef struct work {
     bins    all;             /* of the side */
     bins    part[GROUPS];
     bins    aligned;         /* the parts at the page's edge */
-    sl_light_profile side;            /* as the place is fitted: all groups together, and each */
+    sl_light_profile side;   /* as the place is fitted: all groups together, and each */
     sl_light_profile group[GROUPS];
     sl_point smooth[SL_EDGE_POINTS];
     double  inward;          /* reach of the profiles, px */

@@ -41,7 +41,10 @@ static const double KEPT_AT_LEAST = 0.75;
  */
 static const double RULED_OUT = 25.0;
 
-/* Sigmas of the edges' noise: one mean in forty is above; of eight ends on a page one in fifty. */
+/*
+ * Sigmas of the noise. One page in three has a mean of edge blocks above, of its 150; one in fifty
+ * a corner, of the eight ends of its sides.
+ */
 static const double EDGE_NOISE = 3.0;
 static const double CORNER_NOISE = 3.0;
 
