@@ -4,6 +4,7 @@
  */
 #include "border/goes_on.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 #include "border/colour_near.h"
@@ -25,7 +26,8 @@ typedef struct palettes {
 } palettes;
 
 static const double END_SHARE = 0.03;         /* of the side left out at each corner */
-static const double FIRST_DEPTH = 4;          /* px inside a side, and from one to the next */
+static const double FIRST_DEPTH = 4;          /* px inside a side and from one to the next, or ... */
+static const double DEPTH_SHARE = 0.006;      /* ... of the side: a pattern's next row is seen too */
 static const double NEAREST = 3.5;            /* px from the side, beyond the camera's blur */
 static const double CHANGE = 10;              /* codes; less: the same colour on both sides */
 static const double SAME_COLOUR = 7;          /* codes, root mean square over the channels */
@@ -75,12 +77,14 @@ static double place_of(int i)
 /* Adds the colours along a side: way 1 inside, -1 outside. */
 static void add_side(palette *out, const sl_image *shot, const sl_course *course, int way)
 {
+    const double length = hypot(course->b.x - course->a.x, course->b.y - course->a.y);
+    const double depth = fmax(FIRST_DEPTH, DEPTH_SHARE * length);
+
     for (int i = 0; i < PLACES; i++) {
         if (way < 0 && !in_picture(shot, course, place_of(i)))
             continue;
         for (int d = 1; d <= PALETTE_DEPTHS; d++)
-            out->colour[out->count++] = colour_at(shot, course, place_of(i),
-                                                  way * d * FIRST_DEPTH);
+            out->colour[out->count++] = colour_at(shot, course, place_of(i), way * d * depth);
     }
 }
 
