@@ -8,7 +8,9 @@
 #include <string.h>
 
 #include "border/select.h"
+#include "geometry/linear.h"
 
+static const double LEAST_CHORD = 8;          /* px */
 static const double END_SHARE = 0.1;          /* of the points: the straight end of a side */
 
 static void legendre(double p[SL_COURSE_TERMS], double s)
@@ -121,25 +123,8 @@ static bool solve_terms(double term[SL_COURSE_TERMS], const sl_places *p, size_t
             m[a][N] += p->weight[i] * basis[a] * p->offset[i];
         }
     }
-    for (size_t a = 0; a < terms; a++) {
-        if (!(m[a][a] > 1e-9))
-            return false;
-        for (size_t b = a + 1; b < terms; b++) {
-            const double f = m[b][a] / m[a][a];
-
-            for (size_t c = a; c < terms; c++)
-                m[b][c] -= f * m[a][c];
-            m[b][N] -= f * m[a][N];
-        }
-    }
     memset(term, 0, N * sizeof *term);
-    for (size_t a = terms; a-- > 0;) {
-        term[a] = m[a][N];
-        for (size_t b = a + 1; b < terms; b++)
-            term[a] -= m[a][b] * term[b];
-        term[a] /= m[a][a];
-    }
-    return true;
+    return sl_solve_normal(term, m[0], terms, N + 1);
 }
 
 /*
@@ -208,18 +193,15 @@ double sl_course_fit(sl_course *course, sl_places *p)
     return spread;
 }
 
-bool sl_course_through(sl_course *course, const sl_point *point, size_t count)
+/* Terms about the course's chord, of points near it; false without a chord or a solution. */
+static bool fit_points(sl_course *course, const sl_point *point, size_t count, size_t terms)
 {
-    sl_places p = { .count = 0 };
+    sl_places p = { .count = count };
     sl_point along;
     sl_point out;
-    double length;
+    const double length = sl_course_chord(&along, &out, course);
 
-    if (count < SL_COURSE_TERMS || count > SL_EDGE_POINTS)
-        return false;
-    *course = (sl_course){ .a = point[0], .b = point[count - 1] };
-    length = sl_course_chord(&along, &out, course);
-    if (!(length > 8))
+    if (!(length > LEAST_CHORD))
         return false;
     for (size_t i = 0; i < count; i++) {
         const double dx = point[i].x - course->a.x;
@@ -229,30 +211,25 @@ bool sl_course_through(sl_course *course, const sl_point *point, size_t count)
         p.offset[i] = dx * out.x + dy * out.y;
         p.weight[i] = 1;
     }
-    p.count = count;
-    return solve_terms(course->term, &p, SL_COURSE_TERMS);
+    return solve_terms(course->term, &p, terms);
+}
+
+bool sl_course_through(sl_course *course, const sl_point *point, size_t count)
+{
+    if (count < SL_COURSE_TERMS || count > SL_EDGE_POINTS)
+        return false;
+    *course = (sl_course){ .a = point[0], .b = point[count - 1] };
+    return fit_points(course, point, count, SL_COURSE_TERMS);
 }
 
 bool sl_course_near(sl_course *course, const sl_course *like, const sl_point *point, size_t count)
 {
     enum { TERMS = 6 };
-    sl_places p = { .count = count };
-    sl_point along;
-    sl_point out;
-    const double length = sl_course_chord(&along, &out, like);
 
     if (count < 2 * TERMS || count > SL_EDGE_POINTS)
         return false;
     *course = (sl_course){ .a = like->a, .b = like->b };
-    for (size_t i = 0; i < count; i++) {
-        const double dx = point[i].x - like->a.x;
-        const double dy = point[i].y - like->a.y;
-
-        p.s[i] = 2 * (dx * along.x + dy * along.y) / length - 1;
-        p.offset[i] = dx * out.x + dy * out.y;
-        p.weight[i] = 1;
-    }
-    return solve_terms(course->term, &p, TERMS);
+    return fit_points(course, point, count, TERMS);
 }
 
 void sl_course_refit(sl_course *course, const sl_edge *edge)

@@ -6,10 +6,11 @@
 #include "border/onset.h"
 
 #include <math.h>
-#include <string.h>
+
+#include "geometry/linear.h"
 
 enum { LEAST_BINS = 8 };                     /* of the page, and of the first light */
-enum { PAGE, STEP, RAMP, BEND };             /* columns */
+enum { PAGE, STEP, RAMP, BEND, TERMS };   /* columns of a linear model */
 
 static const double COARSE = 0.25;           /* px between places that are tried */
 static const double PAGE_SHARE = 0.4;        /* of the profile's inner part: surely page */
@@ -34,33 +35,11 @@ typedef struct beginning {
 } beginning;
 
 /* Columns of a linear model. */
-typedef double columns[SL_PROFILE_BINS][SL_TERMS];
+typedef double columns[SL_PROFILE_BINS][TERMS];
 
 static double bell_integral(double x)
 {
     return 0.5 * erfc(-x * SQRT_HALF);
-}
-
-bool sl_solve_normal(double *x, double m[][SL_TERMS + 1], int n)
-{
-    for (int a = 0; a < n; a++) {
-        if (!(m[a][a] > 1e-9))
-            return false;
-        for (int b = a + 1; b < n; b++) {
-            const double f = m[b][a] / m[a][a];
-
-            for (int c = a; c < n; c++)
-                m[b][c] -= f * m[a][c];
-            m[b][SL_TERMS] -= f * m[a][SL_TERMS];
-        }
-    }
-    for (int a = n - 1; a >= 0; a--) {
-        x[a] = m[a][SL_TERMS];
-        for (int b = a + 1; b < n; b++)
-            x[a] -= m[a][b] * x[b];
-        x[a] /= m[a][a];
-    }
-    return true;
 }
 
 static bool begin(beginning *out, const sl_light_profile *p, double height, double pattern)
@@ -94,9 +73,9 @@ static bool begin(beginning *out, const sl_light_profile *p, double height, doub
 }
 
 /* Least squares; returns the weighted mean squared residual, infinite without a solution. */
-static double cost_of(double level[SL_TERMS], const beginning *b, columns basis, int terms)
+static double cost_of(double level[TERMS], const beginning *b, columns basis, int terms)
 {
-    double m[SL_TERMS][SL_TERMS + 1] = { { 0 } };
+    double m[TERMS][TERMS + 1] = { { 0 } };
     double cost = 0;
     double weights = 0;
 
@@ -104,12 +83,12 @@ static double cost_of(double level[SL_TERMS], const beginning *b, columns basis,
         for (int r = 0; r < terms; r++) {
             for (int c = r; c < terms; c++)
                 m[r][c] += b->weight[i] * basis[i][r] * basis[i][c];
-            m[r][SL_TERMS] += b->weight[i] * basis[i][r] * b->p->value[i];
+            m[r][TERMS] += b->weight[i] * basis[i][r] * b->p->value[i];
         }
     for (int r = 1; r < terms; r++)
         for (int c = 0; c < r; c++)
             m[r][c] = m[c][r];
-    if (!sl_solve_normal(level, m, terms))
+    if (!sl_solve_normal(level, m[0], (size_t)terms, TERMS + 1))
         return INFINITY;
     for (int i = 0; i < b->count; i++) {
         double off = b->p->value[i];
@@ -142,7 +121,7 @@ static void onset_columns(columns basis, const beginning *b, double place, doubl
 static void fit_shape(sl_onset *out, const beginning *b)
 {
     columns basis;
-    double level[SL_TERMS] = { 0 };
+    double level[TERMS] = { 0 };
 
     onset_columns(basis, b, out->place, out->camera);
     for (int terms = b->terms; terms >= 2; terms--) {
@@ -161,7 +140,7 @@ static void fit_shape(sl_onset *out, const beginning *b)
 static void fit_amount(sl_onset *out, const beginning *b, const sl_onset *like)
 {
     columns basis;
-    double level[SL_TERMS] = { 0 };
+    double level[TERMS] = { 0 };
 
     onset_columns(basis, b, out->place, like->camera);
     for (int i = 0; i < b->count; i++)
@@ -214,7 +193,7 @@ static double bare_cost(const beginning *b, double camera, double height)
     const double *t = b->p->t;
     double best = INFINITY;
     columns basis;
-    double level[SL_TERMS] = { 0 };
+    double level[TERMS] = { 0 };
 
     for (double blur = camera; blur < SOFTEST * camera; blur *= SOFTER) {
         for (double place = t[0]; place < t[b->count - 1] + 2 * blur; place += COARSE) {
@@ -240,7 +219,7 @@ bool sl_onset_find(sl_onset *out, const sl_light_profile *p, double camera, bool
     out->cost = INFINITY;
     if (!begin(&b, p, height, pattern))
         return false;
-    b.terms = supple ? SL_TERMS : 3;
+    b.terms = supple ? TERMS : 3;
     for (int dip = 0; dip < 2; dip++)
         for (size_t i = 0; i < sizeof CAMERAS / sizeof *CAMERAS; i++) {
             sl_onset trial;

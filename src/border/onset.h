@@ -5,7 +5,6 @@
 #include <stdbool.h>
 
 enum {
-    SL_TERMS = 4,            /* of a linear model, at most */
     SL_PROFILE_PER_PX = 4,   /* bins */
     SL_PROFILE_HALF = 48,    /* px on either side */
     SL_PROFILE_BINS = 2 * SL_PROFILE_HALF * SL_PROFILE_PER_PX
@@ -47,11 +46,5 @@ bool sl_onset_find(sl_onset *out, const sl_light_profile *p, double camera, bool
 /* The place alone, px, of light that begins as `like`'s does, more or less of it. */
 bool sl_onset_place(double *place, const sl_light_profile *p, const sl_onset *like, double height,
                     double pattern);
-
-/*
- * Solves the n x n normal equations m in place, n at most SL_TERMS, the right side in column
- * SL_TERMS; false: singular.
- */
-bool sl_solve_normal(double *x, double m[][SL_TERMS + 1], int n);
 
 #endif

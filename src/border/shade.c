@@ -13,6 +13,7 @@
 #include "base/order.h"
 #include "border/onset.h"
 #include "border/step.h"
+#include "geometry/linear.h"
 
 enum {
     GROUPS = 12,
@@ -311,7 +312,7 @@ static int smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
     for (int pass = 0; pass < 10; pass++) {
         /* first about the median, where the end of a parabola still counts */
         const double scale = pass == 0 ? 1.5 : 0.3;
-        double m[3][SL_TERMS + 1] = { { 0 } };
+        double m[3][4] = { { 0 } };
 
         for (int g = 0; g < GROUPS; g++) {
             const double x = (2.0 * g + 1) / GROUPS - 1;
@@ -322,10 +323,10 @@ static int smooth_offsets(double smooth[GROUPS], const double offset[GROUPS])
             for (int a = 0; a < 3; a++) {
                 for (int b = 0; b < 3; b++)
                     m[a][b] += weight * basis[a] * basis[b];
-                m[a][SL_TERMS] += weight * basis[a] * offset[g];
+                m[a][3] += weight * basis[a] * offset[g];
             }
         }
-        if (!sl_solve_normal(bend, m, 3))
+        if (!sl_solve_normal(bend, m[0], 3, 4))
             break;
         for (int g = 0; g < GROUPS; g++) {
             const double x = (2.0 * g + 1) / GROUPS - 1;

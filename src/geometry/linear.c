@@ -3,6 +3,8 @@
 #include <float.h>
 #include <math.h>
 
+static const double LEAST_PIVOT = 1e-9;
+
 void sl_mat3_mul(double out[9], const double a[9], const double b[9])
 {
     for (size_t i = 0; i < 3; i++)
@@ -152,5 +154,34 @@ bool sl_spd_invert(double *a, size_t n)
             a[i * n + j] *= unit[i] * unit[j];
             a[j * n + i] = a[i * n + j];
         }
+    return true;
+}
+
+bool sl_solve_normal(double *x, double *m, size_t n, size_t width)
+{
+    const size_t right = width - 1;
+
+    for (size_t a = 0; a < n; a++) {
+        const double *pivot = m + a * width;
+
+        if (!(pivot[a] > LEAST_PIVOT))
+            return false;
+        for (size_t b = a + 1; b < n; b++) {
+            double *row = m + b * width;
+            const double f = row[a] / pivot[a];
+
+            for (size_t c = a; c < n; c++)
+                row[c] -= f * pivot[c];
+            row[right] -= f * pivot[right];
+        }
+    }
+    for (size_t a = n; a-- > 0;) {
+        const double *row = m + a * width;
+
+        x[a] = row[right];
+        for (size_t b = a + 1; b < n; b++)
+            x[a] -= row[b] * x[b];
+        x[a] /= row[a];
+    }
     return true;
 }

@@ -42,4 +42,11 @@ void sl_null_vector(double *null, double *second, double *a, size_t rows, size_t
 enum { SL_SPD_MAX = 64 };
 bool sl_spd_invert(double *a, size_t n);
 
+/*
+ * Solves the normal equations of n unknowns, symmetric and positive definite, by elimination in
+ * place: rows of m are `width` apart, their right side in the last column of the width.
+ * False, with m spoilt, when a pivot is not well above 0.
+ */
+bool sl_solve_normal(double *x, double *m, size_t n, size_t width);
+
 #endif
