@@ -43,10 +43,6 @@ static const double COMPARABLE = 0.5;         /* of the boldest line's evidence:
 static const int    DOTS_LEAST = 10;
 static const double DOTS_EVEN = 0.35;
 
-/* A line in more pieces, or with less evidence on average, may be anything. */
-static const int    RUNS_MOST = 20;
-static const double BOLD = 2;
-
 enum { STRIPS_MOST = DEPTHS_MOST + 2 * MARGIN };
 
 /* Codes 0..255 of one place's strips, by depth: strip k lies k - MARGIN px inside nearest. */
@@ -499,12 +495,16 @@ static void go_deeper(sl_inner *out, sl_inner *line, const sl_course *outer, fie
     while (from < last) {
         int course[PLACES];
         int deepest = 0;
+        runs seen;
 
         trace(course, f, from, last);
         make_edge(line, outer, course, f);
         if (line->edge.support < WHOLE)
             return;
-        if (line->shaded && !runs_of(f, course).even && is_top(f, course))
+        seen = runs_of(f, course);
+        line->pieces = seen.count;
+        line->evidence = evidence_of(f, course);
+        if (line->shaded && !seen.even && is_top(f, course))
             *out = *line;
         for (int i = 0; i < PLACES; i++)
             deepest = course[i] > deepest ? course[i] : deepest;
@@ -537,6 +537,8 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
         /* a pattern's rows are seen and not seen in turn, evenly; a sheet's edge all along, or with
            gaps wherever something covers it */
         seen = runs_of(f, course);
+        line->pieces = seen.count;
+        line->evidence = evidence;
         if (seen.even) {
             erase(f, course);
             continue;
@@ -546,7 +548,6 @@ static void find_line(sl_inner *out, sl_inner *line, const sl_course *outer, fie
             memset(out, 0, sizeof *out);
             return;
         }
-        line->broken = seen.count > RUNS_MOST || evidence < BOLD;
         boldest = fmax(boldest, evidence);
         lines++;
         if (line->depth > out->depth)

@@ -10,7 +10,8 @@ typedef struct sl_inner {
     double    depth;         /* px inside the side, on average */
     bool      alike;         /* the same paper lies on both sides of it, mostly */
     bool      shaded;        /* a shadow lies along it, mostly */
-    bool      broken;        /* seen in many pieces, or hardly */
+    int       pieces;        /* stretches of the side along which it is seen */
+    double    evidence;      /* how bold it is: 1 is the least that is seen at all, 8 the most */
     sl_course course;
 } sl_inner;
 

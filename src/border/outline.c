@@ -38,6 +38,12 @@ static const double PEEP_MOST = 0.026;
 static const double LINE_SUPPORT = 0.8;
 static const double LINE_DOUBT = 0.65;
 static const double FRAME_SUPPORT = 0.45;
+
+/* A sheet's edge is seen in a few pieces, between what covers it; a row of dots in many. What is
+   less bold than this is a sheet's edge in one piece or two. */
+static const int    PIECES_MOST = 8;
+static const int    FAINT_PIECES = 2;
+static const double BOLD = 2;
 static const double DARK = 60;                /* codes */
 
 /* A rival no further off than this share of the page's size may be the page once more; one that
@@ -262,7 +268,15 @@ static double nearest_line(const sl_outline *out, int i)
 /* A sheet's edge: seen from corner to corner, in its own shadow. */
 static bool is_sheet(const sl_inner *line)
 {
-    return line->edge.support >= LINE_SUPPORT && line->shaded;
+    return line->edge.support >= LINE_SUPPORT && line->shaded
+           && line->pieces <= (line->evidence < BOLD ? FAINT_PIECES : PIECES_MOST);
+}
+
+/* May it be one all the same? */
+static bool may_be_sheet(const sl_inner *line)
+{
+    return line->edge.support >= LINE_DOUBT && line->pieces <= PIECES_MOST
+           && line->evidence >= BOLD && !is_sheet(line);
 }
 
 /*
@@ -295,9 +309,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
         traces += inner[i].edge.support >= FRAME_SUPPORT;
         shallowest = fmin(shallowest, inner[i].depth);
         deepest = fmax(deepest, inner[i].depth);
-        *doubt = *doubt
-                 || (inner[i].edge.support >= LINE_DOUBT && !inner[i].broken
-                     && !is_sheet(&inner[i]));
+        *doubt = *doubt || may_be_sheet(&inner[i]);
     }
     if (traces == 4 && deepest < FRAME_DEPTHS * shallowest) {
         *doubt = false;
@@ -506,7 +518,8 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
     moved = leave_lower_sheets_in_shape(out, course, doubt, shot, params, is_dark(q));
     leave_own_shadow(out, course, shot, tone);
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
-             || sl_paper_goes_on(shot, course) || has_rim(out, course, shot);
+             || sl_paper_goes_on(shot, course) || has_rim(out, course, shot)
+             || sl_has_odd_paper(shot, course);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);

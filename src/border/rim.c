@@ -23,6 +23,9 @@ static const double MOSTLY = 0.8;             /* ... of its places */
 static const double LIKE = 8;                 /* codes: a colour of the page's */
 static const double COMMON = 0.02;            /* of what it shows */
 static const double STEP = 8;                 /* codes from the strip to what lies inside it */
+static const double ALIKE = 8;                /* codes: three sides' paper, each in its light ... */
+static const double ODD = 16;                 /* ... and the fourth side's from each of them */
+static const double BETWEEN[2] = { 0.6, 1.6 };/* a page is lit no more unevenly */
 
 static double place_of(int i)
 {
@@ -49,6 +52,16 @@ static sl_colour median_of(const sl_colour colour[PLACES])
         median.c[c] = (float)sl_median(code, PLACES);
     }
     return median;
+}
+
+/* Codes between two colours, the one in the other's light. */
+static double differ_lit(sl_colour a, sl_colour b)
+{
+    const double light = fmin(fmax(sl_colour_shade(a.c, b.c), BETWEEN[0]), BETWEEN[1]);
+
+    for (int c = 0; c < 3; c++)
+        b.c[c] *= (float)light;
+    return sl_colour_differ(a, b);
 }
 
 /* Does the page show the colour, in about the same light? */
@@ -98,4 +111,34 @@ bool sl_has_rim(const sl_image *shot, const sl_course course[4], const double bl
                 && side_has_rim(shot, &course[side], blur_px[side], page);
     free(page);
     return found;
+}
+
+bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4])
+{
+    sl_colour paper[4];
+
+    for (int side = 0; side < 4; side++) {
+        sl_colour within[PLACES];
+        int one = 0;
+
+        for (int i = 0; i < PLACES; i++)
+            within[i] = colour_at(shot, &course[side], i, FIRST);
+        paper[side] = median_of(within);
+        for (int i = 0; i < PLACES; i++)
+            one += differ_lit(within[i], paper[side]) < LIKE;
+        if (one < MOSTLY * PLACES)
+            return false;
+    }
+    for (int odd = 0; odd < 4; odd++) {
+        bool is = true;
+
+        for (int k = 0; k < 4 && is; k++)
+            is = k == odd
+                 || (differ_lit(paper[k], paper[odd]) > ODD
+                     && (differ_lit(paper[k], paper[(odd + 1) % 4]) < ALIKE
+                         && differ_lit(paper[k], paper[(odd + 2) % 4 == k ? (odd + 3) % 4 : (odd + 2) % 4]) < ALIKE));
+        if (is)
+            return true;
+    }
+    return false;
 }
