@@ -39,8 +39,10 @@ static const double ALONGSIDE_COS = 0.996;            /* 5 degrees */
 static const double AS_BOLD = 0.85;
 static const double BESIDE = 5;                       /* px to either side of a line */
 static const double DRAWN = 0.7;                      /* of its strength: a lesser step is none */
-static const double DRAWN_WEIGHT = 0.4;
+static const double ONE_COLOUR = 0.65;                /* of a side of a line, at least */
+static const double PATTERN_WEIGHT = 0.4;
 static const double RULED = 0.5;                      /* of the lines are drawn: a ruled table */
+static const double CHECKED = 0.2;                    /* ... run between checks: a checked one */
 static const float LIKELY_COS = 0.95f;                /* 18 degrees: a bow turns a line */
 
 static sl_point across_of(sl_point along)
@@ -361,31 +363,50 @@ static float edge_near(const sl_small *small, sl_point p, sl_point across, float
     return best >= (float)small->threshold ? best : 0;
 }
 
+enum { PLACES = 24 };
+
+/* Share of the colours that are one paper. */
+static double one_paper(float colour[PLACES][3], const sl_small *small)
+{
+    float channel[PLACES];
+    float paper[3];
+    int like = 0;
+
+    for (int c = 0; c < 3; c++) {
+        for (int i = 0; i < PLACES; i++)
+            channel[i] = colour[i][c];
+        paper[c] = sl_median_code(channel, PLACES);
+    }
+    for (int i = 0; i < PLACES; i++)
+        like += sl_same_paper(colour[i], paper, small->noise);
+    return (double)like / PLACES;
+}
+
 /*
- * Is the line drawn on one surface, as the rules of a cutting mat are? What lies on both sides of
- * it is the same, however bold it is.
+ * Is the line one of a pattern? What lies on both sides of a cutting mat's rule is the same, however
+ * bold it is; on neither side of a line of checks is there one colour.
  * usual  its strength, codes per px
  */
-static bool is_drawn(const sl_line *line, double usual, const sl_small *small)
+static void see_pattern(sl_line *line, double usual, const sl_small *small)
 {
-    enum { PLACES = 24 };
     const sl_point across = across_of(line->along);
+    float side[2][PLACES][3];
     int same = 0;
 
     for (int i = 0; i < PLACES; i++) {
         const double t = line->start + (i + 0.5) / PLACES * (line->end - line->start);
         const sl_point p = sl_line_point(line, t);
-        float side[2][3];
 
         for (int k = 0; k < 2; k++) {
             const double d = k == 0 ? -BESIDE : BESIDE;
 
-            sl_small_colour(side[k], small,
+            sl_small_colour(side[k][i], small,
                             (sl_point){ p.x + d * across.x, p.y + d * across.y });
         }
-        same += sl_colour_distance(side[0], side[1]) < DRAWN * usual;
+        same += sl_colour_distance(side[0][i], side[1][i]) < DRAWN * usual;
     }
-    return same > PLACES * 2 / 3;
+    line->drawn = same > PLACES * 2 / 3;
+    line->checked = fmax(one_paper(side[0], small), one_paper(side[1], small)) < ONE_COLOUR;
 }
 
 /*
@@ -436,7 +457,8 @@ static sl_status add_support(sl_line *line, const sl_small *small, sl_error *err
     line->weight = sl_line_support(line, line->start, line->end);
     line->boldness = line->frame ? SL_BOLDEST : sl_boldness((double)usual, small);
     line->weight *= line->weight / (line->end - line->start) * line->boldness;
-    line->drawn = !line->frame && is_drawn(line, (double)usual, small);
+    if (!line->frame)
+        see_pattern(line, (double)usual, small);
     return SL_OK;
 }
 
@@ -496,21 +518,25 @@ static sl_line first_line(const sl_segment *seg)
 }
 
 /*
- * On a ruled table most lines are drawn, and leave no room for the page's own: there they count
- * for less. Elsewhere a few are, and one may be a white page's side on a white table, told by its
- * shadow.
+ * On a ruled table most lines are drawn, on a checked one many run between checks, and they leave no
+ * room for the page's own: there they count for less. Elsewhere a few are, and one may be a white
+ * page's side on a white table, told by its shadow.
  */
-static void weigh_drawn(sl_lines *lines)
+static void weigh_pattern(sl_lines *lines)
 {
     size_t drawn = 0;
+    size_t checked = 0;
 
-    for (size_t i = 0; i < lines->count; i++)
+    for (size_t i = 0; i < lines->count; i++) {
         drawn += lines->line[i].drawn;
+        checked += lines->line[i].checked;
+    }
     for (size_t i = 0; i < lines->count; i++) {
         sl_line *line = &lines->line[i];
 
         line->drawn = line->drawn && (double)drawn > RULED * (double)lines->count;
-        line->weight *= line->drawn ? DRAWN_WEIGHT : 1;
+        line->checked = line->checked && (double)checked > CHECKED * (double)lines->count;
+        line->weight *= line->drawn || line->checked ? PATTERN_WEIGHT : 1;
     }
 }
 
@@ -589,7 +615,7 @@ sl_status sl_lines_find(sl_lines *out, const sl_small *small, sl_error *err)
         st = add_lines(out, coarse, COARSER, SEEDS_COARSE, small, err);
     sl_small_free(coarse);
     if (st == SL_OK) {
-        weigh_drawn(out);
+        weigh_pattern(out);
         qsort(out->line, out->count, sizeof *out->line, by_weight);
         while (out->count > LINES_MAX)
             free(out->line[--out->count].support);

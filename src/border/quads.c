@@ -26,6 +26,7 @@ static const double CROSS_COS = 0.82;         /* neighbours at 35 degrees at lea
 static const double LEAST_SUPPORT = 0.25;     /* of a side, for a hypothesis at all */
 static const double FAINT = 0.85;             /* what a faint line's support is worth */
 static const double DRAWN = 0.6;              /* ... a drawn one's */
+static const double CHECKED = 0.35;           /* ... one's between checks */
 static const double OVERRUN = 0.4;            /* cost of an edge that goes on past the corners */
 static const double FRAME_SUPPORT = 0.45;     /* what a side on the frame counts as */
 static const double FRAME_SCORE = 0.62;       /* ... and at most in the ranking */
@@ -314,7 +315,7 @@ static int by_candidate_score(const void *a, const void *b)
 static float bold(float support, const sl_line *line)
 {
     return support * (float)((FAINT + (1 - FAINT) * line->boldness / SL_BOLDEST)
-                             * (line->drawn ? DRAWN : 1));
+                             * (line->drawn ? DRAWN : 1) * (line->checked ? CHECKED : 1));
 }
 
 static float lesser_of(float a, float b)

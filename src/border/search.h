@@ -59,6 +59,7 @@ typedef struct sl_line {
     double   boldness;       /* 1..SL_BOLDEST, of the supported px' median strength */
     bool     frame;          /* a side of the picture's frame: no edge of its own */
     bool     drawn;          /* of a ruled table: the same lies on both sides of it */
+    bool     checked;        /* of a checked one: there is no one colour on either side of it */
     float   *support;        /* edge px from t = -reach up to t, one entry per px */
     int      reach;
 } sl_line;
