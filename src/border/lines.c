@@ -23,6 +23,7 @@ enum {
     SEEDS_COARSE = 30,       /* ... in the coarser copy */
     COARSER = 4,             /* its px in px */
     WAYS = 6,                /* directions told apart, 30 degrees each */
+    MANY = 2,                /* one in so many of the seeds may run one way */
     FEW = 4,                 /* a way with less than one in so many of the seeds has few */
     MORE = 4,                /* one in so many more seeds, for those */
     LINES_MOST = (SEEDS + SEEDS_COARSE) * (MORE + 1) / MORE + 4,
@@ -579,7 +580,8 @@ static sl_status add_lines(sl_lines *out, const sl_small *copy, size_t factor, s
         sl_line line;
         bool fresh = true;
 
-        if (segs.item[i].taken || (all >= seeds && begun[way] >= seeds / FEW))
+        if (segs.item[i].taken || begun[way] >= seeds / MANY
+            || (all >= seeds && begun[way] >= seeds / FEW))
             continue;
         all++;
         begun[way]++;

@@ -31,6 +31,12 @@ static const double FORKED = 100;                     /* px: no shorter region i
 static const double TWO_WAYS = 0.24;                  /* sine of twice 7 degrees between two ways */
 static const double WIDE = 2;                         /* px, rms in a slice: no edge is so wide */
 static const double THIN = 1.5;                       /* px, rms about its course: one edge */
+static const double PEEL_WIDTH = 4.5;                 /* px to one of its length: several edges */
+static const double PEEL_ANGLE = 15;                  /* degrees that a course may turn from its region ... */
+static const double PEEL_STEP = 0.75;                 /* ... in steps of so many */
+static const double PEEL_FORK = 0.07;                 /* tangent of 4 degrees: two ways */
+static const double PEEL_PX = 1.5;                    /* across a course */
+static const double PEEL_GAP = 10;                    /* px along it */
 static const double VOTE_PX = 3;                      /* across a line */
 static const double VOTE_ERROR = 45;                  /* degrees of direction error times length */
 
@@ -427,6 +433,121 @@ static size_t part_courses(uint32_t *member, unsigned char *mark, const sl_small
     return first;
 }
 
+/* The line that most of a region's px lie on, as offset = at[0] + at[1] t about `seg`; returns how
+   many lie near it. */
+static size_t richest_course(double at[2], const sl_segment *seg, const uint32_t *member,
+                             size_t count, uint32_t width)
+{
+    enum { OFFSETS = 128 };
+    size_t most = 0;
+
+    for (double degrees = -PEEL_ANGLE; degrees <= PEEL_ANGLE; degrees += PEEL_STEP) {
+        const double slope = tan(degrees / 57.29577951308232);
+        size_t cell[OFFSETS + 1] = { 0 };
+
+        for (size_t k = 0; k < count; k++) {
+            double t;
+            double offset;
+            double bin;
+
+            place_on_segment(&t, &offset, seg, member[k], width);
+            bin = (offset - slope * (t - seg->length / 2)) / PEEL_PX + OFFSETS / 2;
+            if (bin >= 0 && bin < OFFSETS)
+                cell[(size_t)bin]++;
+        }
+        for (size_t i = 0; i < OFFSETS; i++) {
+            if (cell[i] + cell[i + 1] > most) {
+                most = cell[i] + cell[i + 1];
+                at[1] = slope;
+                at[0] = ((double)i + 1 - OFFSETS / 2) * PEEL_PX - slope * seg->length / 2;
+            }
+        }
+    }
+    return most;
+}
+
+/* Moves the px of a course's longest stretch to the front; returns how many they are. */
+static size_t take_course(uint32_t *member, const double at[2], const sl_segment *seg, size_t count,
+                          uint32_t width)
+{
+    enum { PLACES = 2048 };
+    unsigned char seen[PLACES] = { 0 };
+    int from = 0;
+    int end = -1;
+    int begin = -1;
+    int last = -1;
+    size_t first = 0;
+
+    for (size_t k = 0; k < count; k++) {
+        double t;
+        double offset;
+
+        place_on_segment(&t, &offset, seg, member[k], width);
+        if (fabs(offset - at[0] - at[1] * t) <= PEEL_PX)
+            seen[(size_t)fmin(fmax(t, 0), PLACES - 1)] = 1;
+    }
+    for (int i = 0; i < PLACES; i++) {
+        if (!seen[i])
+            continue;
+        if (begin < 0 || i - last > PEEL_GAP)
+            begin = i;
+        last = i;
+        if (last - begin > end - from) {
+            from = begin;
+            end = last;
+        }
+    }
+    for (size_t k = 0; k < count; k++) {
+        double t;
+        double offset;
+
+        place_on_segment(&t, &offset, seg, member[k], width);
+        if (fabs(offset - at[0] - at[1] * t) <= PEEL_PX && fmax(t, 0) >= from
+            && fmax(t, 0) < end + 1) {
+            const uint32_t swap = member[first];
+
+            member[first++] = member[k];
+            member[k] = swap;
+        }
+    }
+    return first;
+}
+
+/*
+ * Takes the courses out of a region one after the other, the richest first: a page's side and the
+ * stripes of the cloth that meet it at a small angle. Nothing is added when they all run one way.
+ */
+static void peel(sl_segments *out, const sl_segment *whole, const sl_small *small,
+                 uint32_t *member, size_t count)
+{
+    enum { COURSES = 6 };
+    const size_t before = out->count;
+    const uint32_t width = (uint32_t)small->width;
+    double way = 0;
+    bool fork = false;
+
+    for (int course = 0; course < COURSES && out->count < SEGMENTS_MAX; course++) {
+        double at[2];
+        size_t taken;
+
+        if (richest_course(at, whole, member, count, width) < LEAST_BRANCH)
+            break;
+        taken = take_course(member, at, whole, count, width);
+        if (taken < LEAST_BRANCH)
+            break;
+        if (measure(&out->item[out->count], small, member, taken)) {
+            if (course == 0)
+                way = at[1];
+            fork = fork || fabs(at[1] - way) > PEEL_FORK;
+            out->count++;
+        }
+        member += taken;
+        count -= taken;
+    }
+    if (!fork)
+        out->count = before;
+}
+
 /* A seam of the table that meets a page's side at a small angle grows into one region with it:
    each way of such a fork is a segment too. */
 static void add_branches(sl_segments *out, const sl_segment *whole, const sl_small *small,
@@ -436,12 +557,12 @@ static void add_branches(sl_segments *out, const sl_segment *whole, const sl_sma
 
     if (first == 0)
         first = part_courses(member, mark, small, whole, count);
-    if (first == 0 || out->count + 2 > SEGMENTS_MAX)
-        return;
-    if (measure(&out->item[out->count], small, member, first))
-        out->count++;
-    if (measure(&out->item[out->count], small, member + first, count - first))
-        out->count++;
+    if (first > 0 && out->count + 2 <= SEGMENTS_MAX) {
+        out->count += measure(&out->item[out->count], small, member, first);
+        out->count += measure(&out->item[out->count], small, member + first, count - first);
+    }
+    if ((double)count > PEEL_WIDTH * whole->length)
+        peel(out, whole, small, member, count);
 }
 
 /* Votes for lines by their direction and distance from the picture's corner. */
