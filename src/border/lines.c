@@ -580,7 +580,7 @@ static sl_status add_lines(sl_lines *out, const sl_small *copy, size_t factor, s
         sl_line line;
         bool fresh = true;
 
-        if (segs.item[i].taken || begun[way] >= seeds / MANY
+        if (segs.item[i].taken || begun[way] >= seeds * 4 / 7
             || (all >= seeds && begun[way] >= seeds / FEW))
             continue;
         all++;

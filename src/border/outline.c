@@ -11,6 +11,7 @@
 #include "border/choose.h"
 #include "border/fine.h"
 #include "border/goes_on.h"
+#include "border/near_frame.h"
 #include "border/notch.h"
 #include "border/relate.h"
 #include "border/rim.h"
@@ -187,6 +188,20 @@ static void refine(sl_outline *out, sl_course course[4], const sl_image *shot,
         meet_corners(out, course);
     }
     free(surfaces);
+}
+
+/* Sides that were taken for cut by the frame, and lie a few px inside it. */
+static void leave_frame(sl_outline *out, sl_course course[4], const sl_image *shot,
+                        const sl_tone *tone)
+{
+    const bool cut[4] = { out->edge[0].cut, out->edge[1].cut, out->edge[2].cut, out->edge[3].cut };
+    bool moved = false;
+
+    for (int i = 0; i < 4; i++)
+        if (cut[i])
+            moved = sl_edge_near_frame(&out->edge[i], course, i, cut, shot, tone) || moved;
+    if (moved)
+        meet_corners(out, course);
 }
 
 /* Least distance of the outline to the frame, and the sides that run out of the picture. */
@@ -513,6 +528,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
         out->edge[i].paper = q->side[(i + top) % 4].paper;
     }
     refine(out, course, shot, tone, 4 * (double)small->factor + 4);
+    leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
     moved = leave_lower_sheets_in_shape(out, course, doubt, shot, params, is_dark(q));
