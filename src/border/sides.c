@@ -16,6 +16,9 @@ enum {
     ROW = OFFSETS_MAX + LANES - 1
 };
 
+static const double AWAY = 4;                 /* px from the edge: past its blur */
+static const double AWAY_LEAST = 2;           /* ... where the picture ends before that */
+
 static bool inside_picture(const sl_small *small, double x, double y)
 {
     return x >= 1 && y >= 1 && x <= (double)small->width - 2 && y <= (double)small->height - 2;
@@ -301,10 +304,15 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
         const double s = sample_place(k);
         const double t = (s + 1) / 2 * length;
         const double offset = sl_side_offset(side, s);
-        const double in = offset - 4;
-        const double beyond = offset + 4;
-        const sl_point p = { a.x + t * along.x + beyond * out.x,
-                             a.y + t * along.y + beyond * out.y };
+        const double in = offset - AWAY;
+        double beyond = offset + AWAY;
+        sl_point p = { a.x + t * along.x + beyond * out.x, a.y + t * along.y + beyond * out.y };
+
+        /* a page may fill the picture to a few px */
+        while (beyond > offset + AWAY_LEAST && !inside_picture(small, p.x, p.y)) {
+            beyond--;
+            p = (sl_point){ p.x - out.x, p.y - out.y };
+        }
 
         if (!side->frame && strength[k] > 0 && fabs(place[k] - offset) < 1.6)
             found[n++] = strength[k];
