@@ -17,7 +17,7 @@
 #include "base/error.h"
 #include "inspect/figures.h"
 
-enum { PLACES = 256, DEPTHS = 4, BESIDE_RUN = 5 };
+enum { PLACES = 256, DEPTHS = 4, BESIDE_RUN = 5, FILMS_MOST = 64 };
 
 static const double NEAREST = 1.0;         /* mm from the edge: past its blur and thickness */
 static const double DEPTH_STEP = 0.5;      /* mm */
@@ -26,6 +26,8 @@ static const double FARTHEST = 80;         /* mm */
 static const double CORNER = 0.05;         /* of a side, where a weight or a hand may hold it */
 static const double NEAR_CORNER = 0.2;     /* ... and hide the side up to there */
 static const double LEAST_WIDTH = 2.5;     /* mm along the edge */
+static const double PETAL = 4.5;           /* mm: on a patterned table a thing is wider */
+static const double PATTERNED = 0.1;       /* of the table has another colour than its usual one */
 static const double MOST_WIDTH = 0.5;      /* of the side: a longer thing is another sheet */
 static const double LEAST_STEP = 12;       /* codes from paper to table, for anything to be told */
 static const double NO_STEP = 0.3;         /* of the side's usual step: none */
@@ -152,6 +154,38 @@ static double median(double *value, size_t n)
     return n > 0 ? value[n / 2] : 0;
 }
 
+/* Colour that most of the table has, just outside the page. */
+static colour usual_table(place all[4][PLACES])
+{
+    double value[4 * PLACES];
+    colour usual;
+
+    for (int k = 0; k < 3; k++) {
+        size_t n = 0;
+
+        for (int i = 0; i < 4 * PLACES; i++)
+            if (all[i / PLACES][i % PLACES].seen)
+                value[n++] = all[i / PLACES][i % PLACES].outside.c[k];
+        usual.c[k] = median(value, n);
+    }
+    return usual;
+}
+
+static bool strange(const place *p, colour usual)
+{
+    return p->seen && apart(p->outside, usual) > LEAST_STRANGE;
+}
+
+/* A cloth with a pattern, a mat with rules. */
+static bool is_patterned(place all[4][PLACES], colour usual)
+{
+    int other = 0;
+
+    for (int i = 0; i < 4 * PLACES; i++)
+        other += strange(&all[i / PLACES][i % PLACES], usual);
+    return other > PATTERNED * 4 * PLACES;
+}
+
 /* Colours of the table, from all round the page. */
 typedef struct table {
     colour seen[4 * PLACES];
@@ -252,7 +286,8 @@ static double run_reach(const sl_image *shot, const place *edge, int first, int 
  */
 static bool is_cloth(place edge[4][PLACES], int side, int first, int last, double spacing)
 {
-    enum { BESIDE = 12 };    /* places about the run that its own colour may reach */
+    enum { BESIDE = 12,      /* places about the run that its own colour may reach */
+           FEW = 2 };        /* ... elsewhere, at which the page shows it too: a star, a stripe */
     const place *p = &edge[side][(first + last) / 2];
     size_t paper = 0;
     size_t alike = 0;
@@ -270,7 +305,7 @@ static bool is_cloth(place edge[4][PLACES], int side, int first, int last, doubl
                 alike += apart(q->away[d], p->outside) < LEAST_OTHER ? 1 : 0;
         }
     }
-    return (double)paper > 0.2 * (double)seen
+    return paper > 2 * FEW
            && (double)alike > ((last - first + 1) * spacing > LONG ? LONG_PATTERN : PATTERN)
                                   * (double)seen;
 }
@@ -291,9 +326,10 @@ static bool holds_corner(const place edge[PLACES], int first, int last, double u
            || (last >= (1 - NEAR_CORNER) * PLACES && hidden[1] >= MOSTLY * (PLACES - 1 - last));
 }
 
-/* The thing across one side that reaches furthest. `spacing` mm from place to place. */
+/* The thing across one side that reaches furthest, `narrowest` mm wide at least. `spacing` mm from
+   place to place. */
 static double side_reach(const sl_image *shot, place all[4][PLACES], int side, double usual,
-                         const table *t, double spacing)
+                         const table *t, double narrowest, double spacing)
 {
     const place *edge = all[side];
     enum { GAP = 2 };        /* places without a crossing that a run may hold */
@@ -306,7 +342,7 @@ static double side_reach(const sl_image *shot, place all[4][PLACES], int side, d
             first = first < 0 ? i : first;
             last = i;
         } else if (first >= 0 && (i == PLACES || i - last > GAP)) {
-            if ((last - first + 1) * spacing >= LEAST_WIDTH
+            if ((last - first + 1) * spacing >= narrowest
                 && last - first + 1 <= MOST_WIDTH * PLACES && first > CORNER * PLACES
                 && last < (1 - CORNER) * PLACES && !is_cloth(all, side, first, last, spacing)
                 && !holds_corner(edge, first, last, usual))
@@ -413,11 +449,6 @@ static bool plain(const place *edge, int first, int last)
     return true;
 }
 
-static bool strange(const place *p, colour usual)
-{
-    return p->seen && apart(p->outside, usual) > LEAST_STRANGE;
-}
-
 /* Has what lies beside the run a rare colour too? A flower of the cloth has several. */
 static bool is_motif(place all[4][PLACES], int side, int first, int last, colour usual)
 {
@@ -432,11 +463,18 @@ static bool is_motif(place all[4][PLACES], int side, int first, int last, colour
     return false;
 }
 
-/* Short, and clear of the corners, where a weight or a hand may hold the page. */
-static bool is_tab(int first, int last)
+/* Short, and clear of the corners, where a weight or a hand may hold the page, in several colours. */
+static bool is_tab(const place edge[PLACES], int first, int last, colour usual)
 {
+    int covered[2] = { 0, 0 };
+
+    for (int i = 0; i < first; i++)
+        covered[0] += strange(&edge[i], usual);
+    for (int i = last + 1; i < PLACES; i++)
+        covered[1] += strange(&edge[i], usual);
     return last - first + 1 <= SOME_UNDER * PLACES && first > CORNER * PLACES
-           && last < (1 - CORNER) * PLACES;
+           && last < (1 - CORNER) * PLACES && covered[0] < MOSTLY * first
+           && covered[1] < MOSTLY * (PLACES - 1 - last);
 }
 
 /* Does the page have this colour inside its edge elsewhere than at first .. last of a side? */
@@ -483,6 +521,28 @@ static const place *beside_run(const place *edge, int first, int last, colour us
     return apart(before->outside, usual) < apart(after->outside, usual) ? before : after;
 }
 
+/* Has the colour the same light more in all channels than the one without? On grey, which does not
+   tell, only when `grey_too`. */
+static bool adds_light(colour with, colour without, bool grey_too)
+{
+    double least = INFINITY;
+    double most = 0;
+    double darkest = INFINITY;
+    double lightest = 0;
+
+    for (int k = 0; k < 3; k++) {
+        const double light = light_of(without.c[k]);
+        const double added = light_of(with.c[k]) - light;
+
+        least = fmin(least, added);
+        most = fmax(most, added);
+        darkest = fmin(darkest, light);
+        lightest = fmax(lightest, light);
+    }
+    return least > FILM_ADDS && most - least < FILM_EVEN * most
+           && (lightest - darkest > FILM_EVEN * most || grey_too);
+}
+
 /*
  * Is the run a clear strip that holds the page? Film mirrors a lamp: it adds the same light to all
  * three channels of whatever lies beneath, as no paper or ribbon does on a coloured table. On a
@@ -492,24 +552,12 @@ static bool is_film(const place *edge, int first, int last, colour usual)
 {
     const place *here = &edge[(first + last) / 2];
     const place *beside = beside_run(edge, first, last, usual);
-    double least = INFINITY;
-    double most = 0;
-    double darkest = INFINITY;
-    double lightest = 0;
     bool lighter = true;
 
-    for (int k = 0; k < 3; k++) {
-        const double without = light_of(beside->outside.c[k]);
-        const double added = light_of(here->outside.c[k]) - without;
-
-        least = fmin(least, added);
-        most = fmax(most, added);
-        darkest = fmin(darkest, without);
-        lightest = fmax(lightest, without);
+    for (int k = 0; k < 3; k++)
         lighter = lighter && here->inside.c[k] > beside->inside.c[k] + FILM_LIGHTER;
-    }
-    return least > FILM_ADDS && most - least < FILM_EVEN * most
-           && (lightest - darkest > FILM_EVEN * most || lighter);
+    return adds_light(here->outside, beside->outside, lighter)
+           || adds_light(here->outside, usual, lighter);
 }
 
 /*
@@ -558,46 +606,70 @@ static double letter_reach(const sl_image *shot, const place *edge, int first, i
     return most - least > PARALLEL || last - first + 1 < RULER * PLACES ? most : 0;
 }
 
+/* The next stretch of one strange colour along a side, from place `from` on; false: there is none. */
+static bool next_run(run *out, const place edge[PLACES], int from, colour usual)
+{
+    while (from < PLACES && !strange(&edge[from], usual))
+        from++;
+    *out = (run){ from, from };
+    while (out->last + 1 < PLACES && strange(&edge[out->last + 1], usual)
+           && apart(edge[out->last + 1].outside, edge[from].outside) < ONE_COLOUR)
+        out->last++;
+    return from < PLACES;
+}
+
+/* Clear strips about the page: their colours on the table. They come in pairs, and not every end of
+   one shows what it is. */
+typedef struct films {
+    colour seen[FILMS_MOST];
+    int    count;
+} films;
+
+static void learn_films(films *out, place all[4][PLACES], colour usual)
+{
+    run r;
+
+    out->count = 0;
+    for (int side = 0; side < 4; side++)
+        for (int from = 0; next_run(&r, all[side], from, usual); from = r.last + 1)
+            if (r.last - r.first >= BESIDE_RUN / 2 && out->count < FILMS_MOST
+                && is_film(all[side], r.first, r.last, usual))
+                out->seen[out->count++] = all[side][(r.first + r.last) / 2].outside;
+}
+
+static bool is_among(colour c, const films *f)
+{
+    for (int i = 0; i < f->count; i++)
+        if (apart(c, f->seen[i]) < ONE_COLOUR)
+            return true;
+    return false;
+}
+
 /* The thing from under one side that reaches furthest. */
-static double reach_from_under(const sl_image *shot, place all[4][PLACES], int side, double spacing)
+static double reach_from_under(const sl_image *shot, place all[4][PLACES], int side, colour usual,
+                               const films *strips, double spacing)
 {
     const place *edge = all[side];
-    colour usual;
-    double value[4 * PLACES];
     double most = 0;
+    run r;
 
-    for (int k = 0; k < 3; k++) {
-        size_t n = 0;
+    for (int from = 0; next_run(&r, edge, from, usual); from = r.last + 1) {
+        const bool like_letter = is_letter(all, side, r.first, r.last, usual);
+        const place *middle = &edge[(r.first + r.last) / 2];
+        double tab;
+        double letter;
 
-        for (int i = 0; i < 4 * PLACES; i++)
-            if (all[i / PLACES][i % PLACES].seen)
-                value[n++] = all[i / PLACES][i % PLACES].outside.c[k];
-        usual.c[k] = median(value, n);
-    }
-    for (int first = 0, last; first < PLACES; first = last + 1) {
-        bool like_letter;
-
-        last = first;
-        if (!strange(&edge[first], usual))
+        if ((r.last - r.first + 1) * spacing < LEAST_UNDER_WIDTH || !plain(edge, r.first, r.last)
+            || !strange_here(all, side, r.first, r.last, like_letter, usual)
+            || is_motif(all, side, r.first, r.last, usual))
             continue;
-        while (last + 1 < PLACES && strange(&edge[last + 1], usual)
-               && apart(edge[last + 1].outside, edge[first].outside) < ONE_COLOUR)
-            last++;
-        like_letter = is_letter(all, side, first, last, usual);
-
-        if ((last - first + 1) * spacing >= LEAST_UNDER_WIDTH && plain(edge, first, last)
-            && strange_here(all, side, first, last, like_letter, usual)
-            && !is_motif(all, side, first, last, usual)) {
-            const place *middle = &edge[(first + last) / 2];
-            const double tab = reach(shot, middle, another_colour, NULL);
-            const double letter = letter_reach(shot, edge, first, last, usual);
-
-            if (is_tab(first, last) && tab >= LEAST_UNDER && !lies_over(all, side, first, last)
-                && !is_film(edge, first, last, usual))
-                most = fmax(most, tab);
-            else if (like_letter && letter >= LETTER_UNDER)
-                most = fmax(most, letter);
-        }
+        tab = reach(shot, middle, another_colour, NULL);
+        letter = letter_reach(shot, edge, r.first, r.last, usual);
+        if (is_tab(edge, r.first, r.last, usual) && tab >= LEAST_UNDER
+            && !lies_over(all, side, r.first, r.last) && !is_among(middle->outside, strips))
+            most = fmax(most, tab);
+        else if (like_letter && letter >= LETTER_UNDER)
+            most = fmax(most, letter);
     }
     return most;
 }
@@ -606,8 +678,10 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
                            const sl_page_map *map, sl_error *err)
 {
     const double unit = map->has_size ? 1 : map->page[0] / SL_USUAL_PAGE_MM;
-    struct { place edge[4][PLACES]; table table; } *all = calloc(1, sizeof *all);
+    struct { place edge[4][PLACES]; table table; films strips; } *all = calloc(1, sizeof *all);
     double usual[4] = { 0 };
+    colour around;
+    double narrowest;
 
     if (all == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "inspect", "out of memory");
@@ -617,16 +691,20 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
         walk_edge(all->edge[side], shot, map, side, unit);
         usual[side] = learn(&all->table, all->edge[side]);
     }
+    around = usual_table(all->edge);
+    narrowest = is_patterned(all->edge, around) ? PETAL : LEAST_WIDTH;
+    learn_films(&all->strips, all->edge, around);
     *out = (sl_beyond){ 0, SL_TOP };
     for (int side = 0; side < 4; side++) {
         const double length = map->page[side == SL_TOP || side == SL_BOTTOM ? 0 : 1] / unit;
 
         if (usual[side] > 0) {
-            double mm = reach_from_under(shot, all->edge, side, length / PLACES);
+            double mm = reach_from_under(shot, all->edge, side, around, &all->strips,
+                                         length / PLACES);
 
             if (usual[side] >= LEAST_STEP)
                 mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table,
-                                         length / PLACES));
+                                         narrowest, length / PLACES));
 
             if (mm > out->mm)
                 *out = (sl_beyond){ mm, (sl_side)side };
