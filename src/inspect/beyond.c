@@ -54,6 +54,7 @@ static const double FILM_EVEN = 0.18;      /* ... in all channels, but for this 
 static const double FILM_LIGHTER = 3;      /* codes */
 static const double RARE = 0.03;           /* of the table has such a colour */
 static const double RARE_LETTER = 0.08;    /* ... as a letter, which a mat's lines may have */
+static const double ACROSS = 0.6;          /* of what two runs on opposite sides take up together */
 static const double ONE_COLOUR = 14;       /* codes */
 static const double DEEPEST_SHADE = 0.45;  /* a shadow leaves this share of a colour's codes */
 
@@ -403,10 +404,23 @@ static bool has_colour(const place edge[PLACES], int j, int d, colour c)
     return apart_in_shade(c, d < 0 ? edge[j].outside : edge[j].away[d]) < LEAST_STRANGE;
 }
 
+/* Does the run of the opposite side lie just across from first .. last? Sides run round the page. */
+static bool is_across(run r, int first, int last)
+{
+    const run mirrored = { PLACES - 1 - r.last, PLACES - 1 - r.first };
+    const int from = mirrored.first > first ? mirrored.first : first;
+    const int to = mirrored.last < last ? mirrored.last : last;
+    const int whole = (mirrored.last > last ? mirrored.last : last)
+                      - (mirrored.first < first ? mirrored.first : first);
+
+    return to - from > ACROSS * whole;
+}
+
 /*
  * Has the table the colour of this run nowhere else, or hardly anywhere? A ribbon comes out on both
- * sides of a page, narrow; a letter goes round a corner: one run of each neighbouring side is not
- * asked. A table's lines, flecks and checks are not like a letter, which is broad.
+ * sides of a page, narrow; a letter goes round a corner, or right across: one run of each
+ * neighbouring side is not asked, nor the one across. A table's lines, flecks and checks are not
+ * like a letter, which is broad.
  */
 static bool strange_here(place all[4][PLACES], int side, int first, int last, bool letter,
                          colour usual)
@@ -423,7 +437,7 @@ static bool strange_here(place all[4][PLACES], int side, int first, int last, bo
 
         if (k != side)
             same = longest_run(all[k], c, usual);
-        if (k == (side + 2) % 4)
+        if (k == (side + 2) % 4 && !(letter && is_across(same, first, last)))
             same = (run){ PLACES + BESIDE, PLACES + BESIDE };
         for (int j = 0; j < PLACES - broad; j += EVERY) {
             const place *q = &all[k][j];
