@@ -15,14 +15,14 @@ enum { ROWS = 70 };          /* of px, a mm apart, from 1 mm on */
 enum { FIRST_ROW = 2, END_ROW = 12 };
 
 enum { ABOUT = 40,           /* places to either side whose median is the table's colour there */
-       FLECK = 3,            /* places that differ: wider than a line, and stone has many */
+       FLECK = 4,            /* places that differ: wider than a line, and stone has many */
        FLANK = 3,            /* places off the strip: past its sides' blur ... */
        FLANK_END = 10 };     /* ... and as far as the table is looked at */
 
 static const double EVEN = 1.5;            /* codes by which half of the table differs, at most */
 static const double OVER = 4;              /* times that: a strip */
 static const double LEAST = 6;             /* codes, at least */
-static const double NARROWEST = 4;         /* mm along the side */
+static const double NARROWEST = 6;         /* mm along the side */
 static const double WIDEST = 45;
 static const double CORNER = 0.05;         /* of a side, where a weight or a hand may hold it */
 static const double SHARP = 0.5;           /* of OVER: the table is back at its flanks */
