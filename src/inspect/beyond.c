@@ -39,7 +39,10 @@ static const double LEAST_UNDER_WIDTH = 4; /* mm along the edge: wider than a pe
 static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
 static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
-static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less */
+static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less ... */
+static const double SHORT_UNDER = 6;       /* ... and go along nearly all of the side */
+static const double SHORT = 0.75;
+static const double BESIDE_SHADE = 0.75;   /* what the page's shadow leaves of the table beside it */
 static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
 static const double RULER = 0.85;         /* of the side, at least */
@@ -109,6 +112,26 @@ static bool crossed(const sl_place *p, double usual, const table *t)
            && strangeness(p->outside, t) > fmax(LEAST_OTHER, NO_STEP * usual);
 }
 
+/* Codes from colour `c` to the table's `t`, in the light or in a shadow down to `deepest`. */
+static double apart_shaded(sl_tint c, sl_tint t, double deepest)
+{
+    double ct = 0;
+    double tt = 1e-9;
+    double shade;
+
+    for (int k = 0; k < 3; k++) {
+        ct += c.c[k] * t.c[k];
+        tt += t.c[k] * t.c[k];
+    }
+    shade = fmin(fmax(ct / tt, deepest), 1);
+    return sl_tints_apart(c, (sl_tint){ { shade * t.c[0], shade * t.c[1], shade * t.c[2] } });
+}
+
+static double apart_in_shade(sl_tint c, sl_tint t)
+{
+    return apart_shaded(c, t, DEEPEST_SHADE);
+}
+
 /* Is the table back, where something reached out from the page? known: what is known of it */
 typedef bool is_table(sl_tint c, const sl_place *p, const void *known);
 
@@ -120,7 +143,8 @@ static bool back_among(sl_tint c, const sl_place *p, const void *known)
 static bool back_to_usual(sl_tint c, const sl_place *p, const void *usual)
 {
     (void)p;
-    return sl_tints_apart(c, *(const sl_tint *)usual) < LETTER_STRANGE / 2;
+    /* beside the page the table lies in its shadow */
+    return apart_shaded(*(const sl_tint *)usual, c, BESIDE_SHADE) < LETTER_STRANGE / 2;
 }
 
 static bool another_colour(sl_tint c, const sl_place *p, const void *unused)
@@ -233,21 +257,6 @@ static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int s
         }
     }
     return most;
-}
-
-/* Codes from colour `c` to the table's `t`, in the light or in a shadow. */
-static double apart_in_shade(sl_tint c, sl_tint t)
-{
-    double ct = 0;
-    double tt = 1e-9;
-    double shade;
-
-    for (int k = 0; k < 3; k++) {
-        ct += c.c[k] * t.c[k];
-        tt += t.c[k] * t.c[k];
-    }
-    shade = fmin(fmax(ct / tt, DEEPEST_SHADE), 1);
-    return sl_tints_apart(c, (sl_tint){ { shade * t.c[0], shade * t.c[1], shade * t.c[2] } });
 }
 
 /* Where one thing may lie along a side: its longest run of about colour c, holes allowed. */
@@ -533,7 +542,8 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
         if (is_tab(edge, r.first, r.last, usual) && tab >= LEAST_UNDER
             && !lies_over(all, side, r.first, r.last) && !is_among(middle->outside, strips))
             most = fmax(most, tab);
-        else if (like_letter && letter >= LETTER_UNDER)
+        else if (like_letter
+                 && letter >= (r.last - r.first < SHORT * SL_PLACES ? SHORT_UNDER : LETTER_UNDER))
             most = fmax(most, letter);
     }
     return most;
