@@ -21,6 +21,7 @@ static const double LEAST_QUALITY_CUT = 0.40;
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
 static const double SHEET_BESIDE_AREA = 0.4;  /* ... beside it: a smaller one is a note, a print */
+static const double AS_LARGE = 0.7;           /* ... of a page of the stated size: smaller is a note */
 static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
 
 /* A page that covers no more of the picture may be one of several things on a table or a page; a
@@ -311,14 +312,23 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
     return NULL;
 }
 
+/* An album's pages are as large as each other: is it smaller than one of the stated proportions, or
+   has it others? */
+static bool is_note(const sl_quad *q, const sl_quad *page)
+{
+    return page->misfit < FITS
+           && (q->area < AS_LARGE * page->area || (q->misfit > FAR_OFF && q->area < page->area));
+}
+
 /* Adds to `count` sheets those among the hypotheses that lie apart from them. */
 static unsigned add_sheets(const sl_quad *sheet[SHEETS_MOST], unsigned count,
-                           const sl_quads *quads, double sides)
+                           const sl_quads *quads, double sides, bool stated)
 {
     for (size_t i = 0; i < quads->count && count < SHEETS_MOST; i++) {
         const sl_quad *q = &quads->quad[i];
         bool another = q->quality >= fmin(sides, SHEET_AS_GOOD * sheet[0]->quality)
-                       && q->area >= SHEET_BESIDE_AREA * sheet[0]->area;
+                       && q->area >= SHEET_BESIDE_AREA * sheet[0]->area
+                       && !(stated && is_note(q, sheet[0]));
 
         for (unsigned k = 0; k < count && another; k++)
             another = apart(q, sheet[k]);
@@ -348,15 +358,16 @@ static double share_on(const sl_line *line, const sl_quad *sheet)
 }
 
 sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *chosen,
-                          const sl_lines *lines, const sl_small *small, sl_error *err)
+                          const sl_lines *lines, const sl_small *small,
+                          const sl_border_params *params, sl_error *err)
 {
     const sl_quad *sheet[SHEETS_MOST] = { chosen };
-    const sl_border_params any = sl_border_defaults();
+    const bool stated = params->page_ratio > 0;
     sl_lines elsewhere = { NULL, 0 };
     sl_quads *more;
     sl_status st;
 
-    *out = add_sheets(sheet, 1, quads, SHEET_SIDES);
+    *out = add_sheets(sheet, 1, quads, SHEET_SIDES, stated);
     if (*out > 1 || chosen->area > SMALL_IN_FRAME)
         return SL_OK;
     /* its lines, and those of what lies on it, gave most hypotheses: without them, is there one? */
@@ -368,9 +379,9 @@ sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *c
         for (size_t i = 0; i < lines->count; i++)
             if (lines->line[i].frame || share_on(&lines->line[i], chosen) < LINE_ON_SHEET)
                 elsewhere.line[elsewhere.count++] = lines->line[i];
-        st = sl_quads_find(more, small, &elsewhere, &any, err);
+        st = sl_quads_find(more, small, &elsewhere, params, err);
         if (st == SL_OK)
-            *out = add_sheets(sheet, 1, more, SHEET_SIDES_ELSEWHERE);
+            *out = add_sheets(sheet, 1, more, SHEET_SIDES_ELSEWHERE, stated);
     }
     free(elsewhere.line);
     free(more);

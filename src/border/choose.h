@@ -43,6 +43,7 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
  * in the picture the others are searched for on their own. Errors: SL_ERR_NOMEM.
  */
 sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *chosen,
-                          const sl_lines *lines, const sl_small *small, sl_error *err);
+                          const sl_lines *lines, const sl_small *small,
+                          const sl_border_params *params, sl_error *err);
 
 #endif

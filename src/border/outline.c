@@ -798,7 +798,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         rival = best_rival(quads, &chosen, &page.quad, small, shot, tone, page.moved, stated,
                            stated && off_shape(out, shot, params) < IN_SHAPE);
 
-        st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, err);
+        st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, params, err);
         out->confidence = 1;
         if (nested == NULL)
             nested = sl_large_on(quads, &chosen, small, stated);
