@@ -598,26 +598,35 @@ static void move_corners(sl_quad *quad)
     memcpy(quad->corner, moved, sizeof moved);
 }
 
-/* How far the quadrilateral is from the stated proportions: 0 to 1. */
+/*
+ * How far the quadrilateral is from the stated proportions: 0 to 1. What the frame cuts on one side
+ * may be of any length up to the page's, but no longer: a page and a part of the one beside it are.
+ */
 static double misfit(const sl_quad *q, const sl_small *small, const sl_border_params *params)
 {
     const double longest = (double)(small->width > small->height ? small->width : small->height);
     double focal = params->focal_px > 0 ? params->focal_px / (double)small->factor
                                         : USUAL_FOCAL * longest;
+    int frames = 0;
+    int cut = 0;
     double ratio;
     double off;
 
-    for (int k = 0; k < 4; k++)
-        if (q->side[k].frame)
-            return 0;        /* a cut page's shape is unknown */
-    if (!(params->page_ratio > 0))
+    for (int k = 0; k < 4; k++) {
+        frames += q->side[k].frame;
+        cut = q->side[k].frame ? k : cut;
+    }
+    if (frames > 1 || !(params->page_ratio > 0))
         return 0;
     if (sl_rectangle_from_view(&focal, &ratio, q->corner,
                                (sl_point){ (double)small->width / 2, (double)small->height / 2 },
                                NULL)
         != SL_OK)
-        return 1;
-    off = log(fmax(ratio, 1 / ratio) / params->page_ratio) / SHAPE_SIGMA;
+        return frames == 0;
+    if (frames == 1)
+        off = fmax(0, log((cut % 2 == 0 ? 1 / ratio : ratio) / params->page_ratio)) / SHAPE_SIGMA;
+    else
+        off = log(fmax(ratio, 1 / ratio) / params->page_ratio) / SHAPE_SIGMA;
     return 1 - exp(-off * off / 2);
 }
 
