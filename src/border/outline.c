@@ -58,6 +58,7 @@ static const double IN_SHAPE = 0.0075;
 static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
+static const double MOST_OF_PICTURE = 0.8;
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
@@ -767,6 +768,21 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
 
 /* ---- the stage ------------------------------------------------------------------------------- */
 
+/*
+ * May the picture be the page, and the outline a print on it? A camera delivers an even number of
+ * px: an odd one was cropped by hand, and if it has the page's proportions then to the page.
+ */
+static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
+                               const sl_border_params *params)
+{
+    const double w = (double)shot->width;
+    const double h = (double)shot->height;
+
+    return params->page_ratio > 0 && (shot->width % 2 == 1 || shot->height % 2 == 1)
+           && fabs(log(fmax(w / h, h / w) / params->page_ratio)) < OUT_OF_SHAPE
+           && area_of(out) < MOST_OF_PICTURE * w * h;
+}
+
 static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params, sl_error *err)
 {
@@ -804,7 +820,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
             nested = sl_large_on(quads, &chosen, small, stated);
         if (nested != NULL)
             rival = nested;
-        if (nested != NULL || page.doubt || unsure)
+        if (nested != NULL || page.doubt || unsure || is_cropped_to_page(out, shot, params))
             out->confidence = 0;
         else if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
