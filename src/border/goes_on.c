@@ -149,7 +149,7 @@ static double share_of_paper(double *own, const sl_image *shot, const sl_course 
     return (double)paper / changes;
 }
 
-bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4])
+bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4], const bool on_sheet[4])
 {
     palettes *p = calloc(1, sizeof *p);
     double least = 1;
@@ -167,7 +167,7 @@ bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4])
         const double share = share_of_paper(&own, shot, &course[side], side, p);
 
         least = fmin(least, share);
-        most = fmax(most, own);
+        most = fmax(most, on_sheet[side] ? 0 : own);
     }
     free(p);
     return most > SURELY || least > ALL_ROUND;

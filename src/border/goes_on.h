@@ -9,8 +9,9 @@
  * a side as a page's edge does. There the colour changes, but to one that the paper has elsewhere
  * along its sides, and the table has not; at a page's edge it changes to the table's. Of a plain
  * page on a table of its colour nothing can be told so: no change, no answer.
- * course  the four sides, px of the shot
+ * course    the four sides, px of the shot
+ * on_sheet  which of them end on a lower sheet: of its paper nothing is told there
  */
-bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4]);
+bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4], const bool on_sheet[4]);
 
 #endif

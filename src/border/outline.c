@@ -59,6 +59,7 @@ static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
 static const double MOST_OF_PICTURE = 0.8;
+static const double ALONE = 0.6;              /* confidence: nothing like it lies about it */
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
@@ -297,13 +298,13 @@ static bool may_be_sheet(const sl_inner *line)
 
 /*
  * Sides of a lower sheet that peeps out from under the page: moved in to the page's own edges.
- * A line at one depth all round is a frame printed on the page, and stays. Returns how many sides
- * moved.
+ * A line at one depth all round is a frame printed on the page, and stays.
  * dark    the paper is nearly black
+ * moved   out: the sides that moved
  * doubt   out: a line is there, but not from corner to corner, or it goes all round unevenly
  */
-static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
-                              const sl_image *shot, bool dark)
+static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
+                               const sl_image *shot, bool dark)
 {
     sl_inner inner[4];
     int lines = 0;
@@ -313,6 +314,7 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     double longest = 0;
 
     *doubt = false;
+    memset(moved, 0, 4 * sizeof *moved);
     for (int i = 0; i < 4; i++)
         longest = fmax(longest,
                        hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
@@ -329,12 +331,13 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     }
     if (traces == 4 && deepest < FRAME_DEPTHS * shallowest) {
         *doubt = false;
-        return 0;
+        return;
     }
     if (lines == 0)
-        return 0;
+        return;
     for (int i = 0; i < 4; i++) {
-        if (is_sheet(&inner[i])) {
+        moved[i] = is_sheet(&inner[i]);
+        if (moved[i]) {
             course[i] = inner[i].course;
             out->edge[i] = inner[i].edge;
             /* sheets so close together that one of them may not be seen */
@@ -344,7 +347,6 @@ static int leave_lower_sheets(sl_outline *out, sl_course course[4], bool *doubt,
     meet_corners(out, course);
     /* all round it may be a printed line; on black paper the topmost may show no line at all */
     *doubt = *doubt || lines == 4 || dark;
-    return lines;
 }
 
 /*
@@ -481,32 +483,32 @@ static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before)
  * leave_lower_sheets(), but not where the page has the stated proportions and would lose them: then
  * the line within is a stripe of its paper.
  */
-static bool leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bool *doubt,
-                                        const sl_image *shot, const sl_border_params *params,
-                                        bool dark)
+static void leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bool moved[4],
+                                        bool *doubt, const sl_image *shot,
+                                        const sl_border_params *params, bool dark)
 {
     sl_outline *before = malloc(sizeof *before);
     sl_course unmoved[4];
-    bool moved;
+    bool any;
 
     if (before != NULL)
         *before = *out;
     memcpy(unmoved, course, sizeof unmoved);
-    moved = leave_lower_sheets(out, course, doubt, shot, dark) > 0;
-    if (moved && before != NULL && off_shape(before, shot, params) < IN_SHAPE
+    leave_lower_sheets(out, course, moved, doubt, shot, dark);
+    any = moved[0] || moved[1] || moved[2] || moved[3];
+    if (any && before != NULL && off_shape(before, shot, params) < IN_SHAPE
         && off_shape(out, shot, params) > OUT_OF_SHAPE) {
         *out = *before;
         memcpy(course, unmoved, sizeof unmoved);
+        memset(moved, 0, 4 * sizeof *moved);
         *doubt = false;
-        moved = false;
-    } else if (moved && before != NULL && off_shape(before, shot, params) < IN_SHAPE
+    } else if (any && before != NULL && off_shape(before, shot, params) < IN_SHAPE
                && off_shape(out, shot, params) > IN_SHAPE) {
         *doubt = true;       /* between the two */
     }
-    if (moved && before != NULL && moved_like_a_frame(out, before))
+    if (any && before != NULL && moved_like_a_frame(out, before))
         *doubt = true;
     free(before);
-    return moved;
 }
 
 /*
@@ -518,7 +520,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
                        const sl_image *shot, const sl_tone *tone, const sl_border_params *params)
 {
     sl_course course[4];
-    bool moved;
+    bool moved[4];
     const int top = top_side(q->corner);
 
     memset(out, 0, sizeof *out);
@@ -532,17 +534,17 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
     leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    moved = leave_lower_sheets_in_shape(out, course, doubt, shot, params, is_dark(q));
+    leave_lower_sheets_in_shape(out, course, moved, doubt, shot, params, is_dark(q));
     leave_own_shadow(out, course, shot, tone);
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
-             || sl_paper_goes_on(shot, course) || has_rim(out, course, shot)
+             || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
              || sl_has_odd_paper(shot, course);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
     out->found = true;
     measure_frame(out, shot->width, shot->height);
-    return moved;
+    return moved[0] || moved[1] || moved[2] || moved[3];
 }
 
 /* What is known of an outline: the hypothesis that it was traced from, and what came of it. */
@@ -770,7 +772,8 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
 
 /*
  * May the picture be the page, and the outline a print on it? A camera delivers an even number of
- * px: an odd one was cropped by hand, and if it has the page's proportions then to the page.
+ * px: an odd one was cropped by hand or scanned, and if it has the page's proportions then it may
+ * have been cropped to the page.
  */
 static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
                                const sl_border_params *params)
@@ -820,10 +823,11 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
             nested = sl_large_on(quads, &chosen, small, stated);
         if (nested != NULL)
             rival = nested;
-        if (nested != NULL || page.doubt || unsure || is_cropped_to_page(out, shot, params))
-            out->confidence = 0;
-        else if (rival != NULL)
+        if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
+        if (nested != NULL || page.doubt || unsure
+            || (out->confidence < ALONE && is_cropped_to_page(out, shot, params)))
+            out->confidence = 0;
         for (int k = 0; k < 4 && rival != NULL; k++)
             out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
     }

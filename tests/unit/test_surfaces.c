@@ -276,7 +276,7 @@ static bool goes_on(surface *page, surface *table)
     bool found;
 
     true_courses(course);
-    found = sl_paper_goes_on(image, course);
+    found = sl_paper_goes_on(image, course, (bool[4]){ false });
     sl_image_free(image);
     return found;
 }
