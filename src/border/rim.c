@@ -20,6 +20,8 @@ static const double FIRST = 12;               /* px inside: the page itself ... 
 static const double NEXT = 6;                 /* ... at depths this far apart */
 static const double ONE_COLOUR = 5;           /* codes about the strip's median ... */
 static const double MOSTLY = 0.8;             /* ... of its places */
+static const double PLAIN = 0.95;             /* of the places: a plain strip ... */
+static const double PATTERN = 0.6;            /* ... along a pattern, no more of which is plain */
 static const double LIKE = 8;                 /* codes: a colour of the page's */
 static const double COMMON = 0.02;            /* of what it shows */
 static const double STEP = 8;                 /* codes from the strip to what lies inside it */
@@ -54,6 +56,24 @@ static sl_colour median_of(const sl_colour colour[PLACES])
     return median;
 }
 
+static void read_depth(sl_colour out[PLACES], const sl_image *shot, const sl_course *course,
+                       double depth)
+{
+    for (int i = 0; i < PLACES; i++)
+        out[i] = colour_at(shot, course, i, depth);
+}
+
+/* How many of the places have their most usual colour. */
+static int of_one_colour(const sl_colour colour[PLACES])
+{
+    const sl_colour median = median_of(colour);
+    int one = 0;
+
+    for (int i = 0; i < PLACES; i++)
+        one += sl_colour_differ(colour[i], median) < ONE_COLOUR;
+    return one;
+}
+
 /* Codes between two colours, the one in the other's light. */
 static double differ_lit(sl_colour a, sl_colour b)
 {
@@ -80,17 +100,35 @@ static bool side_has_rim(const sl_image *shot, const sl_course *course, double b
     sl_colour strip[PLACES];
     sl_colour within[PLACES];
     sl_colour median;
-    int one = 0;
 
-    for (int i = 0; i < PLACES; i++) {
-        strip[i] = colour_at(shot, course, i, NEAREST + BLURS * blur);
-        within[i] = colour_at(shot, course, i, FIRST + NEXT);
-    }
+    read_depth(strip, shot, course, NEAREST + BLURS * blur);
+    read_depth(within, shot, course, FIRST + NEXT);
     median = median_of(strip);
-    for (int i = 0; i < PLACES; i++)
-        one += sl_colour_differ(strip[i], median) < ONE_COLOUR;
-    return one >= MOSTLY * PLACES && sl_colour_differ(median, median_of(within)) > STEP
-           && !is_shown(median, page);
+    return of_one_colour(strip) >= MOSTLY * PLACES
+           && sl_colour_differ(median, median_of(within)) > STEP && !is_shown(median, page);
+}
+
+/* Of a patterned paper whose pattern meets three sides: is there a plain strip along the fourth? */
+static bool has_plain_strip(const sl_image *shot, const sl_course course[4],
+                            const double blur_px[4])
+{
+    int plain = 0;
+    int patterned = 0;
+
+    for (int side = 0; side < 4; side++) {
+        sl_colour strip[PLACES];
+        sl_colour within[PLACES];
+        int one;
+
+        if (!(blur_px[side] < BLURRED))
+            return false;
+        read_depth(strip, shot, &course[side], NEAREST + BLURS * blur_px[side]);
+        read_depth(within, shot, &course[side], FIRST + NEXT);
+        one = of_one_colour(strip);
+        plain += one >= PLAIN * PLACES && of_one_colour(within) < PATTERN * PLACES;
+        patterned += one < PATTERN * PLACES;
+    }
+    return plain == 1 && patterned == 3;
 }
 
 bool sl_has_rim(const sl_image *shot, const sl_course course[4], const double blur_px[4])
@@ -110,7 +148,7 @@ bool sl_has_rim(const sl_image *shot, const sl_course course[4], const double bl
         found = blur_px[side] < BLURRED
                 && side_has_rim(shot, &course[side], blur_px[side], page);
     free(page);
-    return found;
+    return found || has_plain_strip(shot, course, blur_px);
 }
 
 bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4])

@@ -7,7 +7,8 @@
 /*
  * Is there a strip of one colour just inside a side, from corner to corner, whose colour the page
  * shows nowhere else? A lower sheet that peeps out by a few px looks like that: in the page's
- * shadow, or of another paper. A stripe or a border of the page comes again.
+ * shadow, or of another paper. A stripe or a border of the page comes again. Along a pattern any
+ * plain strip is one: of the lower sheet's pattern a whole row may show and no more.
  * course   the four sides, px of the shot
  * blur_px  of each side's edge: sigma, px; INFINITY: unknown, that side is left out
  */

@@ -42,6 +42,8 @@ static const double LEAST_UNDER = 6;       /* mm that it reaches */
 static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less ... */
 static const double SHORT_UNDER = 6;       /* ... and go along nearly all of the side */
 static const double SHORT = 0.75;
+static const double OTHERS_SHADE = 0.7;    /* ... and of it along the other sides, when it is lit */
+static const double JUST_LIGHT = 3;        /* along one: no more than these codes from its hue */
 static const double BESIDE_SHADE = 0.85;   /* what the page's shadow leaves of the table beside it */
 static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
@@ -444,7 +446,8 @@ static bool is_letter(sl_place all[4][SL_PLACES], int side, int first, int last,
     int seen = 0;
 
     if (last - first + 1 < SOME_UNDER * SL_PLACES || last - first + 1 > MOST_UNDER * SL_PLACES
-        || sl_tints_apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE)
+        || sl_tints_apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE
+        || apart_shaded(usual, edge[(first + last) / 2].outside, OTHERS_SHADE) < JUST_LIGHT)
         return false;
     for (int i = first; i <= last; i++)
         seen += edge[i].step >= LEAST_STEP || is_papers(edge[i].inside, all, side, first, last);
@@ -511,12 +514,14 @@ static void learn_films(films *out, sl_place all[4][SL_PLACES], sl_tint usual)
                 out->seen[out->count++] = all[side][(r.first + r.last) / 2].outside;
 }
 
-static bool is_among(sl_tint c, const films *f)
+/* Is a run the end of one of them: as light as another, or lighter than the table by a lamp's light,
+   which proves nothing alone where all is grey? */
+static bool is_films(sl_tint c, const films *f, sl_tint usual)
 {
     for (int i = 0; i < f->count; i++)
         if (sl_tints_apart(c, f->seen[i]) < ONE_COLOUR)
             return true;
-    return false;
+    return f->count > 0 && sl_adds_light(c, usual, true);
 }
 
 /* The thing from under one side that reaches furthest. */
@@ -540,7 +545,7 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
         tab = reach(shot, middle, another_colour, NULL);
         letter = letter_reach(shot, edge, r.first, r.last, usual);
         if (is_tab(edge, r.first, r.last, usual) && tab >= LEAST_UNDER
-            && !lies_over(all, side, r.first, r.last) && !is_among(middle->outside, strips))
+            && !lies_over(all, side, r.first, r.last) && !is_films(middle->outside, strips, usual))
             most = fmax(most, tab);
         else if (like_letter
                  && letter >= (r.last - r.first < SHORT * SL_PLACES ? SHORT_UNDER : LETTER_UNDER))
