@@ -21,7 +21,7 @@ static const double LEAST_QUALITY_CUT = 0.40;
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
 static const double SHEET_BESIDE_AREA = 0.4;  /* ... beside it: a smaller one is a note, a print */
-static const double AS_LARGE = 0.7;           /* ... of a page of the stated size: smaller is a note */
+static const double AS_LARGE = 0.7;           /* ... of one of the stated size: a note */
 static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
 
 /* A page that covers no more of the picture may be one of several things on a table or a page; a

@@ -23,7 +23,7 @@ enum {
     SEEDS_COARSE = 30,       /* ... in the coarser copy */
     COARSER = 4,             /* its px in px */
     WAYS = 6,                /* directions told apart, 30 degrees each */
-    MANY = 2,                /* one in so many of the seeds may run one way */
+    MANY = 4, OF = 7,        /* so much of the seeds may run one way */
     FEW = 4,                 /* a way with less than one in so many of the seeds has few */
     MORE = 4,                /* one in so many more seeds, for those */
     LINES_MOST = (SEEDS + SEEDS_COARSE) * (MORE + 1) / MORE + 4,
@@ -384,8 +384,8 @@ static double one_paper(float colour[PLACES][3], const sl_small *small)
 }
 
 /*
- * Is the line one of a pattern? What lies on both sides of a cutting mat's rule is the same, however
- * bold it is; on neither side of a line of checks is there one colour.
+ * Is the line one of a pattern? What lies on both sides of a cutting mat's rule is the same,
+ * however bold it is; on neither side of a line of checks is there one colour.
  * usual  its strength, codes per px
  */
 static void see_pattern(sl_line *line, double usual, const sl_small *small)
@@ -519,9 +519,9 @@ static sl_line first_line(const sl_segment *seg)
 }
 
 /*
- * On a ruled table most lines are drawn, on a checked one many run between checks, and they leave no
- * room for the page's own: there they count for less. Elsewhere a few are, and one may be a white
- * page's side on a white table, told by its shadow.
+ * On a ruled table most lines are drawn, on a checked one many run between checks, and they leave
+ * no room for the page's own: there they count for less. Elsewhere a few are, and one may be a
+ * white page's side on a white table, told by its shadow.
  */
 static void weigh_pattern(sl_lines *lines)
 {
@@ -580,7 +580,7 @@ static sl_status add_lines(sl_lines *out, const sl_small *copy, size_t factor, s
         sl_line line;
         bool fresh = true;
 
-        if (segs.item[i].taken || begun[way] >= seeds * 4 / 7
+        if (segs.item[i].taken || begun[way] >= seeds * MANY / OF
             || (all >= seeds && begun[way] >= seeds / FEW))
             continue;
         all++;

@@ -13,7 +13,7 @@ enum { PLACES = 48, DEPTHS = 3, SAMPLES_MOST = 3 * DEPTHS * PLACES };
 static const double END_SHARE = 0.02;         /* of the side left out at each corner */
 static const double FIRST = 3;                /* px off the other sides' edges ... */
 static const double NEXT = 3;                 /* ... at depths this far apart */
-static const double AT_FRAME = 1;             /* px inside it: past what the camera makes of its rim */
+static const double AT_FRAME = 1;             /* px inside it: past the picture's rim */
 static const double FARTHEST = 40;            /* px */
 static const double TABLE = 20;               /* codes from the table's colours, at most */
 static const double DEEPEST_SHADE = 0.5;      /* the page's shadow leaves this share of them */

@@ -14,7 +14,7 @@ enum { PLACES = 48, DEPTHS = 12, PALETTE = 4 * PLACES * DEPTHS };
 
 static const double END_SHARE = 0.03;         /* of the side left out at each corner */
 static const double NEAREST = 2;              /* px inside the edge, and blurs of it more */
-static const double BLURS = 1;  
+static const double BLURS = 1;
 static const double BLURRED = 2;              /* px; then a strip of a few px cannot be seen */
 static const double FIRST = 12;               /* px inside: the page itself ... */
 static const double NEXT = 6;                 /* ... at depths this far apart */
@@ -151,6 +151,18 @@ bool sl_has_rim(const sl_image *shot, const sl_course course[4], const double bl
     return found || has_plain_strip(shot, course, blur_px);
 }
 
+/* Is one side's paper unlike the other three, which are alike? */
+static bool is_odd_one(const sl_colour paper[4], int odd)
+{
+    const sl_colour usual = paper[(odd + 2) % 4];
+
+    for (int k = 0; k < 4; k++)
+        if (k != odd
+            && (differ_lit(paper[k], usual) > ALIKE || differ_lit(paper[k], paper[odd]) < ODD))
+            return false;
+    return true;
+}
+
 bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4])
 {
     sl_colour paper[4];
@@ -167,16 +179,8 @@ bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4])
         if (one < MOSTLY * PLACES)
             return false;
     }
-    for (int odd = 0; odd < 4; odd++) {
-        bool is = true;
-
-        for (int k = 0; k < 4 && is; k++)
-            is = k == odd
-                 || (differ_lit(paper[k], paper[odd]) > ODD
-                     && (differ_lit(paper[k], paper[(odd + 1) % 4]) < ALIKE
-                         && differ_lit(paper[k], paper[(odd + 2) % 4 == k ? (odd + 3) % 4 : (odd + 2) % 4]) < ALIKE));
-        if (is)
+    for (int odd = 0; odd < 4; odd++)
+        if (is_odd_one(paper, odd))
             return true;
-    }
     return false;
 }

@@ -45,7 +45,8 @@ static bool mean_colour(sl_tint *out, const sl_image *shot, const sl_place *p, d
     for (int k = 0; k < DEPTHS; k++) {
         sl_tint c;
 
-        if (!sl_tint_read(&c, shot, sl_place_outward(p, sign * (SL_BESIDE_NEAREST + k * SL_BESIDE_STEP))))
+        if (!sl_tint_read(&c, shot,
+                          sl_place_outward(p, sign * (SL_BESIDE_NEAREST + k * SL_BESIDE_STEP))))
             return false;
         for (int i = 0; i < 3; i++)
             out->c[i] += c.c[i] / DEPTHS;

@@ -9,6 +9,7 @@
  *
  * What comes from under the page (a ribbon, the next leaf's letter) leaves its edge to be seen. It
  * is told by one colour of its own, far from the table's elsewhere and not the table in a shadow.
+ * What has the table's colour is left to faint.c.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -44,7 +45,7 @@ static const double SHORT_UNDER = 6;       /* ... and go along nearly all of the
 static const double SHORT = 0.75;
 static const double OTHERS_SHADE = 0.7;    /* ... and of it along the other sides, when it is lit */
 static const double JUST_LIGHT = 3;        /* along one: no more than these codes from its hue */
-static const double BESIDE_SHADE = 0.85;   /* what the page's shadow leaves of the table beside it */
+static const double BESIDE_SHADE = 0.85;   /* of the table is left beside the page, in its shadow */
 static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;         /* mm that a ruler's width may seem to vary */
 static const double RULER = 0.85;         /* of the side, at least */
@@ -231,7 +232,8 @@ static bool holds_corner(const sl_place edge[SL_PLACES], int first, int last, do
     for (int i = last + 1; i < SL_PLACES; i++)
         hidden[1] += edge[i].step < A_STEP * usual;
     return (first < NEAR_CORNER * SL_PLACES && hidden[0] >= MOSTLY * first)
-           || (last >= (1 - NEAR_CORNER) * SL_PLACES && hidden[1] >= MOSTLY * (SL_PLACES - 1 - last));
+           || (last >= (1 - NEAR_CORNER) * SL_PLACES
+               && hidden[1] >= MOSTLY * (SL_PLACES - 1 - last));
 }
 
 /* The thing across one side that reaches furthest, `narrowest` mm wide at least. `spacing` mm from
@@ -296,7 +298,7 @@ static bool has_colour(const sl_place edge[SL_PLACES], int j, int d, sl_tint c)
     return apart_in_shade(c, d < 0 ? edge[j].outside : edge[j].away[d]) < LEAST_STRANGE;
 }
 
-/* Does the run of the opposite side lie just across from first .. last? Sides run round the page. */
+/* Does the opposite side's run lie just across from first .. last? Sides run round the page. */
 static bool is_across(run r, int first, int last)
 {
     const run mirrored = { SL_PLACES - 1 - r.last, SL_PLACES - 1 - r.first };
@@ -362,14 +364,15 @@ static bool is_motif(sl_place all[4][SL_PLACES], int side, int first, int last, 
         const int beside = k == 0 ? first - 2 : last + 2;
 
         if (beside >= 0 && beside < SL_PLACES && strange(&all[side][beside], usual)
-            && sl_tints_apart(all[side][beside].outside, all[side][(first + last) / 2].outside) > ONE_COLOUR
+            && sl_tints_apart(all[side][beside].outside, all[side][(first + last) / 2].outside)
+                   > ONE_COLOUR
             && strange_here(all, side, beside, beside, false, usual))
             return true;
     }
     return false;
 }
 
-/* Short, and clear of the corners, where a weight or a hand may hold the page, in several colours. */
+/* Short, and clear of the corners, where a weight or a hand may hold the page, in many colours. */
 static bool is_tab(const sl_place edge[SL_PLACES], int first, int last, sl_tint usual)
 {
     int covered[2] = { 0, 0 };
@@ -414,9 +417,11 @@ static bool lies_over(sl_place all[4][SL_PLACES], int side, int first, int last)
 static const sl_place *beside_run(const sl_place *edge, int first, int last, sl_tint usual)
 {
     const sl_place *before = &edge[first > BESIDE_RUN ? first - BESIDE_RUN : 0];
-    const sl_place *after = &edge[last + BESIDE_RUN < SL_PLACES ? last + BESIDE_RUN : SL_PLACES - 1];
+    const sl_place *after =
+        &edge[last + BESIDE_RUN < SL_PLACES ? last + BESIDE_RUN : SL_PLACES - 1];
 
-    return sl_tints_apart(before->outside, usual) < sl_tints_apart(after->outside, usual) ? before : after;
+    return sl_tints_apart(before->outside, usual) < sl_tints_apart(after->outside, usual) ? before
+                                                                                          : after;
 }
 
 /*
@@ -483,7 +488,7 @@ static double letter_reach(const sl_image *shot, const sl_place *edge, int first
     return most - least > PARALLEL || last - first + 1 < RULER * SL_PLACES ? most : 0;
 }
 
-/* The next stretch of one strange colour along a side, from place `from` on; false: there is none. */
+/* The next stretch of one strange colour along a side, from `from` on; false: there is none. */
 static bool next_run(run *out, const sl_place edge[SL_PLACES], int from, sl_tint usual)
 {
     while (from < SL_PLACES && !strange(&edge[from], usual))
@@ -514,8 +519,8 @@ static void learn_films(films *out, sl_place all[4][SL_PLACES], sl_tint usual)
                 out->seen[out->count++] = all[side][(r.first + r.last) / 2].outside;
 }
 
-/* Is a run the end of one of them: as light as another, or lighter than the table by a lamp's light,
-   which proves nothing alone where all is grey? */
+/* Is a run the end of one of them: as light as another, or lighter than the table by a lamp's
+   light, which proves nothing alone where all is grey? */
 static bool is_films(sl_tint c, const films *f, sl_tint usual)
 {
     for (int i = 0; i < f->count; i++)
@@ -525,8 +530,8 @@ static bool is_films(sl_tint c, const films *f, sl_tint usual)
 }
 
 /* The thing from under one side that reaches furthest. */
-static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES], int side, sl_tint usual,
-                               const films *strips, double spacing)
+static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES], int side,
+                               sl_tint usual, const films *strips, double spacing)
 {
     const sl_place *edge = all[side];
     double most = 0;

@@ -291,8 +291,6 @@ static void a_page_cut_by_the_frame_says_so(void **state)
     free(o);
 }
 
-/* ---- what lies under the page and on it ------------------------------------------------------ */
-
 /* Finds the outline and compares its corners with `page`; returns the confidence. Frees the image. */
 static double check_corners(sl_image *image, const sl_point page[4], const sl_border_params *params)
 {
@@ -313,6 +311,68 @@ static double check_corners(sl_image *image, const sl_point page[4], const sl_bo
     sl_image_free(image);
     return confidence;
 }
+
+/* Of the table no more than a strip of some px shows along the top: the page ends in the picture. */
+static void a_page_that_fills_the_picture_is_not_cut(void **state)
+{
+    const sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+
+    (void)state;
+    assert_non_null(o);
+    for (int room = 5; room <= 17; room += 4) {
+        const sl_point page[4] = { { 80, room }, { 1560, room + 3 }, { 1570, 1100 }, { 70, 1090 } };
+        sl_image *image = paint(1640, 1200, page, 0.7, 0.1, 0.8, 0.004);
+
+        assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+        assert_outline("near the frame", o, page, 0.3);
+        assert_false(o->edge[SL_TOP].cut);
+        sl_image_free(image);
+    }
+    sl_tone_free(tone);
+    free(o);
+}
+
+/* ---- patterned tables ------------------------------------------------------------------------ */
+
+/* Broad stripes that run at so many degrees to the page's sides, or checks of such stripes. */
+static sl_image *paint_on_cloth(const sl_point page[4], double degrees, bool checks)
+{
+    sl_image *image = paint(1200, 900, page, 0.45, 0.1, 0.8, 0.01);
+    const double a = degrees / 57.29577951308232;
+
+    for (size_t y = 0; y < 900; y++) {
+        for (size_t x = 0; x < 1200; x++) {
+            const double across = (double)x * cos(a) + (double)y * sin(a);
+            const double along = (double)y * cos(a) - (double)x * sin(a);
+            const bool light = fmod(across + 2000, 90) < 45;
+            const bool other = checks && fmod(along + 2000, 90) < 45;
+            const double d = outside(page, (double)x, (double)y);
+
+            if (light != other && d > 0)
+                for (size_t c = 0; c < 3; c++)
+                    image->data[y * image->stride + 3 * x + c] = d < 1 ? 190 : 215;
+        }
+    }
+    return image;
+}
+
+/* The cloth's lines are more, longer and bolder than the page's, and run into its sides. */
+static void a_page_on_a_striped_or_checked_cloth_is_found(void **state)
+{
+    const sl_point page[4] = { { 240, 150 }, { 950, 165 }, { 940, 720 }, { 235, 700 } };
+    sl_border_params params = sl_border_defaults();
+
+    (void)state;
+    params.page_ratio = 1.28;
+    for (int degrees = 2; degrees <= 14; degrees += 4) {
+        (void)check_corners(paint_on_cloth(page, degrees, false), page, &params);
+        (void)check_corners(paint_on_cloth(page, degrees, true), page, &params);
+    }
+}
+
+/* ---- what lies under the page and on it ------------------------------------------------------ */
 
 /*
  * A page on a lower sheet of its own paper, which peeps out on the right and below. The upper
@@ -782,6 +842,8 @@ int main(void)
         cmocka_unit_test(four_quarter_turns_find_the_same_page),
         cmocka_unit_test(nothing_is_found_where_nothing_is),
         cmocka_unit_test(a_page_cut_by_the_frame_says_so),
+        cmocka_unit_test(a_page_that_fills_the_picture_is_not_cut),
+        cmocka_unit_test(a_page_on_a_striped_or_checked_cloth_is_found),
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
         cmocka_unit_test(the_sheet_on_top_of_a_pile_is_the_page),
         cmocka_unit_test(stripes_are_no_sheets),

@@ -501,6 +501,89 @@ static void a_cloth_in_the_papers_colour_does_not_stick_out(void **state)
         assert_int_not_equal(r.reason[i].code, SL_CODE_STICKS_OUT);
 }
 
+/* Right across under the page, and out on two sides. */
+static void a_letter_under_the_whole_page_is_told_too(void **state)
+{
+    static const unsigned char letter[3] = { 230, 200, 60 };
+    sl_inspection r;
+
+    paint(*state, 80, -14, 230, 0, letter);
+    paint(*state, 80, 304.8, 230, 325, letter);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 20) < 1.5);
+}
+
+/* A beanbag that holds a corner lies on the page and on its edge, lit more on the one side. */
+static void a_weight_on_a_corner_does_not_stick_out(void **state)
+{
+    sl_inspection r;
+
+    for (int k = 0; k < 60; k++) {
+        const int light = k < 20 ? 2 * k : 40;
+        const unsigned char lit[3] = { (unsigned char)(46 + light), (unsigned char)(58 + light),
+                                       (unsigned char)(92 + light) };
+
+        paint(*state, 258 + k, -12, 259 + k, 28, lit);
+    }
+    r = inspect(*state);
+    for (size_t i = 0; i < r.reason_count; i++)
+        assert_int_not_equal(r.reason[i].code, SL_CODE_STICKS_OUT);
+}
+
+/* The table of a scene made a cutting mat: rules a cm apart, that run a little aslant. */
+static void lay_on_mat(const scene *s)
+{
+    static const unsigned char mat[3] = { 47, 107, 86 };
+    static const unsigned char rule[3] = { 120, 150, 120 };
+    const double px = SIDE / 304.8;
+
+    for (size_t y = 0; y < H; y++) {
+        for (size_t x = 0; x < W; x++) {
+            unsigned char *at = s->image->data + y * s->image->stride + 3 * x;
+            const double u = ((double)x + 0.12 * (double)y) / px;
+            const double v = ((double)y - 0.12 * (double)x) / px + 200;
+
+            if (at[0] == 40)
+                memcpy(at, fmod(u, 10) < 0.5 || fmod(v, 10) < 0.5 ? rule : mat, 3);
+        }
+    }
+}
+
+/* Six codes from the mat's green, no more than its grain; but the rules end at it. */
+static void a_ribbon_of_the_mats_colour_is_told(void **state)
+{
+    static const unsigned char ribbon[3] = { 41, 99, 78 };
+    sl_inspection r;
+
+    lay_on_mat(*state);
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+    paint(*state, 304.8, 100, 334.8, 110, ribbon);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 30) < 3);
+    assert_non_null(strstr(r.reason[0].text, "right edge"));
+}
+
+/* Stone has such places all about: flecks as dark and as large as a ribbon's end. */
+static void flecks_of_stone_do_not_stick_out(void **state)
+{
+    static const unsigned char fleck[3] = { 28, 28, 28 };
+    sl_inspection r;
+
+    for (int k = 0; k < 9; k++) {
+        const double at = 15 + 31 * k + 3 * (k % 3);
+
+        paint(*state, 304.8, at, 315 + k, at + 7, fleck);
+        paint(*state, -12 - k, at, 0, at + 7, fleck);
+        paint(*state, at, 304.8, at + 7, 316 + k, fleck);
+        paint(*state, at, -12 - k, at + 7, 0, fleck);
+    }
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
 #define SCENE_TEST(f) cmocka_unit_test_setup_teardown(f, make_scene, free_scene)
 
 int main(void)
@@ -523,6 +606,10 @@ int main(void)
         SCENE_TEST(a_ribbon_across_the_edge_is_told_with_its_reach),
         SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
         SCENE_TEST(a_letter_beside_the_edge_is_told_too),
+        SCENE_TEST(a_letter_under_the_whole_page_is_told_too),
+        SCENE_TEST(a_weight_on_a_corner_does_not_stick_out),
+        SCENE_TEST(a_ribbon_of_the_mats_colour_is_told),
+        SCENE_TEST(flecks_of_stone_do_not_stick_out),
         SCENE_TEST(a_clear_strip_does_not_stick_out),
         SCENE_TEST(what_ends_at_the_edge_does_not_stick_out),
         SCENE_TEST(a_cloth_in_the_papers_colour_does_not_stick_out),

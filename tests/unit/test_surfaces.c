@@ -304,6 +304,84 @@ static void a_table_of_the_papers_colour_is_no_paper(void **state)
     assert_false(goes_on(stripes, cream_table));
 }
 
+/* Where a side ends on a lower sheet the same paper lies beyond it. */
+static void beside_a_lower_sheet_nothing_is_told(void **state)
+{
+    const bool on_sheet[4] = { false, true, false, false };
+    sl_image *image = paint(all_green, stripes_go_on);
+    sl_course course[4];
+
+    (void)state;
+    true_courses(course);
+    assert_true(sl_paper_goes_on(image, course, (bool[4]){ false }));
+    assert_false(sl_paper_goes_on(image, course, on_sheet));
+    sl_image_free(image);
+}
+
+/* A part of a board, whose fourth side is the page's own. */
+static void on_a_board(double rgb[3], double x, double y, double depth)
+{
+    (void)depth;
+    set(rgb, outside_side(2, x, y) > -40 ? GREEN : CREAM, 1);
+}
+
+/* The same paper on all sides, twice as bright on one of them. */
+static void lit_from_below(double rgb[3], double x, double y, double depth)
+{
+    (void)depth;
+    set(rgb, CREAM, 0.7 + 0.3 * fmin(1, exp(outside_side(2, x, y) / 100)));
+}
+
+static void another_paper_along_one_side_is_told(void **state)
+{
+    sl_image *board = paint(on_a_board, felt);
+    sl_image *lit = paint(lit_from_below, felt);
+    sl_image *striped = paint(stripes, felt);
+    sl_course course[4];
+
+    (void)state;
+    true_courses(course);
+    assert_true(sl_has_odd_paper(board, course));
+    assert_false(sl_has_odd_paper(lit, course));
+    assert_false(sl_has_odd_paper(striped, course));
+    sl_image_free(striped);
+    sl_image_free(lit);
+    sl_image_free(board);
+}
+
+/* Checks in three colours, as woven. */
+static void gingham(double rgb[3], double x, double y, double depth)
+{
+    const bool across = fmod(x + 400, 30) < 15;
+    const bool down = fmod(y + 400, 30) < 15;
+
+    (void)depth;
+    set(rgb, across && down ? GREEN : CREAM, across == down ? 1 : 0.6);
+}
+
+/* ... on another sheet, of which the plain back shows: of a colour that the checks have too. */
+static void gingham_on_a_sheet(double rgb[3], double x, double y, double depth)
+{
+    gingham(rgb, x, y, depth);
+    if (outside_side(2, x, y) > -7)
+        set(rgb, CREAM, 1);
+}
+
+static void a_plain_strip_along_a_pattern_is_told(void **state)
+{
+    const double sharp[4] = { 0.9, 0.9, 0.9, 0.9 };
+    sl_image *page = paint(gingham, felt);
+    sl_image *pile = paint(gingham_on_a_sheet, felt);
+    sl_course course[4];
+
+    (void)state;
+    true_courses(course);
+    assert_false(sl_has_rim(page, course, sharp));
+    assert_true(sl_has_rim(pile, course, sharp));
+    sl_image_free(pile);
+    sl_image_free(page);
+}
+
 static void a_strip_of_another_sheet_is_told(void **state)
 {
     const double sharp[4] = { 0.9, 0.9, 0.9, 0.9 };
@@ -334,6 +412,9 @@ int main(void)
         cmocka_unit_test(a_course_along_a_shadows_end_moves_in),
         cmocka_unit_test(paper_beyond_a_side_is_told),
         cmocka_unit_test(a_table_of_the_papers_colour_is_no_paper),
+        cmocka_unit_test(beside_a_lower_sheet_nothing_is_told),
+        cmocka_unit_test(another_paper_along_one_side_is_told),
+        cmocka_unit_test(a_plain_strip_along_a_pattern_is_told),
         cmocka_unit_test(a_strip_of_another_sheet_is_told),
     };
 
