@@ -243,7 +243,8 @@ typedef struct sl_edge {
     sl_edge_point point[SL_EDGE_POINTS];
     double        support;   /* 0..1: share of the edge's length with a fitted step on it */
     double        spread_px; /* robust scatter of the points about their smooth curve */
-    double        paper;     /* 0..1: share of the edge with the page's paper just inside it */
+    double        paper;     /* 0..1: share of the edge with the page's paper just inside it, or with
+                                a colour outside that a patterned page has nowhere */
     double        camera_px; /* sigma of the camera's blur, where the page's own shadow hides the
                                 edge and the points were sought with that; else 0 */
     bool          cut;       /* the page runs out of the picture here */

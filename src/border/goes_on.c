@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "border/colour_near.h"
 
@@ -147,6 +148,24 @@ static double share_of_paper(double *own, const sl_image *shot, const sl_course 
         return 0;
     *own = (double)not_table / changes;
     return (double)paper / changes;
+}
+
+void sl_paper_ends(double share[4], const sl_image *shot, const sl_course course[4])
+{
+    palettes *p = calloc(1, sizeof *p);
+
+    memset(share, 0, 4 * sizeof *share);
+    if (p == NULL)
+        return;
+    for (int side = 0; side < 4; side++)
+        add_side(&p->paper, shot, &course[side], 1);
+    for (int side = 0; side < 4; side++)
+        for (int i = 0; i < PLACES; i++)
+            if (in_picture(shot, &course[side], place_of(i))
+                && !is_common(colour_beside(shot, &course[side], place_of(i), -1), &p->paper,
+                              COMMON))
+                share[side] += 1.0 / PLACES;
+    free(p);
 }
 
 bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4], const bool on_sheet[4])

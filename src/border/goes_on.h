@@ -14,4 +14,8 @@
  */
 bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4], const bool on_sheet[4]);
 
+/* Share of each side at which another colour lies outside than any that the page has along its
+   sides: there the page ends, however many colours it has. 0 when memory is short. */
+void sl_paper_ends(double share[4], const sl_image *shot, const sl_course course[4]);
+
 #endif

@@ -47,6 +47,9 @@ static const int    FAINT_PIECES = 2;
 static const double BOLD = 2;
 static const double DARK = 60;                /* codes */
 
+/* Less than this share of the sides has one paper inside: a pattern, the page's or the table's. */
+static const double MANY_COLOURS = 0.65;
+
 /* A rival no further off than this share of the page's size may be the page once more; one that
    fits the stated proportions no better than this (2 % off) has them not. */
 static const double NEAR_RIVAL = 0.05;
@@ -405,6 +408,22 @@ static bool has_notch(const sl_outline *out, const sl_image *shot)
     return sl_corner_is_notched(shot, out->corner, spread);
 }
 
+/* A page of many colours ends where the table has others, and it has one paper in this sense. */
+static void rate_pattern(sl_outline *out, const sl_course course[4], const sl_image *shot)
+{
+    double paper = 0;
+    double ends[4];
+
+    for (int i = 0; i < 4; i++)
+        paper += out->edge[i].paper / 4;
+    if (paper > MANY_COLOURS)
+        return;
+    sl_paper_ends(ends, shot, course);
+    for (int i = 0; i < 4; i++)
+        if (!out->edge[i].cut)
+            out->edge[i].paper = fmax(out->edge[i].paper, ends[i]);
+}
+
 /* Is there a strip of another sheet along a side? */
 static bool has_rim(const sl_outline *out, const sl_course course[4], const sl_image *shot)
 {
@@ -539,6 +558,7 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
              || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
              || sl_has_odd_paper(shot, course);
+    rate_pattern(out, course, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
