@@ -15,6 +15,7 @@ enum { ROWS = 70 };          /* of px, a mm apart, from 1 mm on */
 enum { FIRST_ROW = 2, END_ROW = 12 };
 
 enum { ABOUT = 40,           /* places to either side whose median is the table's colour there */
+       EVERY = 8,            /* ... which is asked for so often */
        FLECK = 4,            /* places that differ: wider than a line, and stone has many */
        FLANK = 3,            /* places off the strip: past its sides' blur ... */
        FLANK_END = 10 };     /* ... and as far as the table is looked at */
@@ -55,38 +56,49 @@ static bool box_tint(sl_tint *out, const side *s, int first, int last, int row, 
     return 2 * n >= (size_t)(last - first + 1) * (size_t)(end - row);
 }
 
-static void read_side(side *s, const sl_image *shot, const sl_place edge[SL_PLACES])
+static void read_rows(side *s, const sl_image *shot, const sl_place edge[SL_PLACES], int row,
+                      int end)
 {
     for (int i = 0; i < SL_PLACES; i++) {
-        for (int k = 0; k < ROWS; k++) {
+        for (int k = row; k < end; k++) {
             sl_tint c;
 
             s->seen[i][k] = sl_tint_read(&c, shot, sl_place_outward(&edge[i], 1 + k));
             for (int b = 0; b < 3 && s->seen[i][k]; b++)
                 s->code[i][k][b] = (float)c.c[b];
         }
-        s->known[i] = box_tint(&s->tint[i], s, i, i, FIRST_ROW, END_ROW);
     }
+}
+
+/* The colour of the table about place i. */
+static sl_tint table_about(const side *s, int i)
+{
+    sl_tint about;
+
+    for (int c = 0; c < 3; c++) {
+        double code[2 * ABOUT + 1];
+        size_t m = 0;
+
+        for (int j = i - ABOUT; j <= i + ABOUT; j++)
+            if (j >= 0 && j < SL_PLACES && s->known[j])
+                code[m++] = s->tint[j].c[c];
+        about.c[c] = sl_median_of(code, m);
+    }
+    return about;
 }
 
 /* How much each place differs from the table about it; returns by how much half of them do. */
 static double compare(side *s)
 {
     double value[SL_PLACES];
+    sl_tint about = { { 0, 0, 0 } };
     size_t n = 0;
 
+    for (int i = 0; i < SL_PLACES; i++)
+        s->known[i] = box_tint(&s->tint[i], s, i, i, FIRST_ROW, END_ROW);
     for (int i = 0; i < SL_PLACES; i++) {
-        sl_tint about;
-
-        for (int c = 0; c < 3; c++) {
-            double code[2 * ABOUT + 1];
-            size_t m = 0;
-
-            for (int j = i - ABOUT; j <= i + ABOUT; j++)
-                if (j >= 0 && j < SL_PLACES && s->known[j])
-                    code[m++] = s->tint[j].c[c];
-            about.c[c] = sl_median_of(code, m);
-        }
+        if (i % EVERY == 0)
+            about = table_about(s, i + EVERY / 2);
         s->differs[i] = s->known[i] ? sl_tints_apart(s->tint[i], about) : 0;
         if (s->known[i])
             value[n++] = s->differs[i];
@@ -170,7 +182,7 @@ double sl_faint_reach(sl_side *where, const sl_image *shot, sl_place all[4][SL_P
 
         if (!look[k])
             continue;
-        read_side(s, shot, all[k]);
+        read_rows(s, shot, all[k], 0, END_ROW);
         noise = compare(s);
         s->least = fmax(LEAST, OVER * noise);
         if (noise > EVEN)
@@ -181,8 +193,10 @@ double sl_faint_reach(sl_side *where, const sl_image *shot, sl_place all[4][SL_P
             strips[k] += last - first >= FLECK - 1;
             if (wide >= NARROWEST && wide <= WIDEST && last - first > 2
                 && is_ribbon(s, first, last)) {
-                const double mm = strip_reach(s, first, last);
+                double mm;
 
+                read_rows(s, shot, all[k], END_ROW, ROWS);
+                mm = strip_reach(s, first, last);
                 if (mm >= LEAST_REACH && mm > most) {
                     most = mm;
                     *where = (sl_side)k;
