@@ -456,6 +456,7 @@ static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
     const double height = height_of(w);
     double smooth[GROUPS] = { 0 };
     double sorted[GROUPS];
+    int moved = 0;
     sl_onset side;
 
     if (height < LEAST_STEP)
@@ -466,13 +467,16 @@ static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
                         ? side.place
                         : NAN;
 
+    for (int g = 0; g < GROUPS; g++)
+        moved += offset[g] < -LEAST_SHIFT;
+    const bool many_moved = 2 * moved >= GROUPS;
     const bool agree = fill_in(offset) && smooth_offsets(smooth, offset) >= AGREE;
 
     memcpy(sorted, smooth, sizeof sorted);
 
     const double usual = agree ? median(sorted, GROUPS) : 0;
 
-    if (blur < SOFT_EDGE * camera)
+    if (blur < SOFT_EDGE * camera && (agree || !many_moved))
         return usual < -LEAST_SHIFT;
     if (!agree)
         memset(smooth, 0, sizeof smooth);
