@@ -456,7 +456,6 @@ static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
     const double height = height_of(w);
     double smooth[GROUPS] = { 0 };
     double sorted[GROUPS];
-    int moved = 0;
     sl_onset side;
 
     if (height < LEAST_STEP)
@@ -467,23 +466,24 @@ static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
                         ? side.place
                         : NAN;
 
-    for (int g = 0; g < GROUPS; g++)
-        moved += offset[g] < -LEAST_SHIFT;
-    const bool many_moved = 2 * moved >= GROUPS;
     const bool agree = fill_in(offset) && smooth_offsets(smooth, offset) >= AGREE;
 
     memcpy(sorted, smooth, sizeof sorted);
 
     const double usual = agree ? median(sorted, GROUPS) : 0;
 
-    if (blur < SOFT_EDGE * camera && (agree || !many_moved))
-        return usual < -LEAST_SHIFT;
+    const bool sharp = blur < SOFT_EDGE * camera;
+
+    if (sharp && agree && usual < -LEAST_SHIFT)
+        return true;
+    /* of a sharp side the groups may be of two minds, or each too noisy: their sum tells */
     if (!agree)
         memset(smooth, 0, sizeof smooth);
     align(&w->aligned, w, smooth);
     project(&w->side, &w->aligned, luminance);
     if (!sl_onset_find(&side, &w->side, camera, true, height, PATTERN / sqrt(GROUPS))
-        || (usual > -LEAST_SOFT_SHIFT && side.cost > SURELY * side.bare))
+        || ((usual > -LEAST_SOFT_SHIFT || sharp) && side.cost > SURELY * side.bare)
+        || (sharp && !(side.place < -LEAST_SHIFT)))
         return false;
     for (int g = 0; g < GROUPS; g++) {
         if (!sl_onset_place(&offset[g], &w->group[g], &side, height, PATTERN))
