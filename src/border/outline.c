@@ -75,7 +75,8 @@ static const double STRAIGHT = 0.25;
 /* Two sides that moved in as far as each other, alone, may have moved to a printed frame. */
 static const double FRAME_MOVED = 4;          /* px, at least */
 static const double FRAME_STAYED = 0.2;       /* of that: the other two, at most */
-static const double FRAME_EVEN = 0.25;        /* they differ by less than this share */
+static const double FRAME_EVEN = 0.25;        /* opposite ones differ by less than this share */
+static const double CORNER_EVEN = 0.08;       /* ... and two that meet */
 
 /* Depths of a line all round that differ by no more than this factor: a printed frame. */
 static const double FRAME_DEPTHS = 1.3;
@@ -480,20 +481,25 @@ static double moved_in(const sl_outline *now, const sl_outline *before, int i)
 }
 
 /*
- * Did just two opposite sides move in, as far as each other? Lower sheets lie otherwise; a frame
- * that is printed on the page does so, where something else hides its other lines.
+ * Did just two sides move in, as far as each other? Lower sheets lie so by chance alone; a frame
+ * that is printed on the page does, where something else hides its other lines.
  */
 static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before)
 {
-    for (int i = 0; i < 2; i++) {
-        const double there = moved_in(now, before, i);
-        const double opposite = moved_in(now, before, i + 2);
+    for (int i = 0; i < 4; i++) {
+        for (int k = i + 1; k < 4; k++) {
+            const double one = moved_in(now, before, i);
+            const double other = moved_in(now, before, k);
+            double rest = 0;
 
-        if (fmin(there, opposite) > FRAME_MOVED
-            && fabs(there - opposite) < FRAME_EVEN * fmax(there, opposite)
-            && fabs(moved_in(now, before, i + 1)) < FRAME_STAYED * there
-            && fabs(moved_in(now, before, (i + 3) % 4)) < FRAME_STAYED * there)
-            return true;
+            for (int j = 0; j < 4; j++)
+                if (j != i && j != k)
+                    rest = fmax(rest, fabs(moved_in(now, before, j)));
+            if (fmin(one, other) > FRAME_MOVED
+                && fabs(one - other) < (k == i + 2 ? FRAME_EVEN : CORNER_EVEN) * fmax(one, other)
+                && rest < FRAME_STAYED * fmin(one, other))
+                return true;
+        }
     }
     return false;
 }
