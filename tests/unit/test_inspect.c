@@ -243,7 +243,7 @@ static void outline_doubts_are_looked_at(void **state)
     assert_non_null(strstr(r.reason[0].text, "left edge"));
     s->outline->edge[SL_LEFT].support = 1;
 
-    s->outline->confidence = 0.01;
+    s->outline->confidence = 0.005;
     r = inspect(s);
     assert_only(&r, SL_CODE_RIVAL, SL_LOOK);
     s->outline->confidence = 0.5;
