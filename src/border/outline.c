@@ -396,19 +396,6 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
         meet_corners(out, course);
 }
 
-/* Does the table show in a corner where the page should be? Not asked of a page that is cut. */
-static bool has_notch(const sl_outline *out, const sl_image *shot)
-{
-    double spread[4];
-
-    for (int i = 0; i < 4; i++) {
-        if (out->edge[i].cut)
-            return false;
-        spread[i] = out->edge[i].spread_px;
-    }
-    return sl_corner_is_notched(shot, out->corner, spread);
-}
-
 /* A page of many colours ends where the table has others, and it has one paper in this sense. */
 static void rate_pattern(sl_outline *out, const sl_course course[4], const sl_image *shot)
 {
@@ -466,6 +453,19 @@ static double off_shape(const sl_outline *out, const sl_image *shot,
     return fabs(log(fmax(ratio, 1 / ratio) / params->page_ratio));
 }
 
+/* Does the table show in a corner where the page should be? Not asked of a page that is cut. */
+static bool has_notch(const sl_outline *out, const sl_image *shot)
+{
+    double spread[4];
+
+    for (int i = 0; i < 4; i++) {
+        if (out->edge[i].cut)
+            return false;
+        spread[i] = out->edge[i].spread_px;
+    }
+    return sl_corner_is_notched(shot, out->corner, spread);
+}
+
 /* How far side i of `now` lies within that of `before`, px, at its middle. */
 static double moved_in(const sl_outline *now, const sl_outline *before, int i)
 {
@@ -482,9 +482,11 @@ static double moved_in(const sl_outline *now, const sl_outline *before, int i)
 
 /*
  * Did just two sides move in, as far as each other? Lower sheets lie so by chance alone; a frame
- * that is printed on the page does, where something else hides its other lines.
+ * that is printed on the page does, where something else hides its other lines. Of sheets shifted
+ * by as much both ways the table shows in two corners of their outline.
  */
-static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before)
+static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before,
+                               const sl_image *shot)
 {
     for (int i = 0; i < 4; i++) {
         for (int k = i + 1; k < 4; k++) {
@@ -498,7 +500,7 @@ static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before)
             if (fmin(one, other) > FRAME_MOVED
                 && fabs(one - other) < (k == i + 2 ? FRAME_EVEN : CORNER_EVEN) * fmax(one, other)
                 && rest < FRAME_STAYED * fmin(one, other))
-                return true;
+                return k == i + 2 || !has_notch(before, shot);
         }
     }
     return false;
@@ -531,7 +533,7 @@ static void leave_lower_sheets_in_shape(sl_outline *out, sl_course course[4], bo
                && off_shape(out, shot, params) > IN_SHAPE) {
         *doubt = true;       /* between the two */
     }
-    if (any && before != NULL && moved_like_a_frame(out, before))
+    if (any && before != NULL && moved_like_a_frame(out, before, shot))
         *doubt = true;
     free(before);
 }
