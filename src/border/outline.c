@@ -396,7 +396,7 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
         meet_corners(out, course);
 }
 
-/* A page of many colours ends where the table has others, and it has one paper in this sense. */
+/* A page of many colours ends where the table has others: there the side counts as paper's. */
 static void rate_pattern(sl_outline *out, const sl_course course[4], const sl_image *shot)
 {
     double paper = 0;
