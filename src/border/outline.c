@@ -561,8 +561,9 @@ static bool trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small 
     leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    leave_lower_sheets_in_shape(out, course, moved, doubt, shot, params, is_dark(q));
+    /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
     leave_own_shadow(out, course, shot, tone);
+    leave_lower_sheets_in_shape(out, course, moved, doubt, shot, params, is_dark(q));
     *doubt = *doubt || has_notch(out, shot) || has_odd_side(out)
              || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
              || sl_has_odd_paper(shot, course);
