@@ -8,6 +8,11 @@ enum { DEPTHS = 4 };
 static const double AWAY = 6;              /* mm: where a cloth's other colours are looked for */
 static const double FILM_ADDS = 0.02;      /* linear light, at least */
 static const double FILM_EVEN = 0.18;      /* ... in all channels, but for this share */
+static const double FILM_PASSES = 0.85;    /* of the light beneath: the least, two faces' mirroring */
+static const double VEIL_SEEN = 4;         /* codes */
+static const double VEIL_ADDS = 0.006;     /* linear light: what film mirrors without a lamp */
+static const double VEIL_EVEN = 0.012;
+static const double FILM_STEP = 0.03;      /* ... and a haze taken off; tried at such steps */
 
 bool sl_tint_read(sl_tint *out, const sl_image *shot, sl_point p)
 {
@@ -102,22 +107,55 @@ static double light_of(double code)
     return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
 }
 
+bool sl_is_veiled(sl_tint with, sl_tint without)
+{
+    bool changed = false;
+
+    for (int k = 0; k < 3; k++)
+        changed = changed || fabs(with.c[k] - without.c[k]) > VEIL_SEEN;
+    for (double passes = 1; passes > FILM_PASSES - FILM_STEP / 2 && changed; passes -= FILM_STEP) {
+        double least = INFINITY;
+        double most = 0;
+
+        for (int k = 0; k < 3; k++) {
+            const double added = light_of(with.c[k]) - passes * light_of(without.c[k]);
+
+            least = fmin(least, added);
+            most = fmax(most, added);
+        }
+        if (least > VEIL_ADDS && most - least < VEIL_EVEN)
+            return true;
+    }
+    return false;
+}
+
 bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too)
 {
-    double least = INFINITY;
-    double most = 0;
-    double darkest = INFINITY;
-    double lightest = 0;
+    double light[3];
+    double seen[3];
 
     for (int k = 0; k < 3; k++) {
-        const double light = light_of(without.c[k]);
-        const double added = light_of(with.c[k]) - light;
-
-        least = fmin(least, added);
-        most = fmax(most, added);
-        darkest = fmin(darkest, light);
-        lightest = fmax(lightest, light);
+        light[k] = light_of(without.c[k]);
+        seen[k] = light_of(with.c[k]);
+        if (!(seen[k] > light[k] + FILM_ADDS))
+            return false;
     }
-    return least > FILM_ADDS && most - least < FILM_EVEN * most
-           && (lightest - darkest > FILM_EVEN * most || grey_too);
+    for (double passes = 1; passes > FILM_PASSES - FILM_STEP / 2; passes -= FILM_STEP) {
+        double least = INFINITY;
+        double most = 0;
+        double darkest = INFINITY;
+        double lightest = 0;
+
+        for (int k = 0; k < 3; k++) {
+            const double added = seen[k] - passes * light[k];
+
+            least = fmin(least, added);
+            most = fmax(most, added);
+            darkest = fmin(darkest, light[k]);
+            lightest = fmax(lightest, light[k]);
+        }
+        if (most - least < FILM_EVEN * most && (lightest - darkest > FILM_EVEN * most || grey_too))
+            return true;
+    }
+    return false;
 }

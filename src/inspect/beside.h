@@ -57,8 +57,8 @@ double sl_median_of(double *value, size_t n);
 /* Colour that most of the table has, just outside the page. */
 sl_tint sl_usual_table(sl_place all[4][SL_PLACES]);
 
-/* Has the colour the same light more in all channels than the one without, as a clear film adds? On
-   grey, which does not tell, only when `grey_too`. */
+/* Has the colour the same light more in all channels than the one without, or than most of that, as a
+   clear film adds? On grey, which does not tell, only when `grey_too`. */
 bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too);
 
 /*
@@ -70,5 +70,9 @@ bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too);
  */
 double sl_faint_reach(sl_side *side, const sl_image *shot, sl_place all[4][SL_PLACES],
                       const bool look[4], const double spacing[4]);
+
+/* Has the colour most of the light of the one without and a little of its own, the same in all
+   channels, as what lies under a clear film has? */
+bool sl_is_veiled(sl_tint with, sl_tint without);
 
 #endif

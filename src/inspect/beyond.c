@@ -18,7 +18,7 @@
 #include "base/error.h"
 #include "inspect/beside.h"
 
-enum { BESIDE_RUN = 5, FILMS_MOST = 64 };
+enum { BESIDE_RUN = 5, ABOUT_RUN = 30, FILMS_MOST = 64 };
 
 static const double FARTHEST = 80;         /* mm */
 static const double CORNER = 0.05;         /* of a side, where a weight or a hand may hold it */
@@ -36,7 +36,8 @@ static const double LONG_PATTERN = 0.12;   /* ... so that more of the table must
 static const double A_STEP = 0.6;          /* of it: the page ends here, and the table is seen */
 
 /* Of what comes from under the page. */
-static const double LEAST_UNDER_WIDTH = 4; /* mm along the edge: wider than a petal */
+static const double LEAST_UNDER_WIDTH = 4; /* mm along the edge ... */
+static const double UNDER_PETAL = 5.5;     /* ... on a patterned table: wider than a petal */
 static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
 static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
@@ -424,6 +425,39 @@ static const sl_place *beside_run(const sl_place *edge, int first, int last, sl_
                                                                                           : after;
 }
 
+/* The lightest paper inside places first .. last, by its darkest channel. */
+static sl_tint lightest_paper(const sl_place *edge, int first, int last)
+{
+    sl_tint best = { { 0, 0, 0 } };
+
+    for (int i = first < 0 ? 0 : first; i <= last && i < SL_PLACES; i++) {
+        const double *c = edge[i].inside.c;
+
+        if (edge[i].seen
+            && fmin(c[0], fmin(c[1], c[2])) > fmin(best.c[0], fmin(best.c[1], best.c[2])))
+            best = edge[i].inside;
+    }
+    return best;
+}
+
+static bool is_lighter(sl_tint c, sl_tint than)
+{
+    return c.c[0] > than.c[0] + FILM_LIGHTER && c.c[1] > than.c[1] + FILM_LIGHTER
+           && c.c[2] > than.c[2] + FILM_LIGHTER;
+}
+
+/* Does the page lie under a film along the run, or is it lighter than beside it? Of a patterned one
+   the lightest is compared. */
+static bool page_is_veiled(const sl_place *edge, int first, int last, const sl_place *beside)
+{
+    const sl_tint here = lightest_paper(edge, first, last);
+
+    return is_lighter(edge[(first + last) / 2].inside, beside->inside)
+           || sl_is_veiled(edge[(first + last) / 2].inside, beside->inside)
+           || (is_lighter(here, lightest_paper(edge, first - ABOUT_RUN, first - BESIDE_RUN))
+               && is_lighter(here, lightest_paper(edge, last + BESIDE_RUN, last + ABOUT_RUN)));
+}
+
 /*
  * Is the run a clear strip that holds the page? Film mirrors a lamp: it adds the same light to all
  * three channels of whatever lies beneath, as no paper or ribbon does on a coloured table. On a
@@ -431,14 +465,24 @@ static const sl_place *beside_run(const sl_place *edge, int first, int last, sl_
  */
 static bool is_film(const sl_place *edge, int first, int last, sl_tint usual)
 {
-    const sl_place *here = &edge[(first + last) / 2];
+    const sl_tint here = edge[(first + last) / 2].outside;
     const sl_place *beside = beside_run(edge, first, last, usual);
-    bool lighter = true;
+    const bool lighter = page_is_veiled(edge, first, last, beside);
 
-    for (int k = 0; k < 3; k++)
-        lighter = lighter && here->inside.c[k] > beside->inside.c[k] + FILM_LIGHTER;
-    return sl_adds_light(here->outside, beside->outside, lighter)
-           || sl_adds_light(here->outside, usual, lighter);
+    return sl_adds_light(here, beside->outside, lighter) || sl_adds_light(here, usual, lighter);
+}
+
+/* Share of a side along which a thing goes on from first .. last while its colour drifts, as a
+   facing page's does toward the gutter. */
+static double drifts_along(const sl_place edge[SL_PLACES], int first, int last, sl_tint usual)
+{
+    while (first > 0 && strange(&edge[first - 1], usual)
+           && sl_tints_apart(edge[first - 1].outside, edge[first].outside) < ONE_COLOUR / 2)
+        first--;
+    while (last + 1 < SL_PLACES && strange(&edge[last + 1], usual)
+           && sl_tints_apart(edge[last + 1].outside, edge[last].outside) < ONE_COLOUR / 2)
+        last++;
+    return (double)(last - first + 1) / SL_PLACES;
 }
 
 /*
@@ -450,7 +494,8 @@ static bool is_letter(sl_place all[4][SL_PLACES], int side, int first, int last,
     const sl_place *edge = all[side];
     int seen = 0;
 
-    if (last - first + 1 < SOME_UNDER * SL_PLACES || last - first + 1 > MOST_UNDER * SL_PLACES
+    if (last - first + 1 < SOME_UNDER * SL_PLACES
+        || drifts_along(edge, first, last, usual) > MOST_UNDER
         || sl_tints_apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE
         || apart_shaded(usual, edge[(first + last) / 2].outside, OTHERS_SHADE) < JUST_LIGHT)
         return false;
@@ -531,7 +576,8 @@ static bool is_films(sl_tint c, const films *f, sl_tint usual)
 
 /* The thing from under one side that reaches furthest. */
 static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES], int side,
-                               sl_tint usual, const films *strips, double spacing)
+                               sl_tint usual, const films *strips, double narrowest,
+                               double spacing)
 {
     const sl_place *edge = all[side];
     double most = 0;
@@ -543,7 +589,7 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
         double tab;
         double letter;
 
-        if ((r.last - r.first + 1) * spacing < LEAST_UNDER_WIDTH || !plain(edge, r.first, r.last)
+        if ((r.last - r.first + 1) * spacing < narrowest || !plain(edge, r.first, r.last)
             || !strange_here(all, side, r.first, r.last, like_letter, usual)
             || is_motif(all, side, r.first, r.last, usual))
             continue;
@@ -572,7 +618,7 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
     double spacing[4];
     bool look[4];
     sl_tint around;
-    double narrowest;
+    bool patterned;
 
     if (all == NULL)
         return sl_fail(err, SL_ERR_NOMEM, "inspect", "out of memory");
@@ -585,17 +631,18 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
         look[side] = usual[side] > 0;
     }
     around = sl_usual_table(all->edge);
-    narrowest = is_patterned(all->edge, around) ? PETAL : LEAST_WIDTH;
+    patterned = is_patterned(all->edge, around);
     learn_films(&all->strips, all->edge, around);
     *out = (sl_beyond){ 0, SL_TOP };
     for (int side = 0; side < 4; side++) {
         double mm = 0;
 
         if (look[side])
-            mm = reach_from_under(shot, all->edge, side, around, &all->strips, spacing[side]);
+            mm = reach_from_under(shot, all->edge, side, around, &all->strips,
+                                  patterned ? UNDER_PETAL : LEAST_UNDER_WIDTH, spacing[side]);
         if (usual[side] >= LEAST_STEP)
-            mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table, narrowest,
-                                     spacing[side]));
+            mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table,
+                                     patterned ? PETAL : LEAST_WIDTH, spacing[side]));
         if (mm > out->mm)
             *out = (sl_beyond){ mm, (sl_side)side };
     }
