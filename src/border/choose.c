@@ -21,7 +21,8 @@ static const double LEAST_QUALITY_CUT = 0.40;
 static const double SHEET_SIDES = 0.85;
 static const double SHEET_AREA = 0.25;
 static const double SHEET_BESIDE_AREA = 0.4;  /* ... beside it: a smaller one is a note, a print */
-static const double AS_LARGE = 0.52;          /* ... of one of the stated size: a note */
+static const double AS_LARGE = 0.52;          /* ... of one of the stated size: a note, */
+static const double AS_LARGE_OFF = 0.8;       /* ... when it has other proportions */
 static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
 
 /* A page that covers no more of the picture may be one of several things on a table or a page; a
@@ -312,11 +313,12 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
     return NULL;
 }
 
-/* An album's pages are as large as each other: is it much smaller than one of the stated
-   proportions? Not a little: of another page a part may be found. */
+/* An album's pages are as large as each other, and have one shape: is it much smaller than one of
+   the stated proportions? Not a little: of another page a part may be found. */
 static bool is_note(const sl_quad *q, const sl_quad *page)
 {
-    return page->misfit < FITS && q->area < AS_LARGE * page->area;
+    return page->misfit < FITS
+           && q->area < (q->misfit < FITS ? AS_LARGE : AS_LARGE_OFF) * page->area;
 }
 
 /* Adds to `count` sheets those among the hypotheses that lie apart from them. */

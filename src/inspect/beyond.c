@@ -237,33 +237,6 @@ static bool holds_corner(const sl_place edge[SL_PLACES], int first, int last, do
                && hidden[1] >= MOSTLY * (SL_PLACES - 1 - last));
 }
 
-/* The thing across one side that reaches furthest, `narrowest` mm wide at least. `spacing` mm from
-   place to place. */
-static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int side, double usual,
-                         const table *t, double narrowest, double spacing)
-{
-    const sl_place *edge = all[side];
-    enum { GAP = 2 };        /* places without a crossing that a run may hold */
-    double most = 0;
-    int first = -1;
-    int last = -1;
-
-    for (int i = 0; i <= SL_PLACES; i++) {
-        if (i < SL_PLACES && crossed(&edge[i], usual, t)) {
-            first = first < 0 ? i : first;
-            last = i;
-        } else if (first >= 0 && (i == SL_PLACES || i - last > GAP)) {
-            if ((last - first + 1) * spacing >= narrowest
-                && last - first + 1 <= MOST_WIDTH * SL_PLACES && first > CORNER * SL_PLACES
-                && last < (1 - CORNER) * SL_PLACES && !is_cloth(all, side, first, last, spacing)
-                && !holds_corner(edge, first, last, usual))
-                most = fmax(most, run_reach(shot, edge, first, last, t));
-            first = -1;
-        }
-    }
-    return most;
-}
-
 /* Where one thing may lie along a side: its longest run of about colour c, holes allowed. */
 typedef struct run {
     int first;
@@ -510,15 +483,32 @@ static bool another_paper(sl_tint c, const sl_place *p, const void *unused)
     return another_colour(c, p, unused) && apart_in_shade(p->outside, c) > LEAST_STRANGE;
 }
 
+/* Has what lies beyond `p` that place's colour, in shadow or light, for most of `mm`? */
+static bool is_one_paper(const sl_image *shot, const sl_place *p, double mm)
+{
+    int alike = 0;
+    int all = 0;
+    sl_tint c;
+
+    for (double d = SL_BESIDE_NEAREST; d < mm; d += SL_BESIDE_STEP) {
+        if (!sl_tint_read(&c, shot, sl_place_outward(p, d)))
+            break;
+        alike += apart_shaded(p->outside, c, OTHERS_SHADE) < LEAST_STRANGE;
+        all++;
+    }
+    return 2 * alike >= all;
+}
+
 /*
  * How far a letter reaches, mm; 0 for what is long and as wide all along: a ruler that touches the
- * page lies parallel to its edge.
+ * page lies parallel to its edge; and for what has several colours, as a colour target.
  */
 static double letter_reach(const sl_image *shot, const sl_place *edge, int first, int last,
                            sl_tint usual)
 {
     double least = INFINITY;
     double most = 0;
+    int papers = 0;
 
     for (int k = 1; k <= 3; k++) {
         const sl_place *p = &edge[first + (last - first) * k / 4];
@@ -529,7 +519,10 @@ static double letter_reach(const sl_image *shot, const sl_place *edge, int first
             mm = reach(shot, p, another_paper, NULL);
         least = fmin(least, mm);
         most = fmax(most, mm);
+        papers += is_one_paper(shot, p, mm);
     }
+    if (papers < 2)
+        return 0;
     return most - least > PARALLEL || last - first + 1 < RULER * SL_PLACES ? most : 0;
 }
 
@@ -572,6 +565,36 @@ static bool is_films(sl_tint c, const films *f, sl_tint usual)
         if (sl_tints_apart(c, f->seen[i]) < ONE_COLOUR)
             return true;
     return f->count > 0 && sl_adds_light(c, usual, true);
+}
+
+/* The thing across one side that reaches furthest, `narrowest` mm wide at least. `spacing` mm from
+   place to place. */
+static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int side, double usual,
+                         const table *t, sl_tint around, const films *strips, double narrowest,
+                         double spacing)
+{
+    const sl_place *edge = all[side];
+    enum { GAP = 2 };        /* places without a crossing that a run may hold */
+    double most = 0;
+    int first = -1;
+    int last = -1;
+
+    for (int i = 0; i <= SL_PLACES; i++) {
+        if (i < SL_PLACES && crossed(&edge[i], usual, t)) {
+            first = first < 0 ? i : first;
+            last = i;
+        } else if (first >= 0 && (i == SL_PLACES || i - last > GAP)) {
+            if ((last - first + 1) * spacing >= narrowest
+                && last - first + 1 <= MOST_WIDTH * SL_PLACES && first > CORNER * SL_PLACES
+                && last < (1 - CORNER) * SL_PLACES && !is_cloth(all, side, first, last, spacing)
+                && !holds_corner(edge, first, last, usual)
+                && !(is_films(edge[(first + last) / 2].outside, strips, around)
+                     && page_is_veiled(edge, first, last, beside_run(edge, first, last, around))))
+                most = fmax(most, run_reach(shot, edge, first, last, t));
+            first = -1;
+        }
+    }
+    return most;
 }
 
 /* The thing from under one side that reaches furthest. */
@@ -641,8 +664,9 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
             mm = reach_from_under(shot, all->edge, side, around, &all->strips,
                                   patterned ? UNDER_PETAL : LEAST_UNDER_WIDTH, spacing[side]);
         if (usual[side] >= LEAST_STEP)
-            mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table,
-                                     patterned ? PETAL : LEAST_WIDTH, spacing[side]));
+            mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table, around,
+                                     &all->strips, patterned ? PETAL : LEAST_WIDTH,
+                                     spacing[side]));
         if (mm > out->mm)
             *out = (sl_beyond){ mm, (sl_side)side };
     }
