@@ -50,6 +50,12 @@ static const double FAR_OFF = 0.9;
 static const double FITS_BETTER = 0.05;       /* than the board that it lies on: 1 % and more */
 static const double FITTING_QUALITY = 0.8;
 static const double FITTING_AREA = 0.3;
+/* ... of a poorer one that has them too, either the table or the paper is seen all along its sides. */
+static const double SEEN_SIDE = 0.75;
+static const double ALL_CONTRAST = 0.95;
+static const double FAIR_QUALITY = 0.7;
+static const double ALL_PAPER = 0.9;
+static const double POOR_QUALITY = 0.55;
 /* ... unless the other is as good as this: then it makes one wonder. */
 static const double OTHER_QUALITY = 0.6;
 
@@ -215,6 +221,28 @@ static const sl_quad *fitting_within(const sl_quads *quads, const sl_quad *outer
 }
 
 /*
+ * May `outer` be a page with `inner`, which has its proportions, as a print on it, though its paper
+ * is not seen all along (glare, a pattern), or the table is not (the frame)?
+ */
+static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
+{
+    double contrast = 1;
+    double paper = 0;
+
+    if (inner->area > LARGE_PRINT * outer->area)
+        return false;
+    for (int k = 0; k < 4; k++) {
+        if (!inside_quad(inner->corner[k], outer, 4) || outer->side[k].support < SEEN_SIDE)
+            return false;
+        contrast = fmin(contrast, outer->side[k].contrast);
+        paper += outer->side[k].paper / 4;
+    }
+    return ((contrast > ALL_CONTRAST && outer->quality > FAIR_QUALITY)
+            || (paper > ALL_PAPER && outer->quality > POOR_QUALITY))
+           && sl_same_paper(inner->around, outer->colour, small->noise);
+}
+
+/*
  * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
  * print on a page: so the larger one is taken only when it holds several such things, as pages
  * do and tables do not, or when the thing is too small on it to be a page, or has not the stated
@@ -245,11 +273,14 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
         }
         /* of two that have the stated proportions either may be the page, on a board or with a
            print on it: with the larger one nothing is lost */
-        if (stated && chosen->misfit < FITS && outer->misfit < FITS && !sl_quad_is_framed(outer)
+        if (stated && chosen->misfit < FITS && outer->misfit < FITS && !cut
             && lies_on(chosen, outer, LARGE_PRINT, small)) {
             *doubt = true;
             if (outer->quality >= FITTING_QUALITY)
                 chosen = outer;
+        } else if (stated && chosen->misfit < FITS && outer->misfit < FITS && !cut
+                   && may_be_its_page(chosen, outer, small)) {
+            *doubt = true;
         }
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */
@@ -263,11 +294,9 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
     return chosen;
 }
 
-/* Do two things lie on a sheet, as prints do on a page? */
-static bool holds_several(const sl_quads *quads, const sl_quad *sheet)
+/* A thing as sharply bounded as a print that lies on a sheet, apart from `other`; NULL: none. */
+static const sl_quad *print_on(const sl_quads *quads, const sl_quad *sheet, const sl_quad *other)
 {
-    const sl_quad *first = NULL;
-
     for (size_t i = 0; i < quads->count; i++) {
         const sl_quad *q = &quads->quad[i];
         bool on = q->quality >= ON_BOARD_SIDES && q->area > PRINT_LEAST * sheet->area
@@ -275,12 +304,22 @@ static bool holds_several(const sl_quads *quads, const sl_quad *sheet)
 
         for (int k = 0; k < 4 && on; k++)
             on = inside_quad(q->corner[k], sheet, 2);
-        if (on && first != NULL && apart(first, q))
-            return true;
-        if (on && first == NULL)
-            first = q;
+        if (on && (other == NULL || apart(other, q)))
+            return q;
     }
-    return false;
+    return NULL;
+}
+
+bool sl_holds_print(const sl_quads *quads, const sl_quad *sheet)
+{
+    return print_on(quads, sheet, NULL) != NULL;
+}
+
+static bool holds_several(const sl_quads *quads, const sl_quad *sheet)
+{
+    const sl_quad *first = print_on(quads, sheet, NULL);
+
+    return first != NULL && print_on(quads, sheet, first) != NULL;
 }
 
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)

@@ -802,7 +802,7 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
 /*
  * May the picture be the page, and the outline a print on it? A camera delivers an even number of
  * px: an odd one was cropped by hand or scanned, and if it has the page's proportions then it may
- * have been cropped to the page.
+ * have been cropped to the page. Prints hold no prints.
  */
 static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
                                const sl_border_params *params)
@@ -855,7 +855,8 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
         if (nested != NULL || page.doubt || unsure
-            || (out->confidence < ALONE && is_cropped_to_page(out, shot, params)))
+            || (out->confidence < ALONE && is_cropped_to_page(out, shot, params)
+                && !sl_holds_print(quads, &chosen)))
             out->confidence = 0;
         for (int k = 0; k < 4 && rival != NULL; k++)
             out->rival[k] = sl_small_to_shot(small, rival->corner[k]);

@@ -4,7 +4,7 @@
  *   residuals show: their size, and how far along the edge they hang together; the sheet's finer
  *   waves included, and more where the fit leans on its priors;
  * - what the edges themselves, and the corners where they meet, show the model to be off by;
- * - the distance over the page to the other solutions that explain the outline nearly as well;
+ * - most of the distance over the page to the other solutions that explain the outline nearly as well;
  * - the distance of stretches of the outline that were given up as no part of the model;
  * and, in quadrature with it, the bias of the edge finder, which no fit sees.
  */
@@ -34,6 +34,12 @@ static const double NEARLY_AS_WELL = 1.5;
  * sides of a bent one fits what it keeps, and explains nothing of the other two.
  */
 static const double KEPT_AT_LEAST = 0.75;
+
+/*
+ * The truth lies between two such solutions, and nearer to the one picked: the other has followed
+ * the noise. Calibrated on the survey.
+ */
+static const double TOWARD_OTHER = 0.7;
 
 /*
  * Nor do those count whose cost, in squares of the noise, is higher by this much for each block
@@ -306,7 +312,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     bound = fmax(bound, INSIDE_OVER_RIM * corner_misfit(block, count) * unit);
     for (size_t i = 0; i < s->ends; i++)
         if (alternative(s, i, pick))
-            bound = fmax(bound, sl_inside_distance(&best->map, &s->end[i].map));
+            bound = fmax(bound, TOWARD_OTHER * sl_inside_distance(&best->map, &s->end[i].map));
     (void)sl_search_unexplained(marked, block, count);
     for (size_t i = 0; i < count; i++)
         if (marked[i])
