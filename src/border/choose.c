@@ -242,6 +242,15 @@ static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl
            && sl_same_paper(inner->around, outer->colour, small->noise);
 }
 
+static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
+{
+    for (size_t i = 0; i < quads->count; i++)
+        if (quads->quad[i].misfit < FITS && !sl_quad_is_framed(&quads->quad[i])
+            && may_be_its_page(chosen, &quads->quad[i], small))
+            return true;
+    return false;
+}
+
 /*
  * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
  * print on a page: so the larger one is taken only when it holds several such things, as pages
@@ -278,9 +287,6 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             *doubt = true;
             if (outer->quality >= FITTING_QUALITY)
                 chosen = outer;
-        } else if (stated && chosen->misfit < FITS && outer->misfit < FITS && !cut
-                   && may_be_its_page(chosen, outer, small)) {
-            *doubt = true;
         }
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */
@@ -291,6 +297,7 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
                 *doubt = true;
         }
     }
+    *doubt = *doubt || (stated && chosen->misfit < FITS && has_its_page(quads, chosen, small));
     return chosen;
 }
 

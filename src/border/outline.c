@@ -62,7 +62,8 @@ static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
 static const double MOST_OF_PICTURE = 0.8;
-static const double ALONE = 0.6;              /* confidence: nothing like it lies about it */
+static const double ALONE = 0.6;              /* confidence: nothing like it lies about it; */
+static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
@@ -802,7 +803,7 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
 /*
  * May the picture be the page, and the outline a print on it? A camera delivers an even number of
  * px: an odd one was cropped by hand or scanned, and if it has the page's proportions then it may
- * have been cropped to the page. Prints hold no prints.
+ * have been cropped to the page.
  */
 static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
                                const sl_border_params *params)
@@ -855,8 +856,8 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
         if (nested != NULL || page.doubt || unsure
-            || (out->confidence < ALONE && is_cropped_to_page(out, shot, params)
-                && !sl_holds_print(quads, &chosen)))
+            || (is_cropped_to_page(out, shot, params)
+                && out->confidence < (sl_holds_print(quads, &chosen) ? ALONE_WITH_PRINT : ALONE)))
             out->confidence = 0;
         for (int k = 0; k < 4 && rival != NULL; k++)
             out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
