@@ -16,7 +16,7 @@ enum { REACH_MOST = 80, HALF_PX = 2, COURSE_MOST = REACH_MOST * HALF_PX, TABLE_P
 static const double REACH = 0.06;             /* of the shorter side */
 static const double REACH_LEAST = 16;         /* px */
 static const double LEAST = 3.5;               /* px; a blurred corner shows less */
-static const double WAVES = 3;                /* spreads of a side; a smaller notch is its wave */
+static const double WAVES = 4.5;              /* spreads of a side; a smaller notch is its wave */
 static const double LEAST_CONTRAST = 10;      /* codes from the paper */
 static const double OVER_SPREAD = 2.5;        /* ... and over the paper's own */
 static const double ALONG = 1.6;              /* times as long as wide: beside a side, no corner */
@@ -28,6 +28,7 @@ static const double STILL_PAPER = 0.4;
 static const double AS_OUTSIDE = 0.6;         /* off the corner's outside, share of contrast */
 static const double JUST_OUTSIDE = 0.4;       /* ... alone enough: the table may be a pattern */
 static const double AS_TABLE = 0.35;          /* off the table in some shade, likewise */
+static const double TIP = 8;                  /* px of a corner that are looked at for its tip */
 static const double TABLE_AWAY = 8;           /* px outside a side */
 static const double DEEPEST_SHADE = 0.35;
 static const double LIGHTEST = 1.08;
@@ -162,6 +163,16 @@ static double off_table(sl_colour colour, sl_colour table)
     return sl_colour_differ(colour, table);
 }
 
+/* Does the corner's very tip look like what lies outside it, not like the paper? */
+static bool tip_is_empty(const sl_image *shot, const frame *f, sl_colour paper)
+{
+    const sl_colour tip = colour_of_notch(shot, f, TIP, TIP);
+    const double contrast = sl_colour_differ(tip, paper);
+
+    return contrast > LEAST_CONTRAST
+           && sl_colour_differ(tip, colour_outside(shot, f, TIP, TIP)) < AS_OUTSIDE * contrast;
+}
+
 /*
  * How much of a notch corner k is: share of contrast that its inner end still has; 0: none.
  * empty  counted up when no paper lies in the corner, rounded or square
@@ -192,13 +203,15 @@ static double notch_at(const sl_image *shot, const sl_point corner[4], const dou
         return 0;
     along_u = read_beginning(shot, &f);
     along_v = read_beginning(shot, &turned);
-    least = fmax(LEAST, WAVES * fmax(spread_px[k], spread_px[(k + 3) % 4]));
-    if (along_u.px < least || along_v.px < least)
-        return 0;
-    /* not where a side lies out along all its length, on a shadow's end */
-    *empty += fmax(along_u.px, along_v.px) < ALONG * fmin(along_u.px, along_v.px);
     for (int c = 0; c < 3; c++)
         paper.c[c] = (along_u.paper.c[c] + along_v.paper.c[c]) / 2;
+    least = fmax(LEAST, WAVES * fmax(spread_px[k], spread_px[(k + 3) % 4]));
+    if (along_u.px < least || along_v.px < least) {
+        *empty += tip_is_empty(shot, &f, paper);
+        return 0;
+    }
+    /* not where a side lies out along all its length, on a shadow's end */
+    *empty += fmax(along_u.px, along_v.px) < ALONG * fmin(along_u.px, along_v.px);
     contrast = fmin(along_u.contrast, along_v.contrast);
     still = sl_colour_differ(
                 colour_in(shot, &f, IN_CORNER * along_u.px, IN_CORNER * along_v.px), paper)
