@@ -55,6 +55,10 @@ static const double MANY_COLOURS = 0.65;
 static const double NEAR_RIVAL = 0.05;
 static const double NO_SHAPE = 0.2;
 
+/* ... where the page has them to this |ln|, what is further off than a coarse outline may be. */
+static const double TO_A_HAIR = 0.0005;
+static const double SHAPELESS = 0.03;
+
 /* |ln| of the outline's proportions over the stated ones: they are the same, or they differ (size-
    differs would say so); what another outline must score to be tried for them, and how far off. */
 static const double IN_SHAPE = 0.0075;
@@ -682,21 +686,22 @@ static void settle(sl_quad *q, const sl_small *small, const sl_image *shot, cons
  * seen less well: it is another one when it still is where its sides lead on the shot.
  * traced         the chosen one, its corners as traced on the shot
  * stack, stated  as sl_next_rival() has them
- * in_shape       the page has the stated proportions on the shot: what has not is none
+ * off            how far the page is from the stated proportions: what has them less is none
  */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
                                  const sl_quad *traced, const sl_small *small,
                                  const sl_image *shot, const sl_tone *tone, bool stack, bool stated,
-                                 bool in_shape)
+                                 double off)
 {
     enum { SETTLE_MOST = 6 };
     const sl_quad *rival = sl_next_rival(quads, NULL, chosen, small, stack, stated);
+    const double shapeless = off < TO_A_HAIR ? SHAPELESS : off < IN_SHAPE ? NO_SHAPE : INFINITY;
     int count = 0;
 
     for (; rival != NULL; rival = sl_next_rival(quads, rival, chosen, small, stack, stated)) {
         sl_quad settled = *rival;
 
-        if (in_shape && rival->misfit > NO_SHAPE)
+        if (rival->misfit > shapeless)
             continue;
         if (stack || sl_quad_distance(rival, chosen, small) > NEAR_RIVAL || count == SETTLE_MOST)
             break;
@@ -845,7 +850,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
             chosen = *page.from;
         }
         rival = best_rival(quads, &chosen, &page.quad, small, shot, tone, page.moved, stated,
-                           stated && off_shape(out, shot, params) < IN_SHAPE);
+                           off_shape(out, shot, params));
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, params, err);
         out->confidence = 1;

@@ -25,6 +25,7 @@ static const double CORNER = 0.05;         /* of a side, where a weight or a han
 static const double NEAR_CORNER = 0.2;     /* ... and hide the side up to there */
 static const double LEAST_WIDTH = 2.5;     /* mm along the edge */
 static const double PETAL = 4.5;           /* mm: on a patterned table a thing is wider */
+static const double PETAL_LONG = 6;        /* mm: ... and reaches further */
 static const double PATTERNED = 0.1;       /* of the table has another colour than its usual one */
 static const double MOST_WIDTH = 0.5;      /* of the side: a longer thing is another sheet */
 static const double LEAST_STEP = 12;       /* codes from paper to table, for anything to be told */
@@ -663,10 +664,13 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
         if (look[side])
             mm = reach_from_under(shot, all->edge, side, around, &all->strips,
                                   patterned ? UNDER_PETAL : LEAST_UNDER_WIDTH, spacing[side]);
-        if (usual[side] >= LEAST_STEP)
-            mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table, around,
-                                     &all->strips, patterned ? PETAL : LEAST_WIDTH,
-                                     spacing[side]));
+        if (usual[side] >= LEAST_STEP) {
+            const double across = side_reach(shot, all->edge, side, usual[side], &all->table,
+                                             around, &all->strips,
+                                             patterned ? PETAL : LEAST_WIDTH, spacing[side]);
+
+            mm = fmax(mm, patterned && across < PETAL_LONG ? 0 : across);
+        }
         if (mm > out->mm)
             *out = (sl_beyond){ mm, (sl_side)side };
     }

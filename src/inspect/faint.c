@@ -20,8 +20,9 @@ enum { ABOUT = 40,           /* places to either side whose median is the table'
        FLANK = 3,            /* places off the strip: past its sides' blur ... */
        FLANK_END = 10 };     /* ... and as far as the table is looked at */
 
-static const double EVEN = 1.5;            /* codes by which half of the table differs, at most */
+static const double EVEN = 2.0;            /* codes by which half of the table differs, at most */
 static const double OVER = 4;              /* times that: a strip */
+static const double EVEN_STRIP = 14;       /* codes: a weave, no flecks */
 static const double LEAST = 6;             /* codes, at least */
 static const double NARROWEST = 6;         /* mm along the side */
 static const double WIDEST = 45;
@@ -156,13 +157,27 @@ static bool is_sharp(const side *s, int first, int last)
     return fmax(least[0], least[1]) < SHARP * s->least;
 }
 
-/* Does a strip lie clear of the corners, sharp at its flanks, and is no clear film? */
+/* Codes of green that the middle half of a strip's px spreads over, beside the page. */
+static double spread_of(const side *s, int first, int last)
+{
+    double value[SL_PLACES * (END_ROW - FIRST_ROW)];
+    size_t n = 0;
+
+    for (int i = first; i <= last; i++)
+        for (int k = FIRST_ROW; k < END_ROW; k++)
+            if (s->seen[i][k])
+                value[n++] = (double)s->code[i][k][1];
+    (void)sl_median_of(value, n);  /* sorts them */
+    return n > 0 ? value[3 * n / 4] - value[n / 4] : 0;
+}
+
+/* Does a strip lie clear of the corners, even, sharp at its flanks, and is no clear film? */
 static bool is_ribbon(const side *s, int first, int last)
 {
     sl_tint flank;
 
     return first > CORNER * SL_PLACES && last < (1 - CORNER) * SL_PLACES
-           && is_sharp(s, first, last)
+           && is_sharp(s, first, last) && spread_of(s, first + 1, last - 1) < EVEN_STRIP
            && box_tint(&flank, s, first - FLANK_END, first - FLANK, FIRST_ROW, END_ROW)
            && !sl_adds_light(s->tint[(first + last) / 2], flank, true);
 }
