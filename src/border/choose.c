@@ -64,6 +64,7 @@ static const double OTHER_QUALITY = 0.6;
 static const double LARGE_ON = 0.4;
 static const double ON_BOARD_SIDES = 0.9;
 static const double PRINT_LEAST = 0.02;       /* of what it lies on */
+static const double PRINT_BESIDE = 0.2;       /* of another */
 
 /* How much better-scored than the page an outline with its shadow may be. */
 static const double NEARLY = 0.93;
@@ -320,6 +321,15 @@ static const sl_quad *print_on(const sl_quads *quads, const sl_quad *sheet, cons
 bool sl_holds_print(const sl_quads *quads, const sl_quad *sheet)
 {
     return print_on(quads, sheet, NULL) != NULL;
+}
+
+bool sl_lies_beside_print(const sl_quads *quads, const sl_quad *sheet)
+{
+    for (size_t i = 0; i < quads->count; i++)
+        if (quads->quad[i].quality >= ON_BOARD_SIDES
+            && quads->quad[i].area > PRINT_BESIDE * sheet->area && apart(&quads->quad[i], sheet))
+            return true;
+    return false;
 }
 
 static bool holds_several(const sl_quads *quads, const sl_quad *sheet)

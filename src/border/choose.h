@@ -36,6 +36,9 @@ const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl
 /* Does a thing as sharply bounded as a print lie on a sheet, as on a page? */
 bool sl_holds_print(const sl_quads *quads, const sl_quad *sheet);
 
+/* Does such a thing lie beside one, no part of it? */
+bool sl_lies_beside_print(const sl_quads *quads, const sl_quad *sheet);
+
 /* A sheet that covers much of the chosen one: it may be the page, on a board. NULL when there is
    none, or none that has the `stated` proportions better. */
 const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "border/colour_near.h"
+#include "border/select.h"
 
 enum { PLACES = 48 };
 
@@ -22,8 +23,9 @@ typedef struct palette {
 
 /* The page's paper along all sides, and what lies outside each of them. */
 typedef struct palettes {
-    palette paper;
-    palette outside[4];
+    palette   paper;
+    palette   outside[4];
+    sl_colour table;         /* median of what lies outside them all */
 } palettes;
 
 static const double END_SHARE = 0.03;         /* of the side left out at each corner */
@@ -34,8 +36,11 @@ static const double CHANGE = 10;              /* codes; less: the same colour on
 static const double SAME_COLOUR = 7;          /* codes, root mean square over the channels */
 static const double COMMON = 0.02;            /* of the palette; what is rarer may be a print's */
 static const double ELSEWHERE = 0.1;          /* of what lies outside another side */
+static const double DEEPEST_SHADE = 0.5;      /* codes in the page's shadow over those in the light */
 static const double CHANGES = 0.25;           /* of the places, at least, or nothing is told */
-static const double SURELY = 0.97;            /* of the changes to paper: of one side */
+static const double SURELY = 0.97;            /* of the changes to paper: of one side, ... */
+static const double ALONE = 0.85;             /* ... where the others show hardly any */
+static const double NOWHERE_ELSE = 0.2;
 static const double ALL_ROUND = 0.9;          /* ... of each of the four */
 
 static sl_colour colour_at(const sl_image *shot, const sl_course *course, double s, double depth)
@@ -104,13 +109,37 @@ static bool is_common(sl_colour colour, const palette *p, double common)
     return (double)like > common * (double)p->count;
 }
 
-/* A table may have a colour of the paper's: then it lies outside most other sides too. */
+/* Median of each channel of four sides' palettes. */
+static sl_colour median_of(const palette side[4])
+{
+    float value[PALETTE_MOST];
+    sl_colour median = { { 0, 0, 0 } };
+
+    for (int c = 0; c < 3; c++) {
+        ptrdiff_t n = 0;
+
+        for (int k = 0; k < 4; k++)
+            for (size_t i = 0; i < side[k].count; i++)
+                value[n++] = side[k].colour[i].c[c];
+        median.c[c] = n > 0 ? sl_select(value, n, n / 2) : 0;
+    }
+    return median;
+}
+
+/* A table may have a colour of the paper's, by itself or in the page's shadow: then it, or what
+   casts less shadow on it, lies outside most other sides too. */
 static bool is_table(sl_colour colour, const palettes *p, int side)
 {
+    const double shade = sl_colour_shade(colour.c, p->table.c);
+    sl_colour lit = colour;
     int others = 0;
 
+    for (int c = 0; c < 3; c++)
+        lit.c[c] = shade > DEEPEST_SHADE && shade < 1 ? colour.c[c] / (float)shade : colour.c[c];
     for (int i = 0; i < 4; i++)
-        others += i != side && is_common(colour, &p->outside[i], ELSEWHERE);
+        others += i != side
+                  && (is_common(colour, &p->outside[i], ELSEWHERE)
+                      || is_common(lit, &p->outside[i], ELSEWHERE));
     return others >= 2;
 }
 
@@ -173,6 +202,7 @@ bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4], const boo
     palettes *p = calloc(1, sizeof *p);
     double least = 1;
     double most = 0;
+    double second = 0;       /* share of another side */
 
     /* without memory nothing is told */
     if (p == NULL)
@@ -181,13 +211,19 @@ bool sl_paper_goes_on(const sl_image *shot, const sl_course course[4], const boo
         add_side(&p->paper, shot, &course[side], 1);
         add_side(&p->outside[side], shot, &course[side], -1);
     }
+    p->table = median_of(p->outside);
     for (int side = 0; side < 4; side++) {
         double own;
         const double share = share_of_paper(&own, shot, &course[side], side, p);
 
         least = fmin(least, share);
-        most = fmax(most, on_sheet[side] ? 0 : own);
+        if (!on_sheet[side] && own > most) {
+            second = fmax(second, most);
+            most = own;
+        } else {
+            second = fmax(second, share);
+        }
     }
     free(p);
-    return most > SURELY || least > ALL_ROUND;
+    return most > SURELY || (most > ALONE && second < NOWHERE_ELSE) || least > ALL_ROUND;
 }

@@ -58,6 +58,12 @@ static const double NO_SHAPE = 0.2;
 /* ... where the page has them to this |ln|, what is further off than a coarse outline may be. */
 static const double TO_A_HAIR = 0.0005;
 static const double SHAPELESS = 0.03;
+static const double HAIRS = 4;                /* ... and on the shot: so many times as far */
+
+/* A page that is further than this from them asks for such a margin over its rivals, and is none
+   of a pile whose sheets were told apart. */
+static const double ODD_SHAPE = 0.004;
+static const double ODD_MARGIN = 0.15;
 
 /* |ln| of the outline's proportions over the stated ones: they are the same, or they differ (size-
    differs would say so); what another outline must score to be tried for them, and how far off. */
@@ -66,7 +72,7 @@ static const double OUT_OF_SHAPE = 0.015;
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
 static const double MOST_OF_PICTURE = 0.8;
-static const double ALONE = 0.6;              /* confidence: nothing like it lies about it; */
+static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
 static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
@@ -662,14 +668,17 @@ static bool take_better(sl_outline *out, attempt *best, const sl_quads *quads,
     return found;
 }
 
-/* Moves a hypothesis' corners to where its sides lead on the shot. */
-static void settle(sl_quad *q, const sl_small *small, const sl_image *shot, const sl_tone *tone)
+/* Moves a hypothesis' corners to where its sides lead on the shot; returns how far it then is from
+   the stated proportions, as off_shape(). */
+static double settle(sl_quad *q, const sl_small *small, const sl_image *shot, const sl_tone *tone,
+                     const sl_border_params *params)
 {
     sl_outline *traced = calloc(1, sizeof *traced);
     sl_course course[4];
+    double off;
 
     if (traced == NULL)
-        return;              /* as it was */
+        return 0;            /* as it was */
     for (int i = 0; i < 4; i++) {
         course[i] = coarse_course(q, i, small);
         traced->corner[i] = course[i].a;
@@ -678,36 +687,43 @@ static void settle(sl_quad *q, const sl_small *small, const sl_image *shot, cons
     refine(traced, course, shot, tone, 4 * (double)small->factor + 4);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, traced->corner[i]);
+    off = off_shape(traced, shot, params);
     free(traced);
+    return off;
 }
 
 /*
  * The best-scored outline that is another one than the page's. One near it may be the same page,
  * seen less well: it is another one when it still is where its sides lead on the shot.
- * traced         the chosen one, its corners as traced on the shot
- * stack, stated  as sl_next_rival() has them
- * off            how far the page is from the stated proportions: what has them less is none
+ * traced  the chosen one, its corners as traced on the shot
+ * stack   as sl_next_rival() has it
+ * off     how far the page is from the stated proportions: what has them less is none
  */
 static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
                                  const sl_quad *traced, const sl_small *small,
-                                 const sl_image *shot, const sl_tone *tone, bool stack, bool stated,
-                                 double off)
+                                 const sl_image *shot, const sl_tone *tone,
+                                 const sl_border_params *params, bool stack, double off)
 {
     enum { SETTLE_MOST = 6 };
+    const bool stated = params->page_ratio > 0;
+    const bool hair = off < TO_A_HAIR;
+    const double shapeless = hair ? SHAPELESS : off < IN_SHAPE ? NO_SHAPE : INFINITY;
     const sl_quad *rival = sl_next_rival(quads, NULL, chosen, small, stack, stated);
-    const double shapeless = off < TO_A_HAIR ? SHAPELESS : off < IN_SHAPE ? NO_SHAPE : INFINITY;
     int count = 0;
 
     for (; rival != NULL; rival = sl_next_rival(quads, rival, chosen, small, stack, stated)) {
+        const bool near = !stack && sl_quad_distance(rival, chosen, small) < NEAR_RIVAL;
         sl_quad settled = *rival;
+        double its_off;
 
         if (rival->misfit > shapeless)
             continue;
-        if (stack || sl_quad_distance(rival, chosen, small) > NEAR_RIVAL || count == SETTLE_MOST)
+        if (count == SETTLE_MOST || !(near || (hair && !sl_quad_is_framed(rival))))
             break;
         count++;
-        settle(&settled, small, shot, tone);
-        if (sl_is_rival(&settled, traced, small, stack, stated))
+        its_off = settle(&settled, small, shot, tone, params);
+        if (!(hair && its_off > HAIRS * TO_A_HAIR)
+            && !(near && !sl_is_rival(&settled, traced, small, stack, stated)))
             break;
     }
     return rival;
@@ -821,6 +837,17 @@ static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
            && area_of(out) < MOST_OF_PICTURE * w * h;
 }
 
+/* Does nothing like the chosen outline lie about it, as prints do about a print? */
+static bool is_alone(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
+                     bool stack)
+{
+    const sl_quad *next = sl_next_rival(quads, NULL, chosen, small, stack, true);
+    const double least = sl_holds_print(quads, chosen) ? ALONE_WITH_PRINT : ALONE;
+
+    return !sl_lies_beside_print(quads, chosen)
+           && (next == NULL || next->score < (1 - least) * chosen->score);
+}
+
 static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params, sl_error *err)
 {
@@ -844,13 +871,14 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
         attempt page = { .from = &chosen, .quad = chosen };
         const sl_quad *rival;
+        double off;
 
         page.moved = trace_quad(out, &page.doubt, &page.quad, small, shot, tone, params);
         if (take_better(out, &page, quads, small, shot, tone, params)) {
             chosen = *page.from;
         }
-        rival = best_rival(quads, &chosen, &page.quad, small, shot, tone, page.moved, stated,
-                           off_shape(out, shot, params));
+        off = off_shape(out, shot, params);
+        rival = best_rival(quads, &chosen, &page.quad, small, shot, tone, params, page.moved, off);
 
         st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, params, err);
         out->confidence = 1;
@@ -861,8 +889,10 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
         if (nested != NULL || page.doubt || unsure
+            || (isfinite(off) && off > ODD_SHAPE
+                && (out->confidence < ODD_MARGIN || page.moved))
             || (is_cropped_to_page(out, shot, params)
-                && out->confidence < (sl_holds_print(quads, &chosen) ? ALONE_WITH_PRINT : ALONE)))
+                && !is_alone(quads, &chosen, small, page.moved)))
             out->confidence = 0;
         for (int k = 0; k < 4 && rival != NULL; k++)
             out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
