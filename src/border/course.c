@@ -268,3 +268,13 @@ sl_point sl_course_inward(const sl_course *course, double s)
 
     return (sl_point){ -out.x, -out.y };
 }
+
+void sl_course_corners(sl_point corner[4], const sl_course course[4])
+{
+    for (int i = 0; i < 4; i++) {
+        sl_point p;
+
+        if (sl_course_meet(&p, &course[(i + 3) % 4], &course[i]))
+            corner[i] = p;
+    }
+}

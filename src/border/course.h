@@ -40,6 +40,9 @@ void sl_course_refit(sl_course *course, const sl_edge *edge);
 /* Where the end of course `a` meets the start of course `b`; false when they run parallel. */
 bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
 
+/* Moves the corners of an outline to where its four courses meet; one stays where they do not. */
+void sl_course_corners(sl_point corner[4], const sl_course course[4]);
+
 /* Unit vectors along the chord and out of the page; returns the chord's length, px. */
 double sl_course_chord(sl_point *along, sl_point *out, const sl_course *course);
 

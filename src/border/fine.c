@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "border/across.h"
 #include "border/select.h"
 #include "border/step.h"
@@ -346,4 +347,14 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
         if (traced.p.weight[i] > 0)
             edge->point[edge->count++] = traced.found[i];
     edge->support = (double)edge->count / (double)want;
+}
+
+double sl_edge_blur(const sl_edge *edge)
+{
+    double blur[SL_EDGE_POINTS];
+
+    for (size_t i = 0; i < edge->count; i++)
+        blur[i] = edge->point[i].blur_px;
+    qsort(blur, edge->count, sizeof *blur, sl_by_double);
+    return edge->count < 24 || !(blur[edge->count / 2] > 0) ? INFINITY : blur[edge->count / 2];
 }

@@ -17,4 +17,7 @@
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                  double reach, size_t most, sl_surfaces *surfaces, int side);
 
+/* Median of the blurs along an edge, px; INFINITY where they were not measured or are too few. */
+double sl_edge_blur(const sl_edge *edge);
+
 #endif

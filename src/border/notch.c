@@ -247,3 +247,15 @@ bool sl_corner_is_notched(const sl_image *shot, const sl_point corner[4],
     return surest > SURELY_NOTCH || (notch[0] > 0 && notch[2] > 0)
            || (notch[1] > 0 && notch[3] > 0);
 }
+
+bool sl_outline_is_notched(const sl_outline *out, const sl_image *shot)
+{
+    double spread[4];
+
+    for (int i = 0; i < 4; i++) {
+        if (out->edge[i].cut)
+            return false;
+        spread[i] = out->edge[i].spread_px;
+    }
+    return sl_corner_is_notched(shot, out->corner, spread);
+}

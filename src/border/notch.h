@@ -16,4 +16,7 @@
 bool sl_corner_is_notched(const sl_image *shot, const sl_point corner[4],
                           const double spread_px[4]);
 
+/* The same of an outline; false of one that the frame cuts. */
+bool sl_outline_is_notched(const sl_outline *out, const sl_image *shot);
+
 #endif

@@ -1,0 +1,16 @@
+/* How far an outline is from the proportions that were stated. */
+#ifndef SL_BORDER_SHAPE_H
+#define SL_BORDER_SHAPE_H
+
+#include "squareleaf.h"
+
+/* |ln| of the proportions over the stated ones: up to here they are the same, from there on they
+   differ (size-differs would say so). */
+#define SL_IN_SHAPE 0.0075
+#define SL_OUT_OF_SHAPE 0.015
+
+/* |ln| of the quotient of the outline's proportions and the stated ones; INFINITY: none are stated,
+   or it is no view of a rectangle. */
+double sl_off_shape(const sl_outline *out, const sl_image *shot, const sl_border_params *params);
+
+#endif

@@ -1,0 +1,301 @@
+#include "border/trace.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/order.h"
+#include "border/goes_on.h"
+#include "border/near_frame.h"
+#include "border/notch.h"
+#include "border/pile.h"
+#include "border/rim.h"
+#include "border/shade.h"
+#include "border/shape.h"
+#include "border/surfaces.h"
+
+/* Less than this share of the sides has one paper inside: a pattern, the page's or the table's. */
+static const double MANY_COLOURS = 0.65;
+
+/* Px by which a wavy side's points scatter, and a straight side's as a share of it. */
+static const double WAVY = 0.8;
+static const double STRAIGHT = 0.25;
+
+/* Mean of the codes: the paper is nearly black. */
+static const double DARK = 60;
+
+int sl_top_side(const sl_point corner[4])
+{
+    int top = 0;
+    double best = -2;
+
+    for (int k = 0; k < 4; k++) {
+        const double dx = corner[(k + 1) % 4].x - corner[k].x;
+        const double dy = corner[(k + 1) % 4].y - corner[k].y;
+        const double cosine = dx / hypot(dx, dy);
+
+        if (cosine > best) {
+            best = cosine;
+            top = k;
+        }
+    }
+    return top;
+}
+
+/* Marks as cut the edge that faces the given side of the frame. */
+static void mark_cut(sl_outline *out, int side)
+{
+    static const sl_point outward[4] = { { 0, -1 }, { 1, 0 }, { 0, 1 }, { -1, 0 } };
+    int facing = 0;
+    double best = -2;
+
+    for (int k = 0; k < 4; k++) {
+        const double dx = out->corner[(k + 1) % 4].x - out->corner[k].x;
+        const double dy = out->corner[(k + 1) % 4].y - out->corner[k].y;
+        const double agree = (dy * outward[side].x - dx * outward[side].y) / hypot(dx, dy);
+
+        if (agree > best) {
+            best = agree;
+            facing = k;
+        }
+    }
+    out->edge[facing].cut = true;
+}
+
+/* The coarse side's curve as a course on the shot: Legendre terms by projection. */
+static sl_course coarse_course(const sl_quad *quad, int i, const sl_small *small)
+{
+    sl_course c = { .a = sl_small_to_shot(small, quad->corner[i]),
+                    .b = sl_small_to_shot(small, quad->corner[(i + 1) % 4]) };
+    const double *b = quad->side[i].bow;
+    const double f = (double)small->factor;
+
+    /* s^2 = (P0 + 2 P2) / 3, s^3 = (3 P1 + 2 P3) / 5, s^4 = (7 P0 + 20 P2 + 8 P4) / 35 */
+    c.term[0] = f * (b[0] + b[2] / 3 + b[4] / 5);
+    c.term[1] = f * (b[1] + 3 * b[3] / 5);
+    c.term[2] = f * (2 * b[2] / 3 + 4 * b[4] / 7);
+    c.term[3] = f * (2 * b[3] / 5);
+    c.term[4] = f * (8 * b[4] / 35);
+    return c;
+}
+
+void sl_trace_refine(sl_outline *out, sl_course course[4], const sl_image *shot,
+                     const sl_tone *tone, double reach)
+{
+    const bool cut[4] = { out->edge[0].cut, out->edge[1].cut, out->edge[2].cut, out->edge[3].cut };
+    sl_surfaces *surfaces = sl_surfaces_learn(shot, tone, course, cut);
+    const struct { double reach; size_t points; } pass[] = {
+        { reach, SL_EDGE_POINTS / 4 }, { fmax(5, reach / 2), SL_EDGE_POINTS / 2 },
+        { 5, SL_EDGE_POINTS },
+    };
+
+    for (size_t k = 0; k < sizeof pass / sizeof *pass; k++) {
+        for (int i = 0; i < 4; i++)
+            if (!out->edge[i].cut)
+                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points,
+                            surfaces, i);
+        sl_course_corners(out->corner, course);
+    }
+    free(surfaces);
+}
+
+/* Sides that were taken for cut by the frame, and lie a few px inside it. */
+static void leave_frame(sl_outline *out, sl_course course[4], const sl_image *shot,
+                        const sl_tone *tone)
+{
+    const bool cut[4] = { out->edge[0].cut, out->edge[1].cut, out->edge[2].cut, out->edge[3].cut };
+    bool moved = false;
+
+    for (int i = 0; i < 4; i++)
+        if (cut[i])
+            moved = sl_edge_near_frame(&out->edge[i], course, i, cut, shot, tone) || moved;
+    if (moved)
+        sl_course_corners(out->corner, course);
+}
+
+void sl_trace_measure_frame(sl_outline *out, size_t width, size_t height)
+{
+    const double w = (double)width - 1;
+    const double h = (double)height - 1;
+
+    out->frame_px = INFINITY;
+    for (int i = 0; i < 4; i++) {
+        sl_edge *e = &out->edge[i];
+
+        for (size_t k = 0; k < e->count + 1; k++) {
+            const sl_point p = k < e->count ? e->point[k].at : out->corner[i];
+            const double room = fmin(fmin(p.x, w - p.x), fmin(p.y, h - p.y));
+
+            out->frame_px = fmin(out->frame_px, room);
+            /* the picture ends at the outer side of its last px */
+            if (k == e->count && room < -0.5) {
+                const double past[4] = { -p.y, p.x - w, p.y - h, -p.x };
+
+                for (int side = 0; side < 4; side++)
+                    if (past[side] > 0.5)
+                        mark_cut(out, side);
+            }
+        }
+    }
+}
+
+/* Points along the frame with a wide sigma, for a side that lies outside the picture. */
+static void follow_frame(sl_edge *edge, sl_point a, sl_point b)
+{
+    enum { POINTS = 24 };
+
+    edge->cut = true;
+    edge->count = POINTS;
+    edge->support = 0;
+    edge->spread_px = 0;
+    for (int k = 0; k < POINTS; k++) {
+        const double t = (k + 0.5) / POINTS;
+
+        edge->point[k] = (sl_edge_point){ { a.x + t * (b.x - a.x), a.y + t * (b.y - a.y) },
+                                          2, 1, 0 };
+    }
+}
+
+static bool is_dark(const sl_quad *q)
+{
+    return (q->colour[0] + q->colour[1] + q->colour[2]) / 3 < (float)DARK;
+}
+
+/*
+ * The camera's blur across sides 0 and 2, and across 1 and 3: that of the sharpest side, more where
+ * the prints are blurred that way (the camera moved).
+ */
+static void camera_blurs(double camera[2], const sl_outline *out, const sl_image *shot)
+{
+    double prints[2];
+    double side[2];
+
+    sl_camera_blur(prints, shot, out->corner);
+    for (int k = 0; k < 2; k++)
+        side[k] = fmin(sl_edge_blur(&out->edge[k]), sl_edge_blur(&out->edge[k + 2]));
+    for (int k = 0; k < 2; k++) {
+        const double moved = isfinite(prints[0]) && isfinite(prints[1])
+                                 ? fmax(1, prints[k] / prints[1 - k])
+                                 : INFINITY;
+
+        camera[k] = fmin(fmin(prints[k], side[k]), side[1 - k] * moved);
+    }
+}
+
+/* Sides whose edge the page's own shadow hides. */
+static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
+                             const sl_tone *tone)
+{
+    double camera[2];
+    bool possible = false;
+    bool moved = false;
+
+    /* the camera's blur takes a look at the whole page: not for a light one */
+    for (int i = 0; i < 4; i++)
+        possible = possible || sl_shade_possible(&out->edge[i]);
+    if (!possible)
+        return;
+    camera_blurs(camera, out, shot);
+    for (int i = 0; i < 4; i++) {
+        if (isfinite(camera[i % 2]))
+            moved = sl_shade_fit(&out->edge[i], &course[i], shot, tone, camera[i % 2]) || moved;
+    }
+    if (moved)
+        sl_course_corners(out->corner, course);
+}
+
+/* A page of many colours ends where the table has others: there the side counts as paper's. */
+static void rate_pattern(sl_outline *out, const sl_course course[4], const sl_image *shot)
+{
+    double paper = 0;
+    double ends[4];
+
+    for (int i = 0; i < 4; i++)
+        paper += out->edge[i].paper / 4;
+    if (paper > MANY_COLOURS)
+        return;
+    sl_paper_ends(ends, shot, course);
+    for (int i = 0; i < 4; i++)
+        if (!out->edge[i].cut)
+            out->edge[i].paper = fmax(out->edge[i].paper, ends[i]);
+}
+
+/* Is there a strip of another sheet along a side? */
+static bool has_rim(const sl_outline *out, const sl_course course[4], const sl_image *shot)
+{
+    double blur[4];
+
+    for (int i = 0; i < 4; i++)
+        blur[i] = out->edge[i].cut ? INFINITY : sl_edge_blur(&out->edge[i]);
+    return sl_has_rim(shot, course, blur);
+}
+
+/* A scalloped or frayed page is wavy on all sides, or straight on more than one: a single straight
+   side among wavy ones is a line within it. */
+static bool has_odd_side(const sl_outline *out)
+{
+    double spread[4];
+
+    for (int i = 0; i < 4; i++) {
+        if (out->edge[i].cut)
+            return false;
+        spread[i] = out->edge[i].spread_px;
+    }
+    qsort(spread, 4, sizeof *spread, sl_by_double);
+    return spread[1] > WAVY && spread[0] < STRAIGHT * spread[1];
+}
+
+bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *small,
+                   const sl_image *shot, const sl_tone *tone, const sl_border_params *params)
+{
+    sl_course course[4];
+    bool moved[4];
+    const int top = sl_top_side(q->corner);
+
+    memset(out, 0, sizeof *out);
+    for (int i = 0; i < 4; i++) {
+        course[i] = coarse_course(q, (i + top) % 4, small);
+        out->corner[i] = course[i].a;
+        out->edge[i].cut = q->side[(i + top) % 4].frame;
+        out->edge[i].paper = q->side[(i + top) % 4].paper;
+    }
+    sl_trace_refine(out, course, shot, tone, 4 * (double)small->factor + 4);
+    leave_frame(out, course, shot, tone);
+    for (int i = 0; i < 4; i++)
+        q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
+    /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
+    leave_own_shadow(out, course, shot, tone);
+    sl_pile_leave(out, course, moved, doubt, shot, params, is_dark(q));
+    *doubt = *doubt || sl_outline_is_notched(out, shot) || has_odd_side(out)
+             || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
+             || sl_has_odd_paper(shot, course);
+    rate_pattern(out, course, shot);
+    for (int i = 0; i < 4; i++)
+        if (out->edge[i].cut)
+            follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
+    out->found = true;
+    sl_trace_measure_frame(out, shot->width, shot->height);
+    return moved[0] || moved[1] || moved[2] || moved[3];
+}
+
+double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,
+                       const sl_tone *tone, const sl_border_params *params)
+{
+    sl_outline *traced = calloc(1, sizeof *traced);
+    sl_course course[4];
+    double off;
+
+    if (traced == NULL)
+        return 0;            /* as it was */
+    for (int i = 0; i < 4; i++) {
+        course[i] = coarse_course(q, i, small);
+        traced->corner[i] = course[i].a;
+        traced->edge[i].cut = q->side[i].frame;
+    }
+    sl_trace_refine(traced, course, shot, tone, 4 * (double)small->factor + 4);
+    for (int i = 0; i < 4; i++)
+        q->corner[i] = sl_shot_to_small(small, traced->corner[i]);
+    off = sl_off_shape(traced, shot, params);
+    free(traced);
+    return off;
+}

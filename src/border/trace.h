@@ -1,0 +1,32 @@
+/* The fine step about a hypothesis: from a quadrilateral of the small copy to the page's edges. */
+#ifndef SL_BORDER_TRACE_H
+#define SL_BORDER_TRACE_H
+
+#include "border/fine.h"
+#include "border/search.h"
+
+/*
+ * Fine step about a quadrilateral; returns whether sides moved in from a lower sheet.
+ * doubt  out: a lower sheet may be mistaken for the page, or a part of the page for all of it
+ * q      out: its corners are where its own sides lead on the shot
+ */
+bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *small,
+                   const sl_image *shot, const sl_tone *tone, const sl_border_params *params);
+
+/* Moves a hypothesis' corners to where its sides lead on the shot, no more; returns how far it then
+   is from the stated proportions, as sl_off_shape(). 0, and nothing moved, when memory is short. */
+double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,
+                       const sl_tone *tone, const sl_border_params *params);
+
+/* Fine step on all sides about their courses, three times, each closer about the curves of the one
+   before; the first within `reach` px. */
+void sl_trace_refine(sl_outline *out, sl_course course[4], const sl_image *shot,
+                     const sl_tone *tone, double reach);
+
+/* Sets the outline's least distance to the frame, and marks the sides that leave the picture. */
+void sl_trace_measure_frame(sl_outline *out, size_t width, size_t height);
+
+/* The side whose direction is nearest to +x. */
+int sl_top_side(const sl_point corner[4]);
+
+#endif
