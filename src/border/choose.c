@@ -56,6 +56,7 @@ static const double ALL_CONTRAST = 0.95;
 static const double FAIR_QUALITY = 0.7;
 static const double ALL_PAPER = 0.9;
 static const double POOR_QUALITY = 0.55;
+static const double FRAMED_QUALITY = 0.4;     /* ... and with a side that may be the frame's */
 /* ... unless the other is as good as this: then it makes one wonder. */
 static const double OTHER_QUALITY = 0.6;
 
@@ -241,6 +242,19 @@ static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl
     return ((contrast > ALL_CONTRAST && outer->quality > FAIR_QUALITY)
             || (paper > ALL_PAPER && outer->quality > POOR_QUALITY))
            && sl_same_paper(inner->around, outer->colour, small->noise);
+}
+
+bool sl_may_fill_frame(const sl_quad *outer, const sl_quad *chosen, const sl_small *small)
+{
+    if (!sl_quad_is_framed(outer) || outer->misfit > FITS || chosen->misfit > FITS
+        || outer->quality < FRAMED_QUALITY || chosen->area > LARGE_PRINT * outer->area)
+        return false;
+    for (int k = 0; k < 4; k++)
+        if (!inside_quad(chosen->corner[k], outer, 4)
+            || (!outer->side[k].frame
+                && (outer->side[k].support < SEEN_SIDE || outer->side[k].paper < ALL_PAPER)))
+            return false;
+    return sl_same_paper(chosen->around, outer->colour, small->noise);
 }
 
 static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)

@@ -33,6 +33,10 @@ const sl_quad *sl_next_rival(const sl_quads *quads, const sl_quad *after, const 
 /* A sheet that the chosen one lies on: it may be a print on a page. NULL when there is none. */
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
 
+/* May `outer`, a side of which is the frame, be a page that all but fills the picture, with the
+   chosen one as a print of the stated proportions on it? */
+bool sl_may_fill_frame(const sl_quad *outer, const sl_quad *chosen, const sl_small *small);
+
 /* Does a thing as sharply bounded as a print lie on a sheet, as on a page? */
 bool sl_holds_print(const sl_quads *quads, const sl_quad *sheet);
 

@@ -317,6 +317,32 @@ static bool is_alone(const sl_quads *quads, const sl_quad *chosen, const sl_smal
            && (next == NULL || next->score < (1 - least) * chosen->score);
 }
 
+/* Is the chosen outline a print on a page that the coarse search took to be cut, and whose sides the
+   fine step finds a few px inside the frame, with the stated proportions? */
+static bool lies_on_full_page(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
+                              const sl_image *shot, const sl_tone *tone,
+                              const sl_border_params *params)
+{
+    enum { TRIED_MOST = 2 };
+    sl_outline *page = params->page_ratio > 0 ? malloc(sizeof *page) : NULL;
+    bool found = false;
+
+    for (size_t i = 0, tried = 0; page != NULL && i < quads->count && tried < TRIED_MOST && !found;
+         i++) {
+        sl_quad q = quads->quad[i];
+        bool doubt;
+
+        if (!sl_may_fill_frame(&q, chosen, small))
+            continue;
+        tried++;
+        (void)sl_trace_quad(page, &doubt, &q, small, shot, tone, params);
+        found = !page->edge[0].cut && !page->edge[1].cut && !page->edge[2].cut
+                && !page->edge[3].cut && sl_off_shape(page, shot, params) < SL_IN_SHAPE;
+    }
+    free(page);
+    return found;
+}
+
 static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params, sl_error *err)
 {
@@ -357,6 +383,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
             rival = nested;
         if (rival != NULL)
             out->confidence = fmax(0, 1 - rival->score / chosen.score);
+        unsure = unsure || lies_on_full_page(quads, &chosen, small, shot, tone, params);
         if (nested != NULL || page.doubt || unsure
             || (isfinite(off) && off > ODD_SHAPE
                 && (out->confidence < ODD_MARGIN || page.moved))

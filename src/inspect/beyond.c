@@ -484,18 +484,25 @@ static bool another_paper(sl_tint c, const sl_place *p, const void *unused)
     return another_colour(c, p, unused) && apart_in_shade(p->outside, c) > LEAST_STRANGE;
 }
 
-/* Has what lies beyond `p` that place's colour, in shadow or light, for most of `mm`? */
-static bool is_one_paper(const sl_image *shot, const sl_place *p, double mm)
+/* Has what lies beyond a run its colour, in shadow or light, for most of `mm`? A target's patches
+   have other ones than the frame about them. */
+static bool is_one_paper(const sl_image *shot, const sl_place *edge, int first, int last,
+                         double mm)
 {
+    enum { WAYS = 10 };
     int alike = 0;
     int all = 0;
-    sl_tint c;
 
-    for (double d = SL_BESIDE_NEAREST; d < mm; d += SL_BESIDE_STEP) {
-        if (!sl_tint_read(&c, shot, sl_place_outward(p, d)))
-            break;
-        alike += apart_shaded(p->outside, c, OTHERS_SHADE) < LEAST_STRANGE;
-        all++;
+    for (int k = 1; k < WAYS; k++) {
+        const sl_place *p = &edge[first + (last - first) * k / WAYS];
+        sl_tint c;
+
+        for (double d = SL_BESIDE_NEAREST; d < mm; d += SL_BESIDE_STEP) {
+            if (!sl_tint_read(&c, shot, sl_place_outward(p, d)))
+                break;
+            alike += apart_shaded(p->outside, c, OTHERS_SHADE) < LEAST_STRANGE;
+            all++;
+        }
     }
     return 2 * alike >= all;
 }
@@ -509,7 +516,6 @@ static double letter_reach(const sl_image *shot, const sl_place *edge, int first
 {
     double least = INFINITY;
     double most = 0;
-    int papers = 0;
 
     for (int k = 1; k <= 3; k++) {
         const sl_place *p = &edge[first + (last - first) * k / 4];
@@ -520,9 +526,8 @@ static double letter_reach(const sl_image *shot, const sl_place *edge, int first
             mm = reach(shot, p, another_paper, NULL);
         least = fmin(least, mm);
         most = fmax(most, mm);
-        papers += is_one_paper(shot, p, mm);
     }
-    if (papers < 2)
+    if (!is_one_paper(shot, edge, first, last, least))
         return 0;
     return most - least > PARALLEL || last - first + 1 < RULER * SL_PLACES ? most : 0;
 }

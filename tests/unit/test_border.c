@@ -13,6 +13,7 @@
 #include <cmocka.h>
 
 #include "border/fine.h"
+#include "border/goes_on.h"
 #include "border/notch.h"
 #include "border/step.h"
 #include "squareleaf.h"
@@ -674,6 +675,7 @@ static void a_pile_shows_in_the_corners(void **state)
     sl_image *pile;
     sl_image *page;
     sl_image *rounded;
+    sl_image *large;         /* the arc is longer than what is looked at of a corner */
     sl_error err = { 0 };
 
     (void)state;
@@ -684,15 +686,18 @@ static void a_pile_shows_in_the_corners(void **state)
     pile = paint_pile(sheet, 2, 0);
     page = paint_pile(&sheet[1], 1, 0);
     rounded = paint_pile(&sheet[1], 1, 20);
+    large = paint_pile(&sheet[1], 1, 70);
     assert_true(sl_corner_is_notched(pile, outermost, still));
     assert_false(sl_corner_is_notched(pile, outermost, wavy));
     assert_false(sl_corner_is_notched(page, sheet[1], still));
     assert_false(sl_corner_is_notched(rounded, sheet[1], still));
+    assert_false(sl_corner_is_notched(large, sheet[1], still));
     /* nobody can see where the page ends: found, and never without a doubt */
     assert_int_equal(sl_outline_find(o, pile, tone, &params, &err), SL_OK);
     assert_true(!o->found || o->confidence == 0);
     assert_int_equal(sl_outline_find(o, page, tone, &params, &err), SL_OK);
     assert_true(o->found && o->confidence > 0.2);
+    sl_image_free(large);
     sl_image_free(rounded);
     sl_image_free(page);
     sl_image_free(pile);
@@ -701,6 +706,79 @@ static void a_pile_shows_in_the_corners(void **state)
 }
 
 /* A line printed all round at one distance is part of the page. */
+/* A print of its page's proportions alone on it, and two of the page's sides all but at the frame:
+   the print is the better rectangle, and the page a larger one that fits as well. */
+static void a_print_of_the_pages_proportions_is_doubted(void **state)
+{
+    const sl_point page[4] = { { 4, 4 }, { 1140, 4 }, { 1140, 856 }, { 4, 856 } };
+    const sl_point print[4] = { { 420, 160 }, { 1020, 160 }, { 1020, 610 }, { 420, 610 } };
+    sl_image *image = NULL;
+    sl_border_params params = sl_border_defaults();
+    sl_outline *o = calloc(1, sizeof *o);
+    sl_tone *tone = srgb();
+    uint64_t seed = 5;
+
+    (void)state;
+    assert_non_null(o);
+    params.page_ratio = 4.0 / 3;
+    assert_int_equal(sl_image_new(&image, 1200, 906, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            const double on = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double glued = 0.5 * erfc(outside(print, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double v = 0.03 * (1 - on) + on * (0.12 * (1 - glued) + 0.7 * glued)
+                             + 0.004 * (uniform(&seed) + uniform(&seed) - 1);
+
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    assert_true(o->found);
+    if (o->corner[0].x > 100 && o->confidence >= 0.01)
+        fail_msg("a print is taken for the page with a margin of %.2f", o->confidence);
+    sl_image_free(image);
+    sl_tone_free(tone);
+    free(o);
+}
+
+/*
+ * Stripes that end at the page's edges. Below the bottom edge the white table lies in the page's
+ * shadow and has a stripe's grey: it is the table all the same. A stripe's blue there is paper.
+ */
+static void a_shaded_table_is_no_paper(void **state)
+{
+    static const unsigned char shade[3] = { 130, 130, 130 };
+    static const unsigned char blue[3] = { 90, 120, 170 };
+    static const bool on_sheet[4] = { false };
+    const sl_point q[4] = { { 100, 80 }, { 700, 80 }, { 700, 520 }, { 100, 520 } };
+    sl_course course[4] = { 0 };
+    sl_image *image = NULL;
+
+    (void)state;
+    assert_int_equal(sl_image_new(&image, 800, 600, 3, 8, NULL), SL_OK);
+    for (int i = 0; i < 4; i++)
+        course[i] = (sl_course){ .a = q[i], .b = q[(i + 1) % 4] };
+    for (int round = 0; round < 2; round++) {
+        for (size_t y = 0; y < image->height; y++) {
+            for (size_t x = 0; x < image->width; x++) {
+                unsigned char *at = image->data + y * image->stride + 3 * x;
+                const bool page = x >= 100 && x < 700 && y >= 80 && y < 520;
+
+                memset(at, 220, 3);
+                if (page && x / 30 % 2 == 0)
+                    memcpy(at, x / 30 % 4 == 0 ? shade : blue, 3);
+                else if (page)
+                    memset(at, 180, 3);
+                else if (y >= 520 && y < 540)
+                    memcpy(at, round == 0 ? shade : blue, 3);
+            }
+        }
+        assert_int_equal(sl_paper_goes_on(image, course, on_sheet), round == 1);
+    }
+    sl_image_free(image);
+}
+
 static void a_printed_frame_is_on_the_page(void **state)
 {
     const sl_point page[4] = { { 120.3, 90.2 }, { 1110.7, 97.9 }, { 1102.1, 1080.4 },
@@ -851,6 +929,8 @@ int main(void)
         cmocka_unit_test(an_edge_in_its_own_shadow_is_found),
         cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
         cmocka_unit_test(a_pile_shows_in_the_corners),
+        cmocka_unit_test(a_print_of_the_pages_proportions_is_doubted),
+        cmocka_unit_test(a_shaded_table_is_no_paper),
         cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
         cmocka_unit_test(a_predicted_outline_is_followed),

@@ -471,6 +471,79 @@ static void a_clear_strip_does_not_stick_out(void **state)
     assert_int_equal(r.verdict, SL_PASS);
 }
 
+/* The scene's table in another colour. */
+static void lay_on(const scene *s, const unsigned char table[3])
+{
+    for (size_t y = 0; y < H; y++)
+        for (size_t x = 0; x < W; x++)
+            if (s->image->data[y * s->image->stride + 3 * x] == 40)
+                memcpy(s->image->data + y * s->image->stride + 3 * x, table, 3);
+}
+
+/* The code of what lies under a clear film that mirrors `shine` of linear light. Polyester has an
+   index of 1.64 (PET, biaxial mean; polymer handbooks): by Fresnel's equations each face mirrors
+   (0.64 / 2.64)^2 = 0.059, and the two let (1 - R) / (1 + R) = 0.89 through (Hecht, Optics). */
+static unsigned char under_film(unsigned char code, double shine)
+{
+    const double v = code / 255.0;
+    const double light = 0.89 * (v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4)) + shine;
+
+    return (unsigned char)lround(
+        255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * pow(light, 1 / 2.4) - 0.055));
+}
+
+/* On wood, where what film takes away has a colour. Its lamp's colour, on paper beside the page and
+   not on the page, is a letter's. */
+static void a_strip_of_film_on_wood_does_not_stick_out(void **state)
+{
+    static const unsigned char wood[3] = { 149, 109, 70 };
+    const unsigned char on_wood[3] = { under_film(149, 0.11), under_film(109, 0.11),
+                                       under_film(70, 0.11) };
+    const unsigned char on_page[3] = { under_film(200, 0.11), under_film(200, 0.11),
+                                       under_film(200, 0.11) };
+    sl_inspection r;
+
+    lay_on(*state, wood);
+    paint(*state, 304.8, 100, 324.8, 112, on_wood);
+    paint(*state, 270, 100, 304.8, 112, on_page);
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
+/* Patches in a black frame, a finger's width from the page: no paper of a letter's. */
+static void a_colour_target_does_not_stick_out(void **state)
+{
+    static const unsigned char table[3] = { 220, 222, 224 };
+    static const unsigned char frame[3] = { 22, 22, 24 };
+    static const unsigned char patch[4][3] = {
+        { 115, 82, 68 }, { 98, 122, 157 }, { 160, 160, 160 }, { 214, 126, 44 }
+    };
+    sl_inspection r;
+
+    lay_on(*state, table);
+    paint(*state, 304.8, 90, 345, 200, frame);
+    for (int k = 0; k < 4; k++)
+        paint(*state, 308.8, 93 + 27 * k, 345, 117 + 27 * k, patch[k]);
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
+/* Its paper grows light along the side, as the light falls into the gutter. */
+static void a_facing_page_does_not_stick_out(void **state)
+{
+    sl_inspection r;
+
+    for (int k = 0; k < 290; k++) {
+        const unsigned char code = (unsigned char)(100 + k / 12);
+        const unsigned char paper[3] = { code, (unsigned char)(code - 10),
+                                         (unsigned char)(code - 30) };
+
+        paint(*state, 304.8, 7 + k, 325, 8 + k, paper);
+    }
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
 /* A print glued to the edge, as dark as the table; a ruler with its marks that touches the page. */
 static void what_ends_at_the_edge_does_not_stick_out(void **state)
 {
@@ -566,6 +639,40 @@ static void a_ribbon_of_the_mats_colour_is_told(void **state)
     assert_non_null(strstr(r.reason[0].text, "right edge"));
 }
 
+/* Felt has a grain, and a ribbon of its green none. */
+static void a_ribbon_on_felt_is_told(void **state)
+{
+    static const unsigned char ribbon[3] = { 35, 75, 64 };
+    const scene *s = *state;
+    uint32_t lot = 7;
+    sl_inspection r;
+
+    for (size_t y = 0; y < H; y += 4) {
+        for (size_t x = 0; x < W; x += 4) {
+            int grain;
+
+            lot = lot * 1664525u + 1013904223u;
+            grain = (int)(lot >> 28) - 8;
+            for (size_t k = 0; k < 16; k++) {
+                unsigned char *at = s->image->data + (y + k / 4) * s->image->stride
+                                    + 3 * (x + k % 4);
+                const unsigned char felt[3] = { (unsigned char)(36 + grain / 2),
+                                                (unsigned char)(54 + grain),
+                                                (unsigned char)(44 + grain / 2) };
+
+                if (at[0] == 40)
+                    memcpy(at, felt, 3);
+            }
+        }
+    }
+    r = inspect(s);
+    assert_int_equal(r.verdict, SL_PASS);
+    paint(s, 120, -14, 129, 0, ribbon);
+    paint(s, 122, 304.8, 131, 325, ribbon);
+    r = inspect(s);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+}
+
 /* Stone has such places all about: flecks as dark and as large as a ribbon's end. */
 static void flecks_of_stone_do_not_stick_out(void **state)
 {
@@ -611,6 +718,10 @@ int main(void)
         SCENE_TEST(a_ribbon_of_the_mats_colour_is_told),
         SCENE_TEST(flecks_of_stone_do_not_stick_out),
         SCENE_TEST(a_clear_strip_does_not_stick_out),
+        SCENE_TEST(a_strip_of_film_on_wood_does_not_stick_out),
+        SCENE_TEST(a_colour_target_does_not_stick_out),
+        SCENE_TEST(a_facing_page_does_not_stick_out),
+        SCENE_TEST(a_ribbon_on_felt_is_told),
         SCENE_TEST(what_ends_at_the_edge_does_not_stick_out),
         SCENE_TEST(a_cloth_in_the_papers_colour_does_not_stick_out),
         cmocka_unit_test(every_code_has_a_name_of_its_own),
