@@ -182,7 +182,8 @@ static double clearness(const double weight[3], steps *s, bool one_sign)
  * something else shows the edge much more clearly, that way: the colour that the two sides differ
  * in; or, of that, what neither a cloth's threads nor the page's shadow changes much (Fisher's linear
  * discriminant: Fisher, Annals of Eugenics 7(2), 1936); or a single channel (a red and white page
- * on green cloth). The first of them that is clear: those further on show the lens's colour more. Returns how many of `weight` to try: the second may show the edge more clearly.
+ * on green cloth). The first of them that is clear: those further on show the lens's colour more.
+ * Returns how many of `weight` to try: the second may show the edge more clearly.
  */
 static size_t ways_to_look(double weight[2][3], steps *s)
 {

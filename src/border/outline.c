@@ -80,6 +80,20 @@ void sl_outline_frame(sl_outline *out, size_t width, size_t height)
     out->sheets = 1;
 }
 
+/* What the search has before it, all through. */
+typedef struct view {
+    const sl_quads         *quads;
+    const sl_small         *small;
+    const sl_image         *shot;
+    const sl_tone          *tone;
+    const sl_border_params *params;
+} view;
+
+static double off_shape(const sl_outline *out, const view *v)
+{
+    return sl_off_shape(out, v->shot, v->params);
+}
+
 /* What is known of an outline: the hypothesis that it was traced from, and what came of it. */
 typedef struct attempt {
     const sl_quad *from;
@@ -87,6 +101,12 @@ typedef struct attempt {
     bool           moved;    /* sides moved in from a lower sheet */
     bool           doubt;
 } attempt;
+
+/* Traces an attempt's quadrilateral on the shot. */
+static void trace(sl_outline *out, attempt *a, const view *v)
+{
+    a->moved = sl_trace_quad(out, &a->doubt, &a->quad, v->small, v->shot, v->tone, v->params);
+}
 
 /* px squared */
 static double area_of(const sl_outline *o)
@@ -107,50 +127,47 @@ static double area_of(const sl_outline *o)
  * the first leaves a doubt, and the second, which is larger but not much, none.
  */
 static bool is_better(const sl_outline *first, const attempt *a, const sl_outline *second,
-                      const attempt *b, const sl_small *small, const sl_image *shot,
-                      const sl_border_params *params)
+                      const attempt *b, const view *v)
 {
-    const double off[2] = { sl_off_shape(first, shot, params), sl_off_shape(second, shot, params) };
+    const double off[2] = { off_shape(first, v), off_shape(second, v) };
 
     if (isfinite(off[0]) && off[0] > SL_OUT_OF_SHAPE && off[1] < SL_IN_SHAPE)
         return true;
     return a->doubt && !b->doubt && b->from->area > a->from->area
            && area_of(second) > LARGER * area_of(first)
-           && sl_quad_distance(b->from, a->from, small) < NEAR_WHOLE
+           && sl_quad_distance(b->from, a->from, v->small) < NEAR_WHOLE
            && !(off[1] > SL_OUT_OF_SHAPE && isfinite(off[1]));
 }
 
 /*
  * Puts another hypothesis in the place of the one that was chosen, where that is rather the page on
- * the shot: of those nearly as good the first. Returns whether it did. The size may be misstated,
- * and a doubt mistaken: what was chosen stays as a rival.
+ * the shot: of those nearly as good the first. The size may be misstated, and a doubt mistaken: what
+ * was chosen stays as a rival.
  */
-static bool take_better(sl_outline *out, attempt *best, const sl_quads *quads,
-                        const sl_small *small, const sl_image *shot, const sl_tone *tone,
-                        const sl_border_params *params)
+static void take_better(sl_outline *out, attempt *best, const view *v)
 {
     enum { TRIED_MOST = 6 };
     const sl_quad *const chosen = best->from;
-    const double off = sl_off_shape(out, shot, params);
+    const double off = off_shape(out, v);
     sl_outline *other;
     bool found = false;
 
     if (!best->doubt && !(isfinite(off) && off > SL_OUT_OF_SHAPE))
-        return false;
+        return;
     other = malloc(sizeof *other);
     if (other == NULL)
-        return false;
-    for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST && !found; i++) {
-        const sl_quad *q = &quads->quad[i];
+        return;
+    for (size_t i = 0, tried = 0; i < v->quads->count && tried < TRIED_MOST && !found; i++) {
+        const sl_quad *q = &v->quads->quad[i];
         attempt next = { .from = q, .quad = *q };
 
         if (q->score < SHAPE_SCORE * chosen->score || sl_quad_is_framed(q)
-            || sl_quad_distance(q, chosen, small) < SHAPE_APART
+            || sl_quad_distance(q, chosen, v->small) < SHAPE_APART
             || (q->misfit > chosen->misfit && !(best->doubt && q->area > chosen->area)))
             continue;
         tried++;
-        next.moved = sl_trace_quad(other, &next.doubt, &next.quad, small, shot, tone, params);
-        if (is_better(out, best, other, &next, small, shot, params)) {
+        trace(other, &next, v);
+        if (is_better(out, best, other, &next, v)) {
             next.doubt = next.doubt || area_of(other) < SMALLER * area_of(out);
             *out = *other;
             *best = next;
@@ -158,30 +175,26 @@ static bool take_better(sl_outline *out, attempt *best, const sl_quads *quads,
         }
     }
     free(other);
-    return found;
 }
 
 /*
  * The best-scored outline that is another one than the page's. One near it may be the same page,
  * seen less well: it is another one when it still is where its sides lead on the shot.
- * traced  the chosen one, its corners as traced on the shot
- * stack   as sl_next_rival() has it
- * off     how far the page is from the stated proportions: what has them less is none
+ * off  how far the page is from the stated proportions: what has them less is none
  */
-static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
-                                 const sl_quad *traced, const sl_small *small,
-                                 const sl_image *shot, const sl_tone *tone,
-                                 const sl_border_params *params, bool stack, double off)
+static const sl_quad *best_rival(const attempt *page, double off, const view *v)
 {
     enum { SETTLE_MOST = 6 };
-    const bool stated = params->page_ratio > 0;
+    const bool stated = v->params->page_ratio > 0;
+    const bool stack = page->moved;
     const bool hair = off < TO_A_HAIR;
     const double shapeless = hair ? SHAPELESS : off < SL_IN_SHAPE ? NO_SHAPE : INFINITY;
-    const sl_quad *rival = sl_next_rival(quads, NULL, chosen, small, stack, stated);
+    const sl_quad *rival = sl_next_rival(v->quads, NULL, page->from, v->small, stack, stated);
     int count = 0;
 
-    for (; rival != NULL; rival = sl_next_rival(quads, rival, chosen, small, stack, stated)) {
-        const bool near = !stack && sl_quad_distance(rival, chosen, small) < NEAR_RIVAL;
+    for (; rival != NULL;
+         rival = sl_next_rival(v->quads, rival, page->from, v->small, stack, stated)) {
+        const bool near = !stack && sl_quad_distance(rival, page->from, v->small) < NEAR_RIVAL;
         sl_quad settled = *rival;
         double its_off;
 
@@ -190,9 +203,9 @@ static const sl_quad *best_rival(const sl_quads *quads, const sl_quad *chosen,
         if (count == SETTLE_MOST || !(near || (hair && !sl_quad_is_framed(rival))))
             break;
         count++;
-        its_off = sl_trace_settle(&settled, small, shot, tone, params);
+        its_off = sl_trace_settle(&settled, v->small, v->shot, v->tone, v->params);
         if (!(hair && its_off > HAIRS * TO_A_HAIR)
-            && !(near && !sl_is_rival(&settled, traced, small, stack, stated)))
+            && !(near && !sl_is_rival(&settled, &page->quad, v->small, stack, stated)))
             break;
     }
     return rival;
@@ -306,41 +319,60 @@ static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
            && area_of(out) < MOST_OF_PICTURE * w * h;
 }
 
-/* Does nothing like the chosen outline lie about it, as prints do about a print? */
-static bool is_alone(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
-                     bool stack)
+/* May the picture be the page and the outline a print on it, for all that lies about it? */
+static bool may_be_print(const sl_outline *out, const attempt *page, double off, const view *v)
 {
-    const sl_quad *next = sl_next_rival(quads, NULL, chosen, small, stack, true);
-    const double least = sl_holds_print(quads, chosen) ? ALONE_WITH_PRINT : ALONE;
+    const double alone = sl_holds_print(v->quads, page->from) ? ALONE_WITH_PRINT : ALONE;
+    const sl_quad *like;
 
-    return !sl_lies_beside_print(quads, chosen)
-           && (next == NULL || next->score < (1 - least) * chosen->score);
+    if (!is_cropped_to_page(out, v->shot, v->params))
+        return false;
+    /* that it has the proportions to a hair says little here: the picture has them too */
+    like = best_rival(page, fmax(off, TO_A_HAIR), v);
+    return sl_lies_beside_print(v->quads, page->from)
+           || (like != NULL && like->score > (1 - alone) * page->from->score);
 }
 
-/* Is the chosen outline a print on a page that the coarse search took to be cut, and whose sides the
-   fine step finds a few px inside the frame, with the stated proportions? */
-static bool lies_on_full_page(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
-                              const sl_image *shot, const sl_tone *tone,
-                              const sl_border_params *params)
+/* Is the chosen outline a print on a page that the coarse search took to be cut, and whose sides
+   the fine step finds a few px inside the frame, with the stated proportions? */
+static bool lies_on_full_page(const attempt *page, const view *v)
 {
     enum { TRIED_MOST = 2 };
-    sl_outline *page = params->page_ratio > 0 ? malloc(sizeof *page) : NULL;
+    sl_outline *full = v->params->page_ratio > 0 ? malloc(sizeof *full) : NULL;
     bool found = false;
 
-    for (size_t i = 0, tried = 0; page != NULL && i < quads->count && tried < TRIED_MOST && !found;
-         i++) {
-        sl_quad q = quads->quad[i];
-        bool doubt;
+    for (size_t i = 0, tried = 0;
+         full != NULL && i < v->quads->count && tried < TRIED_MOST && !found; i++) {
+        attempt next = { .quad = v->quads->quad[i] };
 
-        if (!sl_may_fill_frame(&q, chosen, small))
+        if (!sl_may_fill_frame(&next.quad, page->from, v->small))
             continue;
         tried++;
-        (void)sl_trace_quad(page, &doubt, &q, small, shot, tone, params);
-        found = !page->edge[0].cut && !page->edge[1].cut && !page->edge[2].cut
-                && !page->edge[3].cut && sl_off_shape(page, shot, params) < SL_IN_SHAPE;
+        trace(full, &next, v);
+        found = !full->edge[0].cut && !full->edge[1].cut && !full->edge[2].cut
+                && !full->edge[3].cut && off_shape(full, v) < SL_IN_SHAPE;
     }
-    free(page);
+    free(full);
     return found;
+}
+
+/*
+ * How sure it is that the outline is the page: the margin over its best rival, which is kept; 0 when
+ * something about it leaves a doubt.
+ * nested  what may be the page rather, NULL: nothing
+ */
+static void rate(sl_outline *out, const attempt *page, const sl_quad *nested, const view *v)
+{
+    const double off = off_shape(out, v);
+    const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, v);
+
+    out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
+    if (nested != NULL || page->doubt
+        || (isfinite(off) && off > ODD_SHAPE && (out->confidence < ODD_MARGIN || page->moved))
+        || may_be_print(out, page, off, v) || lies_on_full_page(page, v))
+        out->confidence = 0;
+    for (int k = 0; k < 4 && rival != NULL; k++)
+        out->rival[k] = sl_small_to_shot(v->small, rival->corner[k]);
 }
 
 static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *tone,
@@ -361,37 +393,19 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && sl_choose(&chosen, &unsure, quads, &lines, small, params)) {
+        const view v = { quads, small, shot, tone, params };
         /* with the proportions stated, those of a print or a board would tell it */
         const bool stated = params->page_ratio > 0;
         const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
         attempt page = { .from = &chosen, .quad = chosen };
-        const sl_quad *rival;
-        double off;
 
-        page.moved = sl_trace_quad(out, &page.doubt, &page.quad, small, shot, tone, params);
-        if (take_better(out, &page, quads, small, shot, tone, params)) {
-            chosen = *page.from;
-        }
-        off = sl_off_shape(out, shot, params);
-        rival = best_rival(quads, &chosen, &page.quad, small, shot, tone, params, page.moved, off);
-
-        st = sl_count_sheets(&out->sheets, quads, &chosen, &lines, small, params, err);
-        out->confidence = 1;
+        trace(out, &page, &v);
+        take_better(out, &page, &v);
+        page.doubt = page.doubt || unsure;
         if (nested == NULL)
-            nested = sl_large_on(quads, &chosen, small, stated);
-        if (nested != NULL)
-            rival = nested;
-        if (rival != NULL)
-            out->confidence = fmax(0, 1 - rival->score / chosen.score);
-        unsure = unsure || lies_on_full_page(quads, &chosen, small, shot, tone, params);
-        if (nested != NULL || page.doubt || unsure
-            || (isfinite(off) && off > ODD_SHAPE
-                && (out->confidence < ODD_MARGIN || page.moved))
-            || (is_cropped_to_page(out, shot, params)
-                && !is_alone(quads, &chosen, small, page.moved)))
-            out->confidence = 0;
-        for (int k = 0; k < 4 && rival != NULL; k++)
-            out->rival[k] = sl_small_to_shot(small, rival->corner[k]);
+            nested = sl_large_on(quads, page.from, small, stated);
+        rate(out, &page, nested, &v);
+        st = sl_count_sheets(&out->sheets, quads, page.from, &lines, small, params, err);
     }
     free(quads);
     sl_lines_clear(&lines);
