@@ -6,13 +6,6 @@
 enum { DEPTHS = 4 };
 
 static const double AWAY = 6;              /* mm: where a cloth's other colours are looked for */
-static const double FILM_ADDS = 0.02;      /* linear light, at least */
-static const double FILM_EVEN = 0.18;      /* ... in all channels, but for this share */
-static const double FILM_PASSES = 0.85;    /* of the light beneath: the least, two faces' mirroring */
-static const double VEIL_SEEN = 4;         /* codes */
-static const double VEIL_ADDS = 0.006;     /* linear light: what film mirrors without a lamp */
-static const double VEIL_EVEN = 0.012;
-static const double FILM_STEP = 0.03;      /* ... and a haze taken off; tried at such steps */
 
 bool sl_tint_read(sl_tint *out, const sl_image *shot, sl_point p)
 {
@@ -99,63 +92,18 @@ sl_tint sl_usual_table(sl_place all[4][SL_PLACES])
     return usual;
 }
 
-/* Linear light of a code, 0..1 (IEC 61966-2-1). */
-static double light_of(double code)
+bool sl_is_strange(const sl_place *p, sl_tint usual)
 {
-    const double v = code / 255;
-
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+    return p->seen && sl_tints_apart(p->outside, usual) > SL_LEAST_STRANGE;
 }
 
-bool sl_is_veiled(sl_tint with, sl_tint without)
+bool sl_next_run(sl_run *out, const sl_place edge[SL_PLACES], int from, sl_tint usual)
 {
-    bool changed = false;
-
-    for (int k = 0; k < 3; k++)
-        changed = changed || fabs(with.c[k] - without.c[k]) > VEIL_SEEN;
-    for (double passes = 1; passes > FILM_PASSES - FILM_STEP / 2 && changed; passes -= FILM_STEP) {
-        double least = INFINITY;
-        double most = 0;
-
-        for (int k = 0; k < 3; k++) {
-            const double added = light_of(with.c[k]) - passes * light_of(without.c[k]);
-
-            least = fmin(least, added);
-            most = fmax(most, added);
-        }
-        if (least > VEIL_ADDS && most - least < VEIL_EVEN)
-            return true;
-    }
-    return false;
-}
-
-bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too)
-{
-    double light[3];
-    double seen[3];
-
-    for (int k = 0; k < 3; k++) {
-        light[k] = light_of(without.c[k]);
-        seen[k] = light_of(with.c[k]);
-        if (!(seen[k] > light[k] + FILM_ADDS))
-            return false;
-    }
-    for (double passes = 1; passes > FILM_PASSES - FILM_STEP / 2; passes -= FILM_STEP) {
-        double least = INFINITY;
-        double most = 0;
-        double darkest = INFINITY;
-        double lightest = 0;
-
-        for (int k = 0; k < 3; k++) {
-            const double added = seen[k] - passes * light[k];
-
-            least = fmin(least, added);
-            most = fmax(most, added);
-            darkest = fmin(darkest, light[k]);
-            lightest = fmax(lightest, light[k]);
-        }
-        if (most - least < FILM_EVEN * most && (lightest - darkest > FILM_EVEN * most || grey_too))
-            return true;
-    }
-    return false;
+    while (from < SL_PLACES && !sl_is_strange(&edge[from], usual))
+        from++;
+    *out = (sl_run){ from, from };
+    while (out->last + 1 < SL_PLACES && sl_is_strange(&edge[out->last + 1], usual)
+           && sl_tints_apart(edge[out->last + 1].outside, edge[from].outside) < SL_ONE_COLOUR)
+        out->last++;
+    return from < SL_PLACES;
 }

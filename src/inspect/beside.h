@@ -57,9 +57,21 @@ double sl_median_of(double *value, size_t n);
 /* Colour that most of the table has, just outside the page. */
 sl_tint sl_usual_table(sl_place all[4][SL_PLACES]);
 
-/* Has the colour the same light more in all channels than the one without, or than most of that, as a
-   clear film adds? On grey, which does not tell, only when `grey_too`. */
-bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too);
+/* Codes from any colour of the table: a thing of its own; and up to here two places are of one. */
+#define SL_LEAST_STRANGE 12.0
+#define SL_ONE_COLOUR    14.0
+
+/* Has the table beside the page another colour there than most of it? */
+bool sl_is_strange(const sl_place *p, sl_tint usual);
+
+/* Where one thing may lie along a side. */
+typedef struct sl_run {
+    int first;
+    int last;                /* before `first`: none */
+} sl_run;
+
+/* The next stretch of one strange colour along a side, from `from` on; false: there is none. */
+bool sl_next_run(sl_run *out, const sl_place edge[SL_PLACES], int from, sl_tint usual);
 
 /*
  * How far a strip reaches, mm, that hardly differs from the table beside it: a green ribbon on a
@@ -70,9 +82,5 @@ bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too);
  */
 double sl_faint_reach(sl_side *side, const sl_image *shot, sl_place all[4][SL_PLACES],
                       const bool look[4], const double spacing[4]);
-
-/* Has the colour most of the light of the one without and a little of its own, the same in all
-   channels, as what lies under a clear film has? */
-bool sl_is_veiled(sl_tint with, sl_tint without);
 
 #endif

@@ -17,8 +17,9 @@
 
 #include "base/error.h"
 #include "inspect/beside.h"
+#include "inspect/films.h"
 
-enum { BESIDE_RUN = 5, ABOUT_RUN = 30, FILMS_MOST = 64 };
+enum { BESIDE_RUN = 5 };     /* places away from a run: no more of it */
 
 static const double FARTHEST = 80;         /* mm */
 static const double CORNER = 0.05;         /* of a side, where a weight or a hand may hold it */
@@ -53,18 +54,10 @@ static const double PARALLEL = 1;          /* mm that a ruler's width may seem t
 static const double RULER = 0.85;          /* of the side, at least */
 static const double MOSTLY = 0.9;
 static const double LETTER_STRANGE = 20;   /* codes from the table, and from the page */
-static const double LEAST_STRANGE = 12;    /* codes from any colour of the table */
-static const double FILM_LIGHTER = 3;      /* codes */
 static const double RARE = 0.03;           /* of the table has such a colour */
 static const double RARE_LETTER = 0.08;    /* ... as a letter, which a mat's lines may have */
 static const double ACROSS = 0.6;          /* of what two runs on opposite sides take up together */
-static const double ONE_COLOUR = 14;       /* codes */
 static const double DEEPEST_SHADE = 0.45;  /* a shadow leaves this share of a colour's codes */
-
-static bool strange(const sl_place *p, sl_tint usual)
-{
-    return p->seen && sl_tints_apart(p->outside, usual) > LEAST_STRANGE;
-}
 
 /* A cloth with a pattern, a mat with rules. */
 static bool is_patterned(sl_place all[4][SL_PLACES], sl_tint usual)
@@ -72,7 +65,7 @@ static bool is_patterned(sl_place all[4][SL_PLACES], sl_tint usual)
     int other = 0;
 
     for (int i = 0; i < 4 * SL_PLACES; i++)
-        other += strange(&all[i / SL_PLACES][i % SL_PLACES], usual);
+        other += sl_is_strange(&all[i / SL_PLACES][i % SL_PLACES], usual);
     return other > PATTERNED * 4 * SL_PLACES;
 }
 
@@ -155,7 +148,7 @@ static bool back_to_usual(sl_tint c, const sl_place *p, const void *usual)
 static bool another_colour(sl_tint c, const sl_place *p, const void *unused)
 {
     (void)unused;
-    return sl_tints_apart(c, p->outside) > 1.5 * ONE_COLOUR;
+    return sl_tints_apart(c, p->outside) > 1.5 * SL_ONE_COLOUR;
 }
 
 /* How far the thing at `p` reaches, mm: to where the table is back for good. */
@@ -238,16 +231,10 @@ static bool holds_corner(const sl_place edge[SL_PLACES], int first, int last, do
                && hidden[1] >= MOSTLY * (SL_PLACES - 1 - last));
 }
 
-/* Where one thing may lie along a side: its longest run of about colour c, holes allowed. */
-typedef struct run {
-    int first;
-    int last;                /* before `first`: none */
-} run;
-
-static run longest_run(const sl_place edge[SL_PLACES], sl_tint c, sl_tint usual)
+static sl_run longest_run(const sl_place edge[SL_PLACES], sl_tint c, sl_tint usual)
 {
     enum { HOLES = 4 };
-    run best = { 0, -1 };
+    sl_run best = { 0, -1 };
     int first = -1;
     int last = -HOLES - 1;
 
@@ -255,14 +242,14 @@ static run longest_run(const sl_place edge[SL_PLACES], sl_tint c, sl_tint usual)
         const double in_shade = apart_in_shade(edge[i].outside, c);
 
         /* there it may lie in the page's shadow; but so may a table like it */
-        if (sl_tints_apart(edge[i].outside, c) >= ONE_COLOUR
-            && (in_shade >= LEAST_STRANGE || in_shade > apart_in_shade(edge[i].outside, usual)))
+        if (sl_tints_apart(edge[i].outside, c) >= SL_ONE_COLOUR
+            && (in_shade >= SL_LEAST_STRANGE || in_shade > apart_in_shade(edge[i].outside, usual)))
             continue;
         if (first < 0 || i - last > HOLES)
             first = i;
         last = i;
         if (last - first > best.last - best.first)
-            best = (run){ first, last };
+            best = (sl_run){ first, last };
     }
     return best;
 }
@@ -270,13 +257,13 @@ static run longest_run(const sl_place edge[SL_PLACES], sl_tint c, sl_tint usual)
 /* Has the table the colour c at place j of a side: just outside (d < 0) or at an away[d]? */
 static bool has_colour(const sl_place edge[SL_PLACES], int j, int d, sl_tint c)
 {
-    return apart_in_shade(c, d < 0 ? edge[j].outside : edge[j].away[d]) < LEAST_STRANGE;
+    return apart_in_shade(c, d < 0 ? edge[j].outside : edge[j].away[d]) < SL_LEAST_STRANGE;
 }
 
 /* Does the opposite side's run lie just across from first .. last? Sides run round the page. */
-static bool is_across(run r, int first, int last)
+static bool is_across(sl_run r, int first, int last)
 {
-    const run mirrored = { SL_PLACES - 1 - r.last, SL_PLACES - 1 - r.first };
+    const sl_run mirrored = { SL_PLACES - 1 - r.last, SL_PLACES - 1 - r.first };
     const int from = mirrored.first > first ? mirrored.first : first;
     const int to = mirrored.last < last ? mirrored.last : last;
     const int whole = (mirrored.last > last ? mirrored.last : last)
@@ -302,12 +289,12 @@ static bool strange_here(sl_place all[4][SL_PLACES], int side, int first, int la
     size_t alike = 0;
 
     for (int k = 0; k < 4; k++) {
-        run same = { first, last };
+        sl_run same = { first, last };
 
         if (k != side)
             same = longest_run(all[k], c, usual);
         if (k == (side + 2) % 4 && !(letter && is_across(same, first, last)))
-            same = (run){ SL_PLACES + BESIDE, SL_PLACES + BESIDE };
+            same = (sl_run){ SL_PLACES + BESIDE, SL_PLACES + BESIDE };
         for (int j = 0; j < SL_PLACES - broad; j += EVERY) {
             const sl_place *q = &all[k][j];
 
@@ -327,7 +314,7 @@ static bool plain(const sl_place *edge, int first, int last)
     const sl_tint middle = edge[(first + last) / 2].outside;
 
     for (int i = first + (last - first) / 5; i <= last - (last - first) / 5; i++)
-        if (sl_tints_apart(edge[i].outside, middle) > ONE_COLOUR)
+        if (sl_tints_apart(edge[i].outside, middle) > SL_ONE_COLOUR)
             return false;
     return true;
 }
@@ -338,9 +325,9 @@ static bool is_motif(sl_place all[4][SL_PLACES], int side, int first, int last, 
     for (int k = 0; k < 2; k++) {
         const int beside = k == 0 ? first - 2 : last + 2;
 
-        if (beside >= 0 && beside < SL_PLACES && strange(&all[side][beside], usual)
+        if (beside >= 0 && beside < SL_PLACES && sl_is_strange(&all[side][beside], usual)
             && sl_tints_apart(all[side][beside].outside, all[side][(first + last) / 2].outside)
-                   > ONE_COLOUR
+                   > SL_ONE_COLOUR
             && strange_here(all, side, beside, beside, false, usual))
             return true;
     }
@@ -353,9 +340,9 @@ static bool is_tab(const sl_place edge[SL_PLACES], int first, int last, sl_tint 
     int covered[2] = { 0, 0 };
 
     for (int i = 0; i < first; i++)
-        covered[0] += strange(&edge[i], usual);
+        covered[0] += sl_is_strange(&edge[i], usual);
     for (int i = last + 1; i < SL_PLACES; i++)
-        covered[1] += strange(&edge[i], usual);
+        covered[1] += sl_is_strange(&edge[i], usual);
     return last - first + 1 <= SOME_UNDER * SL_PLACES && first > CORNER * SL_PLACES
            && last < (1 - CORNER) * SL_PLACES && covered[0] < MOSTLY * first
            && covered[1] < MOSTLY * (SL_PLACES - 1 - last);
@@ -388,73 +375,15 @@ static bool lies_over(sl_place all[4][SL_PLACES], int side, int first, int last)
            && !is_papers(here, all, side, first - BESIDE_RUN, last + BESIDE_RUN);
 }
 
-/* The place `BESIDE_RUN` away from a run, on the side that looks more like the usual table. */
-static const sl_place *beside_run(const sl_place *edge, int first, int last, sl_tint usual)
-{
-    const sl_place *before = &edge[first > BESIDE_RUN ? first - BESIDE_RUN : 0];
-    const sl_place *after =
-        &edge[last + BESIDE_RUN < SL_PLACES ? last + BESIDE_RUN : SL_PLACES - 1];
-
-    return sl_tints_apart(before->outside, usual) < sl_tints_apart(after->outside, usual) ? before
-                                                                                          : after;
-}
-
-/* The lightest paper inside places first .. last, by its darkest channel. */
-static sl_tint lightest_paper(const sl_place *edge, int first, int last)
-{
-    sl_tint best = { { 0, 0, 0 } };
-
-    for (int i = first < 0 ? 0 : first; i <= last && i < SL_PLACES; i++) {
-        const double *c = edge[i].inside.c;
-
-        if (edge[i].seen
-            && fmin(c[0], fmin(c[1], c[2])) > fmin(best.c[0], fmin(best.c[1], best.c[2])))
-            best = edge[i].inside;
-    }
-    return best;
-}
-
-static bool is_lighter(sl_tint c, sl_tint than)
-{
-    return c.c[0] > than.c[0] + FILM_LIGHTER && c.c[1] > than.c[1] + FILM_LIGHTER
-           && c.c[2] > than.c[2] + FILM_LIGHTER;
-}
-
-/* Does the page lie under a film along the run, or is it lighter than beside it? Of a patterned one
-   the lightest is compared. */
-static bool page_is_veiled(const sl_place *edge, int first, int last, const sl_place *beside)
-{
-    const sl_tint here = lightest_paper(edge, first, last);
-
-    return is_lighter(edge[(first + last) / 2].inside, beside->inside)
-           || sl_is_veiled(edge[(first + last) / 2].inside, beside->inside)
-           || (is_lighter(here, lightest_paper(edge, first - ABOUT_RUN, first - BESIDE_RUN))
-               && is_lighter(here, lightest_paper(edge, last + BESIDE_RUN, last + ABOUT_RUN)));
-}
-
-/*
- * Is the run a clear strip that holds the page? Film mirrors a lamp: it adds the same light to all
- * three channels of whatever lies beneath, as no paper or ribbon does on a coloured table. On a
- * grey one they may, and there the page under the strip must be lighter too.
- */
-static bool is_film(const sl_place *edge, int first, int last, sl_tint usual)
-{
-    const sl_tint here = edge[(first + last) / 2].outside;
-    const sl_place *beside = beside_run(edge, first, last, usual);
-    const bool lighter = page_is_veiled(edge, first, last, beside);
-
-    return sl_adds_light(here, beside->outside, lighter) || sl_adds_light(here, usual, lighter);
-}
-
 /* Share of a side along which a thing goes on from first .. last while its colour drifts, as a
    facing page's does toward the gutter. */
 static double drifts_along(const sl_place edge[SL_PLACES], int first, int last, sl_tint usual)
 {
-    while (first > 0 && strange(&edge[first - 1], usual)
-           && sl_tints_apart(edge[first - 1].outside, edge[first].outside) < ONE_COLOUR / 2)
+    while (first > 0 && sl_is_strange(&edge[first - 1], usual)
+           && sl_tints_apart(edge[first - 1].outside, edge[first].outside) < SL_ONE_COLOUR / 2)
         first--;
-    while (last + 1 < SL_PLACES && strange(&edge[last + 1], usual)
-           && sl_tints_apart(edge[last + 1].outside, edge[last].outside) < ONE_COLOUR / 2)
+    while (last + 1 < SL_PLACES && sl_is_strange(&edge[last + 1], usual)
+           && sl_tints_apart(edge[last + 1].outside, edge[last].outside) < SL_ONE_COLOUR / 2)
         last++;
     return (double)(last - first + 1) / SL_PLACES;
 }
@@ -481,7 +410,7 @@ static bool is_letter(sl_place all[4][SL_PLACES], int side, int first, int last,
 /* Beside the page a letter lies in its shadow, further out in the light. */
 static bool another_paper(sl_tint c, const sl_place *p, const void *unused)
 {
-    return another_colour(c, p, unused) && apart_in_shade(p->outside, c) > LEAST_STRANGE;
+    return another_colour(c, p, unused) && apart_in_shade(p->outside, c) > SL_LEAST_STRANGE;
 }
 
 /* Has what lies beyond a run its colour, in shadow or light, for most of `mm`? A target's patches
@@ -500,7 +429,7 @@ static bool is_one_paper(const sl_image *shot, const sl_place *edge, int first, 
         for (double d = SL_BESIDE_NEAREST; d < mm; d += SL_BESIDE_STEP) {
             if (!sl_tint_read(&c, shot, sl_place_outward(p, d)))
                 break;
-            alike += apart_shaded(p->outside, c, OTHERS_SHADE) < LEAST_STRANGE;
+            alike += apart_shaded(p->outside, c, OTHERS_SHADE) < SL_LEAST_STRANGE;
             all++;
         }
     }
@@ -532,51 +461,10 @@ static double letter_reach(const sl_image *shot, const sl_place *edge, int first
     return most - least > PARALLEL || last - first + 1 < RULER * SL_PLACES ? most : 0;
 }
 
-/* The next stretch of one strange colour along a side, from `from` on; false: there is none. */
-static bool next_run(run *out, const sl_place edge[SL_PLACES], int from, sl_tint usual)
-{
-    while (from < SL_PLACES && !strange(&edge[from], usual))
-        from++;
-    *out = (run){ from, from };
-    while (out->last + 1 < SL_PLACES && strange(&edge[out->last + 1], usual)
-           && sl_tints_apart(edge[out->last + 1].outside, edge[from].outside) < ONE_COLOUR)
-        out->last++;
-    return from < SL_PLACES;
-}
-
-/* Clear strips about the page: their colours on the table. They come in pairs, and not every end of
-   one shows what it is. */
-typedef struct films {
-    sl_tint seen[FILMS_MOST];
-    int    count;
-} films;
-
-static void learn_films(films *out, sl_place all[4][SL_PLACES], sl_tint usual)
-{
-    run r;
-
-    out->count = 0;
-    for (int side = 0; side < 4; side++)
-        for (int from = 0; next_run(&r, all[side], from, usual); from = r.last + 1)
-            if (r.last - r.first >= BESIDE_RUN / 2 && out->count < FILMS_MOST
-                && is_film(all[side], r.first, r.last, usual))
-                out->seen[out->count++] = all[side][(r.first + r.last) / 2].outside;
-}
-
-/* Is a run the end of one of them: as light as another, or lighter than the table by a lamp's
-   light, which proves nothing alone where all is grey? */
-static bool is_films(sl_tint c, const films *f, sl_tint usual)
-{
-    for (int i = 0; i < f->count; i++)
-        if (sl_tints_apart(c, f->seen[i]) < ONE_COLOUR)
-            return true;
-    return f->count > 0 && sl_adds_light(c, usual, true);
-}
-
 /* The thing across one side that reaches furthest, `narrowest` mm wide at least. `spacing` mm from
    place to place. */
 static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int side, double usual,
-                         const table *t, sl_tint around, const films *strips, double narrowest,
+                         const table *t, sl_tint around, const sl_films *strips, double narrowest,
                          double spacing)
 {
     const sl_place *edge = all[side];
@@ -594,8 +482,8 @@ static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int s
                 && last - first + 1 <= MOST_WIDTH * SL_PLACES && first > CORNER * SL_PLACES
                 && last < (1 - CORNER) * SL_PLACES && !is_cloth(all, side, first, last, spacing)
                 && !holds_corner(edge, first, last, usual)
-                && !(is_films(edge[(first + last) / 2].outside, strips, around)
-                     && page_is_veiled(edge, first, last, beside_run(edge, first, last, around))))
+                && !(sl_is_films(edge[(first + last) / 2].outside, strips, around)
+                     && sl_page_is_veiled(edge, first, last, around)))
                 most = fmax(most, run_reach(shot, edge, first, last, t));
             first = -1;
         }
@@ -605,14 +493,14 @@ static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int s
 
 /* The thing from under one side that reaches furthest. */
 static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES], int side,
-                               sl_tint usual, const films *strips, double narrowest,
+                               sl_tint usual, const sl_films *strips, double narrowest,
                                double spacing)
 {
     const sl_place *edge = all[side];
     double most = 0;
-    run r;
+    sl_run r;
 
-    for (int from = 0; next_run(&r, edge, from, usual); from = r.last + 1) {
+    for (int from = 0; sl_next_run(&r, edge, from, usual); from = r.last + 1) {
         const bool like_letter = is_letter(all, side, r.first, r.last, usual);
         const sl_place *middle = &edge[(r.first + r.last) / 2];
         double tab;
@@ -625,7 +513,8 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
         tab = reach(shot, middle, another_colour, NULL);
         letter = letter_reach(shot, edge, r.first, r.last, usual);
         if (is_tab(edge, r.first, r.last, usual) && tab >= LEAST_UNDER
-            && !lies_over(all, side, r.first, r.last) && !is_films(middle->outside, strips, usual))
+            && !lies_over(all, side, r.first, r.last)
+            && !sl_is_films(middle->outside, strips, usual))
             most = fmax(most, tab);
         else if (like_letter
                  && letter >= (r.last - r.first < SHORT * SL_PLACES ? SHORT_UNDER : LETTER_UNDER))
@@ -641,7 +530,7 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
     struct {
         sl_place edge[4][SL_PLACES];
         table    table;
-        films    strips;
+        sl_films strips;
     } *all = calloc(1, sizeof *all);
     double usual[4] = { 0 };     /* codes from page to table; 0: nothing of that side is seen */
     double spacing[4];
@@ -661,7 +550,7 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
     }
     around = sl_usual_table(all->edge);
     patterned = is_patterned(all->edge, around);
-    learn_films(&all->strips, all->edge, around);
+    sl_films_learn(&all->strips, all->edge, around);
     *out = (sl_beyond){ 0, SL_TOP };
     for (int side = 0; side < 4; side++) {
         double mm = 0;

@@ -4,7 +4,7 @@
  * depth that is many times the table's noise. Stone, wood and cloth have such places everywhere;
  * there nothing is told.
  */
-#include "inspect/beside.h"
+#include "inspect/films.h"
 
 #include <stdlib.h>
 #include <string.h>
