@@ -39,7 +39,7 @@ static const double ELSEWHERE = 0.1;          /* of what lies outside another si
 static const double DEEPEST_SHADE = 0.5;      /* codes in the page's shadow over those in the light */
 static const double CHANGES = 0.25;           /* of the places, at least, or nothing is told */
 static const double SURELY = 0.97;            /* of the changes to paper: of one side, ... */
-static const double ALONE = 0.85;             /* ... where the others show hardly any */
+static const double ALONE = 0.5;              /* ... where the others show hardly any */
 static const double NOWHERE_ELSE = 0.2;
 static const double ALL_ROUND = 0.9;          /* ... of each of the four */
 

@@ -176,5 +176,8 @@ void sl_pile_leave(sl_outline *out, sl_course course[4], bool moved[4], bool *do
     }
     if (any && before != NULL && moved_like_a_frame(out, before, shot))
         *doubt = true;
+    /* no proportions that could tell a sheet's edge from a stripe */
+    if (any && !(params->page_ratio > 0))
+        *doubt = true;
     free(before);
 }

@@ -21,6 +21,12 @@ static const double MANY_COLOURS = 0.65;
 static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
 
+/* Times the camera's blur: a dark page's side is as soft as its shadow's end. No page that had the
+   stated proportions had one this soft and was off them by this |ln|. */
+static const double SOFT = 2;
+static const double SHADED_SHAPE = 0.003;
+static const double SOFT_LEFT = 3;
+
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
 
@@ -182,10 +188,18 @@ static void camera_blurs(double camera[2], const sl_outline *out, const sl_image
     }
 }
 
+/* How much softer than the camera's blur sides are that a shadow may hide: of all, and of those
+   whose edge was not found in it. */
+typedef struct softness {
+    double most;
+    double left;
+} softness;
+
 /* Sides whose edge the page's own shadow hides. */
-static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
-                             const sl_tone *tone)
+static softness leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
+                                 const sl_tone *tone)
 {
+    softness soft = { 0, 0 };
     double camera[2];
     bool possible = false;
     bool moved = false;
@@ -194,14 +208,29 @@ static void leave_own_shadow(sl_outline *out, sl_course course[4], const sl_imag
     for (int i = 0; i < 4; i++)
         possible = possible || sl_shade_possible(&out->edge[i]);
     if (!possible)
-        return;
+        return soft;
     camera_blurs(camera, out, shot);
     for (int i = 0; i < 4; i++) {
-        if (isfinite(camera[i % 2]))
-            moved = sl_shade_fit(&out->edge[i], &course[i], shot, tone, camera[i % 2]) || moved;
+        const double ratio = sl_edge_blur(&out->edge[i]) / camera[i % 2];
+        const bool possible_here = isfinite(camera[i % 2]) && sl_shade_possible(&out->edge[i]);
+        const bool found = possible_here
+                           && sl_shade_fit(&out->edge[i], &course[i], shot, tone, camera[i % 2]);
+
+        moved = moved || found;
+        if (possible_here && isfinite(ratio)) {
+            soft.most = fmax(soft.most, ratio);
+            soft.left = fmax(soft.left, found ? 0 : ratio);
+        }
     }
     if (moved)
         sl_course_corners(out->corner, course);
+    return soft;
+}
+
+/* May a side still lie in the page's shadow? By the proportions, or by itself. */
+static bool may_hide(softness soft, double off)
+{
+    return soft.left > SOFT_LEFT || (isfinite(off) && off > SHADED_SHAPE && soft.most > SOFT);
 }
 
 /* A page of many colours ends where the table has others: there the side counts as paper's. */
@@ -251,6 +280,7 @@ bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *sma
     sl_course course[4];
     bool moved[4];
     const int top = sl_top_side(q->corner);
+    softness soft;
 
     memset(out, 0, sizeof *out);
     for (int i = 0; i < 4; i++) {
@@ -264,11 +294,11 @@ bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *sma
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
     /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
-    leave_own_shadow(out, course, shot, tone);
+    soft = leave_own_shadow(out, course, shot, tone);
     sl_pile_leave(out, course, moved, doubt, shot, params, is_dark(q));
     *doubt = *doubt || sl_outline_is_notched(out, shot) || has_odd_side(out)
              || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
-             || sl_has_odd_paper(shot, course);
+             || sl_has_odd_paper(shot, course) || may_hide(soft, sl_off_shape(out, shot, params));
     rate_pattern(out, course, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
