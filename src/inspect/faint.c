@@ -179,7 +179,8 @@ static bool is_ribbon(const side *s, int first, int last)
     return first > CORNER * SL_PLACES && last < (1 - CORNER) * SL_PLACES
            && is_sharp(s, first, last) && spread_of(s, first + 1, last - 1) < EVEN_STRIP
            && box_tint(&flank, s, first - FLANK_END, first - FLANK, FIRST_ROW, END_ROW)
-           && !sl_adds_light(s->tint[(first + last) / 2], flank, true);
+           && !sl_adds_light(s->tint[(first + last) / 2], flank, true)
+           && !sl_is_veiled(s->tint[(first + last) / 2], flank);
 }
 
 double sl_faint_reach(sl_side *where, const sl_image *shot, sl_place all[4][SL_PLACES],

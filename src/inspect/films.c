@@ -25,9 +25,7 @@ static double light_of(double code)
     return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
 }
 
-/* Has the colour most of the light of the one without and a little of its own, the same in all
-   channels? */
-static bool is_veiled(sl_tint with, sl_tint without)
+bool sl_is_veiled(sl_tint with, sl_tint without)
 {
     bool changed = false;
 
@@ -119,7 +117,7 @@ bool sl_page_is_veiled(const sl_place edge[SL_PLACES], int first, int last, sl_t
     const sl_tint here = lightest_paper(edge, first, last);
 
     return is_lighter(edge[(first + last) / 2].inside, beside->inside)
-           || is_veiled(edge[(first + last) / 2].inside, beside->inside)
+           || sl_is_veiled(edge[(first + last) / 2].inside, beside->inside)
            || (is_lighter(here, lightest_paper(edge, first - ABOUT_RUN, first - BESIDE_RUN))
                && is_lighter(here, lightest_paper(edge, last + BESIDE_RUN, last + ABOUT_RUN)));
 }
