@@ -367,8 +367,7 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
     for (size_t i = 0; i < quads->count; i++) {
         const sl_quad *q = &quads->quad[i];
         /* a patterned paper is not one colour inside its sides: the proportions make up for it */
-        bool on = q->quality >= (stated || holds_several(quads, q) ? FITTING_QUALITY
-                                                                   : ON_BOARD_SIDES)
+        bool on = q->quality >= (stated ? FITTING_QUALITY : ON_BOARD_SIDES)
                   && q->area >= LARGE_ON * chosen->area
                   && (!stated || q->misfit + FITS_BETTER < chosen->misfit
                       || (q->misfit < FITS && holds_several(quads, q)))
