@@ -27,8 +27,7 @@ static const double FOLLOW_REACH = 5;
 static const double NEAR_RIVAL = 0.05;
 static const double NO_SHAPE = 0.2;
 
-/* ... where the page has them to this |ln|, what is further off than a coarse outline may be. */
-static const double TO_A_HAIR = 0.0005;
+/* ... where the page has them to a hair, what is further off than a coarse outline may be. */
 static const double SHAPELESS = 0.03;
 static const double HAIRS = 4;                /* ... and on the shot: so many times as far */
 
@@ -187,7 +186,7 @@ static const sl_quad *best_rival(const attempt *page, double off, const view *v)
     enum { SETTLE_MOST = 6 };
     const bool stated = v->params->page_ratio > 0;
     const bool stack = page->moved;
-    const bool hair = off < TO_A_HAIR;
+    const bool hair = off < SL_TO_A_HAIR;
     const double shapeless = hair ? SHAPELESS : off < SL_IN_SHAPE ? NO_SHAPE : INFINITY;
     const sl_quad *rival = sl_next_rival(v->quads, NULL, page->from, v->small, stack, stated);
     int count = 0;
@@ -204,7 +203,7 @@ static const sl_quad *best_rival(const attempt *page, double off, const view *v)
             break;
         count++;
         its_off = sl_trace_settle(&settled, v->small, v->shot, v->tone, v->params);
-        if (!(hair && its_off > HAIRS * TO_A_HAIR)
+        if (!(hair && its_off > HAIRS * SL_TO_A_HAIR)
             && !(near && !sl_is_rival(&settled, &page->quad, v->small, stack, stated)))
             break;
     }
@@ -328,7 +327,7 @@ static bool may_be_print(const sl_outline *out, const attempt *page, double off,
     if (!is_cropped_to_page(out, v->shot, v->params))
         return false;
     /* that it has the proportions to a hair says little here: the picture has them too */
-    like = best_rival(page, fmax(off, TO_A_HAIR), v);
+    like = best_rival(page, fmax(off, SL_TO_A_HAIR), v);
     return sl_lies_beside_print(v->quads, page->from)
            || (like != NULL && like->score > (1 - alone) * page->from->score);
 }

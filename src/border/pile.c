@@ -163,6 +163,7 @@ void sl_pile_leave(sl_outline *out, sl_course course[4], bool moved[4], bool *do
         *before = *out;
     memcpy(unmoved, course, sizeof unmoved);
     leave_lower_sheets(out, course, moved, doubt, shot, dark);
+    *doubt = *doubt && !(sl_off_shape(out, shot, params) < SL_TO_A_HAIR);
     any = moved[0] || moved[1] || moved[2] || moved[3];
     if (any && before != NULL && sl_off_shape(before, shot, params) < SL_IN_SHAPE
         && sl_off_shape(out, shot, params) > SL_OUT_OF_SHAPE) {

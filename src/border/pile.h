@@ -11,7 +11,8 @@
  * dark    the paper is nearly black
  * moved   out: the sides that moved
  * doubt   out: a line is there, but not from corner to corner, or it goes all round unevenly, or
- *         it may be a printed one; or sides moved, and no proportions are stated
+ *         it may be a printed one; or sides moved, and no proportions are stated. Not where it has
+ *         the stated ones to a hair
  */
 void sl_pile_leave(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
                    const sl_image *shot, const sl_border_params *params, bool dark);
