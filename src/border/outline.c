@@ -97,14 +97,13 @@ static double off_shape(const sl_outline *out, const view *v)
 typedef struct attempt {
     const sl_quad *from;
     sl_quad        quad;     /* its corners where its own sides lead on the shot */
-    bool           moved;    /* sides moved in from a lower sheet */
-    bool           doubt;
+    sl_traced      seen;
 } attempt;
 
 /* Traces an attempt's quadrilateral on the shot. */
 static void trace(sl_outline *out, attempt *a, const view *v)
 {
-    a->moved = sl_trace_quad(out, &a->doubt, &a->quad, v->small, v->shot, v->tone, v->params);
+    a->seen = sl_trace_quad(out, &a->quad, v->small, v->shot, v->tone, v->params);
 }
 
 /* px squared */
@@ -132,7 +131,7 @@ static bool is_better(const sl_outline *first, const attempt *a, const sl_outlin
 
     if (isfinite(off[0]) && off[0] > SL_OUT_OF_SHAPE && off[1] < SL_IN_SHAPE)
         return true;
-    return a->doubt && !b->doubt && b->from->area > a->from->area
+    return a->seen.doubt && !b->seen.doubt && b->from->area > a->from->area
            && area_of(second) > LARGER * area_of(first)
            && sl_quad_distance(b->from, a->from, v->small) < NEAR_WHOLE
            && !(off[1] > SL_OUT_OF_SHAPE && isfinite(off[1]));
@@ -151,7 +150,7 @@ static void take_better(sl_outline *out, attempt *best, const view *v)
     sl_outline *other;
     bool found = false;
 
-    if (!best->doubt && !(isfinite(off) && off > SL_OUT_OF_SHAPE))
+    if (!best->seen.doubt && !(isfinite(off) && off > SL_OUT_OF_SHAPE))
         return;
     other = malloc(sizeof *other);
     if (other == NULL)
@@ -162,12 +161,13 @@ static void take_better(sl_outline *out, attempt *best, const view *v)
 
         if (q->score < SHAPE_SCORE * chosen->score || sl_quad_is_framed(q)
             || sl_quad_distance(q, chosen, v->small) < SHAPE_APART
-            || (q->misfit > chosen->misfit && !(best->doubt && q->area > chosen->area)))
+            || (q->misfit > chosen->misfit && !(best->seen.doubt && q->area > chosen->area)))
             continue;
         tried++;
         trace(other, &next, v);
         if (is_better(out, best, other, &next, v)) {
-            next.doubt = next.doubt || area_of(other) < SMALLER * area_of(out);
+            next.seen.doubt = next.seen.doubt || area_of(other) < SMALLER * area_of(out);
+            next.seen.shaded = next.seen.shaded || best->seen.shaded;
             *out = *other;
             *best = next;
             found = true;
@@ -185,7 +185,7 @@ static const sl_quad *best_rival(const attempt *page, double off, const view *v)
 {
     enum { SETTLE_MOST = 6 };
     const bool stated = v->params->page_ratio > 0;
-    const bool stack = page->moved;
+    const bool stack = page->seen.moved;
     const bool hair = off < SL_TO_A_HAIR;
     const double shapeless = hair ? SHAPELESS : off < SL_IN_SHAPE ? NO_SHAPE : INFINITY;
     const sl_quad *rival = sl_next_rival(v->quads, NULL, page->from, v->small, stack, stated);
@@ -366,8 +366,8 @@ static void rate(sl_outline *out, const attempt *page, const sl_quad *nested, co
     const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, v);
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
-    if (nested != NULL || page->doubt
-        || (isfinite(off) && off > ODD_SHAPE && (out->confidence < ODD_MARGIN || page->moved))
+    if (nested != NULL || page->seen.doubt || page->seen.shaded
+        || (isfinite(off) && off > ODD_SHAPE && (out->confidence < ODD_MARGIN || page->seen.moved))
         || may_be_print(out, page, off, v) || lies_on_full_page(page, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)
@@ -400,7 +400,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
 
         trace(out, &page, &v);
         take_better(out, &page, &v);
-        page.doubt = page.doubt || unsure;
+        page.seen.doubt = page.seen.doubt || unsure;
         if (nested == NULL)
             nested = sl_large_on(quads, page.from, small, stated);
         rate(out, &page, nested, &v);

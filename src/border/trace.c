@@ -21,11 +21,16 @@ static const double MANY_COLOURS = 0.65;
 static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
 
-/* Times the camera's blur: a dark page's side is as soft as its shadow's end. No page that had the
-   stated proportions had one this soft and was off them by this |ln|. */
+/* Times the camera's blur: a dark page's side is as soft as its shadow's end. Hardly a page that is
+   right has one this soft and is off the stated proportions by this |ln|, unless it is bent: then
+   the bow of its sides, as a share of their length, says so. */
 static const double SOFT = 2;
 static const double SHADED_SHAPE = 0.003;
+static const double FLAT = 0.01;
+
+/* ... a side whose edge was not found in the shadow. */
 static const double SOFT_LEFT = 3;
+static const double LEFT_SHAPE = 0.001;
 
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
@@ -227,10 +232,23 @@ static softness leave_own_shadow(sl_outline *out, sl_course course[4], const sl_
     return soft;
 }
 
-/* May a side still lie in the page's shadow? By the proportions, or by itself. */
-static bool may_hide(softness soft, double off)
+/* The greatest bow of a side, as a share of its length. */
+static double bow_of(const sl_course course[4])
 {
-    return soft.left > SOFT_LEFT || (isfinite(off) && off > SHADED_SHAPE && soft.most > SOFT);
+    double most = 0;
+
+    for (int i = 0; i < 4; i++)
+        most = fmax(most, fabs(course[i].term[2])
+                              / hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
+    return most;
+}
+
+/* May a side still lie in the page's shadow?
+   off  as sl_off_shape() */
+static bool may_hide(softness soft, const sl_course course[4], double off)
+{
+    return (soft.left > SOFT_LEFT && off > LEFT_SHAPE)
+           || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE && bow_of(course) < FLAT);
 }
 
 /* A page of many colours ends where the table has others: there the side counts as paper's. */
@@ -274,11 +292,12 @@ static bool has_odd_side(const sl_outline *out)
     return spread[1] > WAVY && spread[0] < STRAIGHT * spread[1];
 }
 
-bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *small,
-                   const sl_image *shot, const sl_tone *tone, const sl_border_params *params)
+sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, const sl_image *shot,
+                        const sl_tone *tone, const sl_border_params *params)
 {
     sl_course course[4];
     bool moved[4];
+    sl_traced seen = { false, false, false };
     const int top = sl_top_side(q->corner);
     softness soft;
 
@@ -295,17 +314,19 @@ bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *sma
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
     /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
     soft = leave_own_shadow(out, course, shot, tone);
-    sl_pile_leave(out, course, moved, doubt, shot, params, is_dark(q));
-    *doubt = *doubt || sl_outline_is_notched(out, shot) || has_odd_side(out)
-             || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
-             || sl_has_odd_paper(shot, course) || may_hide(soft, sl_off_shape(out, shot, params));
+    sl_pile_leave(out, course, moved, &seen.doubt, shot, params, is_dark(q));
+    seen.moved = moved[0] || moved[1] || moved[2] || moved[3];
+    seen.shaded = may_hide(soft, course, sl_off_shape(out, shot, params));
+    seen.doubt = seen.doubt || sl_outline_is_notched(out, shot) || has_odd_side(out)
+                 || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
+                 || sl_has_odd_paper(shot, course);
     rate_pattern(out, course, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)
             follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
     out->found = true;
     sl_trace_measure_frame(out, shot->width, shot->height);
-    return moved[0] || moved[1] || moved[2] || moved[3];
+    return seen;
 }
 
 double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,

@@ -5,13 +5,19 @@
 #include "border/fine.h"
 #include "border/search.h"
 
+/* What was seen of an outline while it was traced. */
+typedef struct sl_traced {
+    bool moved;              /* sides moved in from a lower sheet */
+    bool doubt;              /* a lower sheet may be mistaken for the page, or a part of it for all */
+    bool shaded;             /* a side may lie in the page's own shadow */
+} sl_traced;
+
 /*
- * Fine step about a quadrilateral; returns whether sides moved in from a lower sheet.
- * doubt  out: a lower sheet may be mistaken for the page, or a part of the page for all of it
- * q      out: its corners are where its own sides lead on the shot
+ * Fine step about a quadrilateral.
+ * q  out: its corners are where its own sides lead on the shot
  */
-bool sl_trace_quad(sl_outline *out, bool *doubt, sl_quad *q, const sl_small *small,
-                   const sl_image *shot, const sl_tone *tone, const sl_border_params *params);
+sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, const sl_image *shot,
+                        const sl_tone *tone, const sl_border_params *params);
 
 /* Moves a hypothesis' corners to where its sides lead on the shot, no more; returns how far it then
    is from the stated proportions, as sl_off_shape(). 0, and nothing moved, when memory is short. */
