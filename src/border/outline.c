@@ -34,12 +34,13 @@ static const double HAIRS = 4;                /* ... and on the shot: so many ti
 /* A page that is further than this from them asks for such a margin over its rivals, and is none
    of a pile whose sheets were told apart. */
 static const double ODD_SHAPE = 0.004;
-static const double ODD_MARGIN = 0.15;
+static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, 31 % for 1.25 % */
 
 /* What another outline must score to be tried for the stated proportions, and how far off it is. */
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
 static const double MOST_OF_PICTURE = 0.8;
+static const double CAMERAS_SHAPE = 0.003;
 static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
 static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
 static const double LARGER = 1.002;           /* area of another outline over the first's */
@@ -302,10 +303,22 @@ sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_
 
 /* ---- the stage ------------------------------------------------------------------------------- */
 
+/* Has the picture a camera's shape? 4:3, 3:2 and 16:9 are (common practice), with even sides. */
+static bool is_cameras(size_t width, size_t height)
+{
+    static const double shape[3] = { 4.0 / 3, 3.0 / 2, 16.0 / 9 };
+    const double ratio = fmax((double)width / (double)height, (double)height / (double)width);
+    bool like = false;
+
+    for (int k = 0; k < 3; k++)
+        like = like || fabs(log(ratio / shape[k])) < CAMERAS_SHAPE;
+    return like && width % 2 == 0 && height % 2 == 0;
+}
+
 /*
- * May the picture be the page, and the outline a print on it? A camera delivers an even number of
- * px: an odd one was cropped by hand or scanned, and if it has the page's proportions then it may
- * have been cropped to the page.
+ * May the picture be the page, and the outline a print on it? What has no camera's shape was
+ * cropped by hand or scanned, and if it has the page's proportions then it may have been cropped to
+ * the page.
  */
 static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
                                const sl_border_params *params)
@@ -313,7 +326,7 @@ static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
     const double w = (double)shot->width;
     const double h = (double)shot->height;
 
-    return params->page_ratio > 0 && (shot->width % 2 == 1 || shot->height % 2 == 1)
+    return params->page_ratio > 0 && !is_cameras(shot->width, shot->height)
            && fabs(log(fmax(w / h, h / w) / params->page_ratio)) < SL_OUT_OF_SHAPE
            && area_of(out) < MOST_OF_PICTURE * w * h;
 }
@@ -367,7 +380,7 @@ static void rate(sl_outline *out, const attempt *page, const sl_quad *nested, co
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
     if (nested != NULL || page->seen.doubt || page->seen.shaded
-        || (isfinite(off) && off > ODD_SHAPE && (out->confidence < ODD_MARGIN || page->seen.moved))
+        || (isfinite(off) && off > ODD_SHAPE && (out->confidence < ODD_MARGIN * off || page->seen.moved))
         || may_be_print(out, page, off, v) || lies_on_full_page(page, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)

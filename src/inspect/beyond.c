@@ -41,7 +41,8 @@ static const double A_STEP = 0.6;          /* of it: the page ends here, and the
 static const double LEAST_UNDER_WIDTH = 4; /* mm along the edge ... */
 static const double UNDER_PETAL = 5.5;     /* ... on a patterned table: wider than a petal */
 static const double SOME_UNDER = 0.25;     /* of the side: a ribbon, a tab */
-static const double MOST_UNDER = 0.92;     /* a letter; what is longer is another sheet */
+static const double MOST_UNDER = 0.95;     /* a letter; what is longer is another sheet */
+static const double MOST_DRIFTING = 0.97;  /* ... where its colour drifts */
 static const double LEAST_UNDER = 6;       /* mm that it reaches */
 static const double LETTER_UNDER = 10;     /* ... a letter: lower sheets reach less ... */
 static const double SHORT_UNDER = 6;       /* ... and go along nearly all of the side */
@@ -398,7 +399,8 @@ static bool is_letter(sl_place all[4][SL_PLACES], int side, int first, int last,
     int seen = 0;
 
     if (last - first + 1 < SOME_UNDER * SL_PLACES
-        || drifts_along(edge, first, last, usual) > MOST_UNDER
+        || last - first + 1 > MOST_UNDER * SL_PLACES
+        || drifts_along(edge, first, last, usual) > MOST_DRIFTING
         || sl_tints_apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE
         || apart_shaded(usual, edge[(first + last) / 2].outside, OTHERS_SHADE) < JUST_LIGHT)
         return false;

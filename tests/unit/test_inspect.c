@@ -533,12 +533,12 @@ static void a_facing_page_does_not_stick_out(void **state)
 {
     sl_inspection r;
 
-    for (int k = 0; k < 290; k++) {
+    for (int k = 0; k < 302; k++) {
         const unsigned char code = (unsigned char)(100 + k / 12);
         const unsigned char paper[3] = { code, (unsigned char)(code - 10),
                                          (unsigned char)(code - 30) };
 
-        paint(*state, 304.8, 7 + k, 325, 8 + k, paper);
+        paint(*state, 304.8, 1 + k, 325, 2 + k, paper);
     }
     r = inspect(*state);
     assert_int_equal(r.verdict, SL_PASS);
