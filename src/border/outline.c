@@ -34,7 +34,8 @@ static const double HAIRS = 4;                /* ... and on the shot: so many ti
 /* A page that is further than this from them asks for such a margin over its rivals, and is none
    of a pile whose sheets were told apart. */
 static const double ODD_SHAPE = 0.004;
-static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, 31 % for 1.25 % */
+static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
+static const double ODD_MOST = 0.25;          /* ... at most: a bent page may be far off */
 
 /* What another outline must score to be tried for the stated proportions, and how far off it is. */
 static const double SHAPE_SCORE = 0.6;
@@ -380,7 +381,8 @@ static void rate(sl_outline *out, const attempt *page, const sl_quad *nested, co
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
     if (nested != NULL || page->seen.doubt || page->seen.shaded
-        || (isfinite(off) && off > ODD_SHAPE && (out->confidence < ODD_MARGIN * off || page->seen.moved))
+        || (isfinite(off) && off > ODD_SHAPE
+            && (out->confidence < fmin(ODD_MARGIN * off, ODD_MOST) || page->seen.moved))
         || may_be_print(out, page, off, v) || lies_on_full_page(page, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)
