@@ -369,6 +369,28 @@ static bool lies_on_full_page(const attempt *page, const view *v)
     return found;
 }
 
+/* Has another outline the stated proportions to a hair on the shot, where this one has not? */
+static bool another_has_shape(const attempt *page, double off, const view *v)
+{
+    enum { SETTLE_MOST = 4 };
+    int count = 0;
+
+    if (!isfinite(off) || off < HAIRS * SL_TO_A_HAIR)
+        return false;
+    for (size_t i = 0; i < v->quads->count && count < SETTLE_MOST; i++) {
+        sl_quad q = v->quads->quad[i];
+
+        if (q.score < SHAPE_SCORE * page->from->score || q.misfit > SHAPELESS
+            || sl_quad_is_framed(&q)
+            || !sl_is_rival(&q, &page->quad, v->small, page->seen.moved, true))
+            continue;
+        count++;
+        if (sl_trace_settle(&q, v->small, v->shot, v->tone, v->params) < SL_TO_A_HAIR)
+            return true;
+    }
+    return false;
+}
+
 /*
  * How sure it is that the outline is the page: the margin over its best rival, which is kept; 0 when
  * something about it leaves a doubt.
@@ -383,7 +405,8 @@ static void rate(sl_outline *out, const attempt *page, const sl_quad *nested, co
     if (nested != NULL || page->seen.doubt || page->seen.shaded
         || (isfinite(off) && off > ODD_SHAPE
             && (out->confidence < fmin(ODD_MARGIN * off, ODD_MOST) || page->seen.moved))
-        || may_be_print(out, page, off, v) || lies_on_full_page(page, v))
+        || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
+        || lies_on_full_page(page, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)
         out->rival[k] = sl_small_to_shot(v->small, rival->corner[k]);
