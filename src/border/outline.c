@@ -40,7 +40,8 @@ static const double ODD_MOST = 0.25;          /* ... at most: a bent page may be
 /* What another outline must score to be tried for the stated proportions, and how far off it is. */
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
-static const double MOST_OF_PICTURE = 0.8;
+static const double MOST_OF_PICTURE = 0.96;
+static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
 static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
 static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
@@ -342,7 +343,7 @@ static bool may_be_print(const sl_outline *out, const attempt *page, double off,
         return false;
     /* that it has the proportions to a hair says little here: the picture has them too */
     like = best_rival(page, fmax(off, SL_TO_A_HAIR), v);
-    return sl_lies_beside_print(v->quads, page->from)
+    return page->from->area < SMALL_IN_PICTURE || sl_lies_beside_print(v->quads, page->from)
            || (like != NULL && like->score > (1 - alone) * page->from->score);
 }
 
