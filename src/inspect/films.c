@@ -25,6 +25,25 @@ static double light_of(double code)
     return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
 }
 
+/* Least and most light that a colour has, of its channels, over a share of another's. */
+typedef struct added {
+    double least;
+    double most;
+} added;
+
+static added added_to(sl_tint with, sl_tint without, double passes)
+{
+    added a = { INFINITY, -INFINITY };
+
+    for (int k = 0; k < 3; k++) {
+        const double light = light_of(with.c[k]) - passes * light_of(without.c[k]);
+
+        a.least = fmin(a.least, light);
+        a.most = fmax(a.most, light);
+    }
+    return a;
+}
+
 bool sl_is_veiled(sl_tint with, sl_tint without)
 {
     bool changed = false;
@@ -32,16 +51,9 @@ bool sl_is_veiled(sl_tint with, sl_tint without)
     for (int k = 0; k < 3; k++)
         changed = changed || fabs(with.c[k] - without.c[k]) > VEIL_SEEN;
     for (double passes = 1; passes > PASSES - STEP / 2 && changed; passes -= STEP) {
-        double least = INFINITY;
-        double most = 0;
+        const added a = added_to(with, without, passes);
 
-        for (int k = 0; k < 3; k++) {
-            const double added = light_of(with.c[k]) - passes * light_of(without.c[k]);
-
-            least = fmin(least, added);
-            most = fmax(most, added);
-        }
-        if (least > VEIL_ADDS && most - least < VEIL_EVEN)
+        if (a.least > VEIL_ADDS && a.most - a.least < VEIL_EVEN)
             return true;
     }
     return false;
@@ -49,30 +61,16 @@ bool sl_is_veiled(sl_tint with, sl_tint without)
 
 bool sl_adds_light(sl_tint with, sl_tint without, bool grey_too)
 {
-    double light[3];
-    double seen[3];
+    static const sl_tint black = { { 0, 0, 0 } };
+    const added light = added_to(without, black, 1);
 
-    for (int k = 0; k < 3; k++) {
-        light[k] = light_of(without.c[k]);
-        seen[k] = light_of(with.c[k]);
-        if (!(seen[k] > light[k] + ADDS))
-            return false;
-    }
+    if (!(added_to(with, without, 1).least > ADDS))
+        return false;
     for (double passes = 1; passes > PASSES - STEP / 2; passes -= STEP) {
-        double least = INFINITY;
-        double most = 0;
-        double darkest = INFINITY;
-        double lightest = 0;
+        const added a = added_to(with, without, passes);
 
-        for (int k = 0; k < 3; k++) {
-            const double added = seen[k] - passes * light[k];
-
-            least = fmin(least, added);
-            most = fmax(most, added);
-            darkest = fmin(darkest, light[k]);
-            lightest = fmax(lightest, light[k]);
-        }
-        if (most - least < EVEN * most && (lightest - darkest > EVEN * most || grey_too))
+        if (a.most - a.least < EVEN * a.most
+            && (light.most - light.least > EVEN * a.most || grey_too))
             return true;
     }
     return false;

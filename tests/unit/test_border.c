@@ -464,6 +464,28 @@ static void stripes_are_no_sheets(void **state)
     check_pile(0, true);
 }
 
+/* A print on a page on a table; linear light of the table, the page and the print, and its noise. */
+static sl_image *paint_print(size_t width, size_t height, const sl_point page[4],
+                             const sl_point print[4], const double light[3], double noise,
+                             uint64_t seed)
+{
+    sl_image *image = NULL;
+
+    assert_int_equal(sl_image_new(&image, width, height, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < height; y++) {
+        for (size_t x = 0; x < width; x++) {
+            const double on = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double glued = 0.5 * erfc(outside(print, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double v = light[0] * (1 - on) + on * (light[1] * (1 - glued) + light[2] * glued)
+                             + noise * (uniform(&seed) + uniform(&seed) - 1);
+
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    return image;
+}
+
 /*
  * A print glued into a corner of its page is the better rectangle of the two, and has the page's
  * proportions too; stated, they do not hide that the page's sides go on.
@@ -472,24 +494,13 @@ static void a_print_glued_into_the_corner_is_not_the_page(void **state)
 {
     const sl_point page[4] = { { 120, 90 }, { 1120, 90 }, { 1120, 1090 }, { 120, 1090 } };
     const sl_point print[4] = { { 120, 90 }, { 770, 90 }, { 770, 740 }, { 120, 740 } };
-    sl_image *image = NULL;
+    static const double light[3] = { 0.06, 0.25, 0.85 };
+    sl_image *image;
     sl_border_params params = sl_border_defaults();
-    uint64_t seed = 9;
 
     (void)state;
     params.page_ratio = 1;
-    assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
-    for (size_t y = 0; y < image->height; y++) {
-        for (size_t x = 0; x < image->width; x++) {
-            const double on = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double glued = 0.5 * erfc(outside(print, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double v = 0.06 * (1 - on) + on * (0.25 * (1 - glued) + 0.85 * glued)
-                             + 0.02 * (uniform(&seed) + uniform(&seed) - 1);
-
-            for (size_t c = 0; c < 3; c++)
-                image->data[y * image->stride + 3 * x + c] = coded(v);
-        }
-    }
+    image = paint_print(1300, 1200, page, print, light, 0.02, 9);
     check_corners(image, page, &params);
 }
 
@@ -721,27 +732,16 @@ static void a_print_of_the_pages_proportions_is_doubted(void **state)
 {
     const sl_point page[4] = { { 4, 4 }, { 1140, 4 }, { 1140, 856 }, { 4, 856 } };
     const sl_point print[4] = { { 420, 160 }, { 1020, 160 }, { 1020, 610 }, { 420, 610 } };
-    sl_image *image = NULL;
+    static const double light[3] = { 0.03, 0.12, 0.7 };
+    sl_image *image;
     sl_border_params params = sl_border_defaults();
     sl_outline *o = calloc(1, sizeof *o);
     sl_tone *tone = srgb();
-    uint64_t seed = 5;
 
     (void)state;
     assert_non_null(o);
     params.page_ratio = 4.0 / 3;
-    assert_int_equal(sl_image_new(&image, 1200, 906, 3, 8, NULL), SL_OK);
-    for (size_t y = 0; y < image->height; y++) {
-        for (size_t x = 0; x < image->width; x++) {
-            const double on = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double glued = 0.5 * erfc(outside(print, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double v = 0.03 * (1 - on) + on * (0.12 * (1 - glued) + 0.7 * glued)
-                             + 0.004 * (uniform(&seed) + uniform(&seed) - 1);
-
-            for (size_t c = 0; c < 3; c++)
-                image->data[y * image->stride + 3 * x + c] = coded(v);
-        }
-    }
+    image = paint_print(1200, 906, page, print, light, 0.004, 5);
     assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
     assert_true(o->found);
     if (o->corner[0].x > 100 && o->confidence >= 0.01)
