@@ -9,6 +9,7 @@
 
 #include "base/error.h"
 #include "border/relate.h"
+#include "border/sides.h"
 
 /*
  * Below this quality there is no page: nothing with four sides of its own (or two, of a page that
@@ -30,6 +31,7 @@ static const double SHEET_AS_GOOD = 0.92;     /* as the page's sides */
 static const double SHEET_SIDES_ELSEWHERE = 0.6;
 static const double SMALL_IN_FRAME = 0.25;
 static const double LINE_ON_SHEET = 0.3;
+static const double LINE_INSIDE = 0.95;
 static const double LINE_AT = 6;
 enum { SHEETS_MOST = 8 };
 
@@ -53,6 +55,7 @@ static const double FITTING_AREA = 0.3;
 /* ... of a poorer one that has them too, either the table or the paper is seen all along its sides. */
 static const double SEEN_SIDE = 0.75;
 static const double ALL_CONTRAST = 0.95;
+static const double ALL_SEEN = 0.95;
 static const double FAIR_QUALITY = 0.7;
 static const double ALL_PAPER = 0.9;
 static const double POOR_QUALITY = 0.55;
@@ -64,6 +67,12 @@ static const double OTHER_QUALITY = 0.6;
    on a board. */
 static const double LARGE_ON = 0.4;
 static const double ON_BOARD_SIDES = 0.9;
+static const double OTHER_PAPER = 3;          /* codes */
+static const double OTHER_LIGHT = 0.15;       /* |ln| */
+static const double WITHIN = 0.05;            /* of its size from the sides */
+static const double FITTING_SIDES = 0.65;     /* ... with prints of its own */
+static const double PRINT_SIDES = 0.85;       /* of a thing on it alone */
+static const double BORDER_MOST = 0.045;      /* of a print, of its size: 3 to 4 % are common */
 static const double PRINT_LEAST = 0.02;       /* of what it lies on */
 static const double PRINT_BESIDE = 0.2;       /* of another */
 
@@ -73,6 +82,9 @@ static const double NEARLY = 0.93;
 /* What a page is at most, of a part of it that was taken for all. */
 static const double PART_AREA = 1.8;
 static const double REACH_OUT = 0.06;         /* of the page's size, for one side */
+
+/* What lies on an outline lies within its sides, but for so many px of the small copy. */
+static const double SLACK = 4;
 
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
@@ -114,6 +126,19 @@ bool sl_quad_is_framed(const sl_quad *q)
     return false;
 }
 
+static bool within(const sl_quad *inner, const sl_quad *outer, double slack)
+{
+    for (int k = 0; k < 4; k++)
+        if (!inside_quad(inner->corner[k], outer, slack))
+            return false;
+    return true;
+}
+
+bool sl_lies_within(const sl_quad *inner, const sl_quad *outer)
+{
+    return within(inner, outer, SLACK);
+}
+
 /*
  * Does `inner` lie on the sheet that `outer` outlines? A print on a page is the better rectangle
  * of the two; what gives it away is that the page's paper goes on around it.
@@ -122,13 +147,13 @@ bool sl_quad_is_framed(const sl_quad *q)
 static bool lies_on(const sl_quad *inner, const sl_quad *outer, double most,
                     const sl_small *small)
 {
-    if (inner->area > most * outer->area
+    if (inner->area > most * outer->area || !within(inner, outer, SLACK)
         || outer->quality < (sl_quad_is_framed(outer) ? SHEET_QUALITY_CUT : SHEET_QUALITY))
         return false;
     for (int k = 0; k < 4; k++) {
         const sl_side_fit *s = &outer->side[k];
 
-        if (!inside_quad(inner->corner[k], outer, 4) || s->paper < 0.7)
+        if (s->paper < 0.7)
             return false;
         if (!s->frame
             && (s->support < 0.75 || s->contrast < 0.75 || s->strength < 3 * small->noise))
@@ -211,12 +236,10 @@ static const sl_quad *fitting_within(const sl_quads *quads, const sl_quad *outer
 {
     for (size_t i = 0; i < quads->count && outer->misfit > FAR_OFF; i++) {
         const sl_quad *q = &quads->quad[i];
-        bool inside = q->misfit < FITS && q->quality >= FITTING_QUALITY && !sl_quad_is_framed(q)
-                      && q->area >= FITTING_AREA * outer->area && q->area < outer->area;
 
-        for (int k = 0; k < 4 && inside; k++)
-            inside = inside_quad(q->corner[k], outer, 4);
-        if (inside)
+        if (q->misfit < FITS && q->quality >= FITTING_QUALITY && !sl_quad_is_framed(q)
+            && q->area >= FITTING_AREA * outer->area && q->area < outer->area
+            && within(q, outer, SLACK))
             return q;
     }
     return outer;
@@ -231,10 +254,10 @@ static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl
     double contrast = 1;
     double paper = 0;
 
-    if (inner->area > LARGE_PRINT * outer->area)
+    if (inner->area > LARGE_PRINT * outer->area || !within(inner, outer, SLACK))
         return false;
     for (int k = 0; k < 4; k++) {
-        if (!inside_quad(inner->corner[k], outer, 4) || outer->side[k].support < SEEN_SIDE)
+        if (outer->side[k].support < SEEN_SIDE)
             return false;
         contrast = fmin(contrast, outer->side[k].contrast);
         paper += outer->side[k].paper / 4;
@@ -247,14 +270,26 @@ static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl
 bool sl_may_fill_frame(const sl_quad *outer, const sl_quad *chosen, const sl_small *small)
 {
     if (!sl_quad_is_framed(outer) || outer->misfit > FITS || chosen->misfit > FITS
-        || outer->quality < FRAMED_QUALITY || chosen->area > LARGE_PRINT * outer->area)
+        || outer->quality < FRAMED_QUALITY || chosen->area > LARGE_PRINT * outer->area
+        || !within(chosen, outer, SLACK))
         return false;
     for (int k = 0; k < 4; k++)
-        if (!inside_quad(chosen->corner[k], outer, 4)
-            || (!outer->side[k].frame
-                && (outer->side[k].support < SEEN_SIDE || outer->side[k].paper < ALL_PAPER)))
+        if (!outer->side[k].frame
+            && (outer->side[k].support < SEEN_SIDE || outer->side[k].paper < ALL_PAPER))
             return false;
     return sl_same_paper(chosen->around, outer->colour, small->noise);
+}
+
+bool sl_is_cut_sheet(const sl_quad *q)
+{
+    int framed = 0;
+
+    for (int k = 0; k < 4; k++) {
+        framed += q->side[k].frame;
+        if (!q->side[k].frame && (q->side[k].support < ALL_SEEN || q->side[k].contrast < ALL_SEEN))
+            return false;
+    }
+    return framed == 1;
 }
 
 static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
@@ -272,15 +307,16 @@ static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_
  * do and tables do not, or when the thing is too small on it to be a page, or has not the stated
  * proportions, which the larger one may have. What has them is not left for something that has
  * not, or is cut.
- * doubt  out: the other may be the page all the same
+ * out  the doubts only
  */
-static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small *small,
+static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_small *small,
                              bool stated)
 {
     const sl_quad *first = fitting_within(quads, &quads->quad[0]);
     const sl_quad *chosen = first;
 
-    *doubt = first != &quads->quad[0] && first->area < PRINT_AREA * quads->quad[0].area;
+    out->of_two = false;
+    out->doubt = first != &quads->quad[0] && first->area < PRINT_AREA * quads->quad[0].area;
     for (size_t i = 1; i < quads->count; i++) {
         const sl_quad *outer = &quads->quad[i];
         const bool cut = sl_quad_is_framed(outer);
@@ -291,7 +327,7 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
                 || chosen->area
                        < (cut ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
             if (stated && chosen->misfit < FITS && (cut || outer->misfit > FAR_OFF))
-                *doubt = *doubt || outer->quality > OTHER_QUALITY;
+                out->doubt = out->doubt || outer->quality > OTHER_QUALITY;
             else
                 chosen = outer;
         }
@@ -299,9 +335,10 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
            print on it: with the larger one nothing is lost */
         if (stated && chosen->misfit < FITS && outer->misfit < FITS && !cut
             && lies_on(chosen, outer, LARGE_PRINT, small)) {
-            *doubt = true;
             if (outer->quality >= FITTING_QUALITY)
                 chosen = outer;
+            out->of_two = out->of_two || chosen == outer;
+            out->doubt = out->doubt || chosen != outer;
         }
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */
@@ -309,32 +346,11 @@ static const sl_quad *choose(bool *doubt, const sl_quads *quads, const sl_small 
             if (stated && outer->misfit < FITS)
                 chosen = outer;
             else if (!stated && outer->quality > OTHER_QUALITY)
-                *doubt = true;
+                out->doubt = true;
         }
     }
-    *doubt = *doubt || (stated && chosen->misfit < FITS && has_its_page(quads, chosen, small));
+    out->doubt = out->doubt || (stated && chosen->misfit < FITS && has_its_page(quads, chosen, small));
     return chosen;
-}
-
-/* A thing as sharply bounded as a print that lies on a sheet, apart from `other`; NULL: none. */
-static const sl_quad *print_on(const sl_quads *quads, const sl_quad *sheet, const sl_quad *other)
-{
-    for (size_t i = 0; i < quads->count; i++) {
-        const sl_quad *q = &quads->quad[i];
-        bool on = q->quality >= ON_BOARD_SIDES && q->area > PRINT_LEAST * sheet->area
-                  && q->area < PRINT_AREA * sheet->area;
-
-        for (int k = 0; k < 4 && on; k++)
-            on = inside_quad(q->corner[k], sheet, 2);
-        if (on && (other == NULL || apart(other, q)))
-            return q;
-    }
-    return NULL;
-}
-
-bool sl_holds_print(const sl_quads *quads, const sl_quad *sheet)
-{
-    return print_on(quads, sheet, NULL) != NULL;
 }
 
 bool sl_lies_beside_print(const sl_quads *quads, const sl_quad *sheet)
@@ -346,13 +362,6 @@ bool sl_lies_beside_print(const sl_quads *quads, const sl_quad *sheet)
     return false;
 }
 
-static bool holds_several(const sl_quads *quads, const sl_quad *sheet)
-{
-    const sl_quad *first = print_on(quads, sheet, NULL);
-
-    return first != NULL && print_on(quads, sheet, first) != NULL;
-}
-
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
 {
     for (size_t i = 0; i < quads->count; i++)
@@ -361,24 +370,169 @@ const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl
     return NULL;
 }
 
-const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small,
-                           bool stated)
+/* Share of a line's edge px that lie on a sheet, or less than `slack` px off it. */
+static double share_on(const sl_line *line, const sl_quad *sheet, double slack)
 {
-    for (size_t i = 0; i < quads->count; i++) {
-        const sl_quad *q = &quads->quad[i];
-        /* a patterned paper is not one colour inside its sides: the proportions make up for it */
-        bool on = q->quality >= (stated ? FITTING_QUALITY : ON_BOARD_SIDES)
-                  && q->area >= LARGE_ON * chosen->area
-                  && (!stated || q->misfit + FITS_BETTER < chosen->misfit
-                      || (q->misfit < FITS && holds_several(quads, q)))
-                  && sl_same_paper(q->around, chosen->colour, small->noise);
+    enum { PARTS = 32 };
+    const double part = (line->end - line->start) / PARTS;
+    double on = 0;
+    double all = 1e-9;
 
-        /* a frame printed on the page has the same paper on both sides: no step */
-        for (int k = 0; k < 4 && on; k++)
-            on = inside_quad(q->corner[k], chosen, -4) && q->side[k].solid >= ON_BOARD_SIDES
-                 && q->side[k].support >= ON_BOARD_SIDES;
-        if (on)
-            return q;
+    for (int i = 0; i < PARTS; i++) {
+        const double t = line->start + i * part;
+        const double px = sl_line_support(line, t, t + part);
+
+        all += px;
+        if (inside_quad(sl_line_point(line, t + part / 2), sheet, slack))
+            on += px;
+    }
+    return on / all;
+}
+
+/*
+ * Searches again, with the lines inside a sheet only or with those elsewhere: its own, and those of
+ * what lies on it, gave most hypotheses, and crowd the others out.
+ * out  to be freed
+ */
+static sl_status search_again(sl_quads **out, const sl_lines *lines, const sl_quad *sheet,
+                              bool inside, const sl_small *small, const sl_border_params *params,
+                              sl_error *err)
+{
+    sl_lines some = { malloc((lines->count + 1) * sizeof *some.line), 0 };
+    sl_quads *const more = malloc(sizeof *more);
+    sl_status st;
+
+    for (size_t i = 0; i < lines->count && some.line != NULL; i++) {
+        const sl_line *line = &lines->line[i];
+
+        if (inside ? !line->frame && share_on(line, sheet, -LINE_AT) > LINE_INSIDE
+                   : line->frame || share_on(line, sheet, LINE_AT) < LINE_ON_SHEET)
+            some.line[some.count++] = *line;
+    }
+    st = more != NULL && some.line != NULL
+             ? sl_quads_find(more, small, &some, params, err)
+             : sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    free(some.line);
+    if (st == SL_OK)
+        *out = more;
+    else
+        free(more);
+    return st;
+}
+
+/* May a sheet on the chosen one be the page, by itself? */
+static bool is_large_on(const sl_quad *q, const sl_quad *chosen, const sl_small *small, bool stated)
+{
+    /* a patterned paper is not one colour inside its sides: the proportions make up for it */
+    bool on = q->quality >= (stated ? FITTING_QUALITY : ON_BOARD_SIDES)
+              && q->area >= LARGE_ON * chosen->area
+              && (!stated || q->misfit + FITS_BETTER < chosen->misfit) && within(q, chosen, -SLACK)
+              && sl_same_paper(q->around, chosen->colour, small->noise);
+
+    /* a frame printed on the page has the same paper on both sides: no step */
+    for (int k = 0; k < 4 && on; k++)
+        on = q->side[k].solid >= ON_BOARD_SIDES && q->side[k].support >= ON_BOARD_SIDES;
+    return on;
+}
+
+/* The place on a sheet so far from a side's start along it and from the side, shares of the whole. */
+static sl_point place_on(const sl_quad *q, int side, double along, double from)
+{
+    const sl_point a = q->corner[side];
+    const sl_point b = q->corner[(side + 1) % 4];
+    const sl_point c = q->corner[(side + 2) % 4];
+    const sl_point d = q->corner[(side + 3) % 4];
+    const double near[2] = { a.x + along * (b.x - a.x), a.y + along * (b.y - a.y) };
+    const double far[2] = { d.x + along * (c.x - d.x), d.y + along * (c.y - d.y) };
+
+    return (sl_point){ near[0] + from * (far[0] - near[0]), near[1] + from * (far[1] - near[1]) };
+}
+
+/* Has a sheet another paper than what it lies on, be it lit a little otherwise? A frame printed on a
+   page has not. */
+static bool has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_small *small)
+{
+    enum { PLACES = 24 };
+    float colour[4 * PLACES][3];
+    float channel[4 * PLACES];
+    float paper[3];
+    float light;
+
+    for (int i = 0; i < 4 * PLACES; i++)
+        sl_small_colour(colour[i], small, place_on(q, i % 4, (i / 4 + 0.5) / PLACES, WITHIN));
+    for (int c = 0; c < 3; c++) {
+        for (int i = 0; i < 4 * PLACES; i++)
+            channel[i] = colour[i][c];
+        paper[c] = sl_median_code(channel, 4 * PLACES);
+    }
+    light = (outer->colour[0] + outer->colour[1] + outer->colour[2] + 1)
+            / (paper[0] + paper[1] + paper[2] + 1);
+    for (int c = 0; c < 3; c++)
+        paper[c] *= light;
+    return fabs(log(light)) > OTHER_LIGHT
+           || sl_colour_distance(paper, outer->colour) > OTHER_PAPER + small->noise;
+}
+
+/* ... or if there are prints on it, as on a page? */
+static bool may_hold_prints(const sl_quad *q, const sl_quad *chosen, const sl_small *small, bool stated)
+{
+    bool on = q->quality >= FITTING_QUALITY && q->area >= LARGE_ON * chosen->area
+              && (!stated || q->misfit < FITS) && within(q, chosen, -1)
+              && sl_same_paper(q->around, chosen->colour, small->noise)
+              && has_other_paper(q, chosen, small);
+
+    for (int k = 0; k < 4 && on; k++)
+        on = q->side[k].solid >= FITTING_SIDES && q->side[k].contrast >= FITTING_SIDES
+             && q->side[k].support >= FITTING_SIDES;
+    return on;
+}
+
+/* Is there a print among the hypotheses of what lies within a sheet, with its paper all about it? */
+static bool is_print_within(const sl_quads *within, const sl_quad *sheet, const sl_small *small)
+{
+    const double size = sqrt(sheet->area * (double)(small->width * small->height));
+
+    for (size_t i = 0; i < within->count; i++) {
+        const sl_quad *q = &within->quad[i];
+        int near = 0;
+
+        /* the picture on a print with a white border, or a half of that, is none */
+        for (int k = 0; k < 4; k++)
+            near += !inside_quad(q->corner[k], sheet, -BORDER_MOST * size);
+        if (q->quality >= PRINT_SIDES && q->area > PRINT_LEAST * sheet->area
+            && q->area < PRINT_AREA * sheet->area && near < 2
+            && sl_same_paper(q->around, sheet->colour, small->noise))
+            return true;
+    }
+    return false;
+}
+
+bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small *small,
+                     const sl_border_params *params)
+{
+    sl_quads *within = NULL;
+    const bool has = search_again(&within, lines, sheet, true, small, params, NULL) == SL_OK
+                     && is_print_within(within, sheet, small);
+
+    free(within);
+    return has;
+}
+
+const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_lines *lines,
+                           const sl_small *small, const sl_border_params *params)
+{
+    enum { TRIED_MOST = 8 };
+    const bool stated = params->page_ratio > 0;
+
+    for (size_t i = 0; i < quads->count; i++)
+        if (is_large_on(&quads->quad[i], chosen, small, stated))
+            return &quads->quad[i];
+    for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST; i++) {
+        if (!may_hold_prints(&quads->quad[i], chosen, small, stated))
+            continue;
+        tried++;
+        if (sl_has_print_on(&quads->quad[i], lines, small, params))
+            return &quads->quad[i];
     }
     return NULL;
 }
@@ -409,52 +563,21 @@ static unsigned add_sheets(const sl_quad *sheet[SHEETS_MOST], unsigned count,
     return count;
 }
 
-/* Share of a line's edge px that lie on a sheet or at its sides. */
-static double share_on(const sl_line *line, const sl_quad *sheet)
-{
-    enum { PARTS = 32 };
-    const double part = (line->end - line->start) / PARTS;
-    double on = 0;
-    double all = 1e-9;
-
-    for (int i = 0; i < PARTS; i++) {
-        const double t = line->start + i * part;
-        const double px = sl_line_support(line, t, t + part);
-
-        all += px;
-        if (inside_quad(sl_line_point(line, t + part / 2), sheet, LINE_AT))
-            on += px;
-    }
-    return on / all;
-}
-
 sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *chosen,
                           const sl_lines *lines, const sl_small *small,
                           const sl_border_params *params, sl_error *err)
 {
     const sl_quad *sheet[SHEETS_MOST] = { chosen };
     const bool stated = params->page_ratio > 0;
-    sl_lines elsewhere = { NULL, 0 };
-    sl_quads *more;
+    sl_quads *more = NULL;
     sl_status st;
 
     *out = add_sheets(sheet, 1, quads, SHEET_SIDES, stated);
     if (*out > 1 || chosen->area > SMALL_IN_FRAME)
         return SL_OK;
-    /* its lines, and those of what lies on it, gave most hypotheses: without them, is there one? */
-    more = malloc(sizeof *more);
-    elsewhere.line = malloc((lines->count + 1) * sizeof *elsewhere.line);
-    if (more == NULL || elsewhere.line == NULL) {
-        st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
-    } else {
-        for (size_t i = 0; i < lines->count; i++)
-            if (lines->line[i].frame || share_on(&lines->line[i], chosen) < LINE_ON_SHEET)
-                elsewhere.line[elsewhere.count++] = lines->line[i];
-        st = sl_quads_find(more, small, &elsewhere, params, err);
-        if (st == SL_OK)
-            *out = add_sheets(sheet, 1, more, SHEET_SIDES_ELSEWHERE, stated);
-    }
-    free(elsewhere.line);
+    st = search_again(&more, lines, chosen, false, small, params, err);
+    if (st == SL_OK)
+        *out = add_sheets(sheet, 1, more, SHEET_SIDES_ELSEWHERE, stated);
     free(more);
     return st;
 }
@@ -505,16 +628,15 @@ static bool good_enough(const sl_quad *q)
     return q->quality >= (sl_quad_is_framed(q) ? LEAST_QUALITY_CUT : LEAST_QUALITY);
 }
 
-bool sl_choose(sl_quad *out, bool *doubt, const sl_quads *quads, const sl_lines *lines,
-               const sl_small *small, const sl_border_params *params)
+bool sl_choose(sl_choice *out, const sl_quads *quads, const sl_lines *lines, const sl_small *small,
+               const sl_border_params *params)
 {
     sl_quad grown;
 
-    *doubt = false;
     if (quads->count == 0)
         return false;
-    grown = outermost(quads, choose(doubt, quads, small, params->page_ratio > 0), lines, small,
+    grown = outermost(quads, choose(out, quads, small, params->page_ratio > 0), lines, small,
                       params);
-    *out = *without_shadow(quads, &grown, small);
-    return good_enough(out);
+    out->quad = *without_shadow(quads, &grown, small);
+    return good_enough(&out->quad);
 }

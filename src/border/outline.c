@@ -40,13 +40,14 @@ static const double ODD_MOST = 0.25;          /* ... at most: a bent page may be
 /* What another outline must score to be tried for the stated proportions, and how far off it is. */
 static const double SHAPE_SCORE = 0.6;
 static const double SHAPE_APART = 0.005;
-static const double MOST_OF_PICTURE = 0.96;
+static const double MOST_OF_PICTURE = 0.9;
 static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
 static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
 static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
+static const double SHADOWED = 0.93;          /* ... of a page over it with its shadow */
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 
 /* A straight edge as a person gave it: points known to a tenth of a px. */
@@ -85,6 +86,7 @@ void sl_outline_frame(sl_outline *out, size_t width, size_t height)
 /* What the search has before it, all through. */
 typedef struct view {
     const sl_quads         *quads;
+    const sl_lines         *lines;
     const sl_small         *small;
     const sl_image         *shot;
     const sl_tone          *tone;
@@ -169,8 +171,12 @@ static void take_better(sl_outline *out, attempt *best, const view *v)
         tried++;
         trace(other, &next, v);
         if (is_better(out, best, other, &next, v)) {
-            next.seen.doubt = next.seen.doubt || area_of(other) < SMALLER * area_of(out);
-            next.seen.shaded = next.seen.shaded || best->seen.shaded;
+            const bool hair = off_shape(other, v) < SL_TO_A_HAIR;
+
+            /* exact proportions make up for the shadow that it lies in */
+            next.seen.doubt = next.seen.doubt
+                              || area_of(other) < (hair ? SHADOWED : SMALLER) * area_of(out);
+            next.seen.shaded = next.seen.shaded || (best->seen.shaded && !hair);
             *out = *other;
             *best = next;
             found = true;
@@ -182,9 +188,10 @@ static void take_better(sl_outline *out, attempt *best, const view *v)
 /*
  * The best-scored outline that is another one than the page's. One near it may be the same page,
  * seen less well: it is another one when it still is where its sides lead on the shot.
- * off  how far the page is from the stated proportions: what has them less is none
+ * off      how far the page is from the stated proportions: what has them less is none
+ * outside  only such as do not lie on it
  */
-static const sl_quad *best_rival(const attempt *page, double off, const view *v)
+static const sl_quad *best_rival(const attempt *page, double off, bool outside, const view *v)
 {
     enum { SETTLE_MOST = 6 };
     const bool stated = v->params->page_ratio > 0;
@@ -200,7 +207,7 @@ static const sl_quad *best_rival(const attempt *page, double off, const view *v)
         sl_quad settled = *rival;
         double its_off;
 
-        if (rival->misfit > shapeless)
+        if (rival->misfit > shapeless || (outside && sl_lies_within(rival, page->from)))
             continue;
         if (count == SETTLE_MOST || !(near || (hair && !sl_quad_is_framed(rival))))
             break;
@@ -336,24 +343,26 @@ static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
 /* May the picture be the page and the outline a print on it, for all that lies about it? */
 static bool may_be_print(const sl_outline *out, const attempt *page, double off, const view *v)
 {
-    const double alone = sl_holds_print(v->quads, page->from) ? ALONE_WITH_PRINT : ALONE;
     const sl_quad *like;
+    double alone;
 
     if (!is_cropped_to_page(out, v->shot, v->params))
         return false;
+    alone = sl_has_print_on(page->from, v->lines, v->small, v->params) ? ALONE_WITH_PRINT : ALONE;
     /* that it has the proportions to a hair says little here: the picture has them too */
-    like = best_rival(page, fmax(off, SL_TO_A_HAIR), v);
+    like = best_rival(page, fmax(off, SL_TO_A_HAIR), true, v);
     return page->from->area < SMALL_IN_PICTURE || sl_lies_beside_print(v->quads, page->from)
            || (like != NULL && like->score > (1 - alone) * page->from->score);
 }
 
-/* Is the chosen outline a print on a page that the coarse search took to be cut, and whose sides
-   the fine step finds a few px inside the frame, with the stated proportions? */
+/* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
+   frame, with the stated proportions, or which the frame cuts a little? */
 static bool lies_on_full_page(const attempt *page, const view *v)
 {
     enum { TRIED_MOST = 2 };
     sl_outline *full = v->params->page_ratio > 0 ? malloc(sizeof *full) : NULL;
     bool found = false;
+    bool cut;
 
     for (size_t i = 0, tried = 0;
          full != NULL && i < v->quads->count && tried < TRIED_MOST && !found; i++) {
@@ -363,8 +372,10 @@ static bool lies_on_full_page(const attempt *page, const view *v)
             continue;
         tried++;
         trace(full, &next, v);
-        found = !full->edge[0].cut && !full->edge[1].cut && !full->edge[2].cut
-                && !full->edge[3].cut && off_shape(full, v) < SL_IN_SHAPE;
+        cut = full->edge[0].cut || full->edge[1].cut || full->edge[2].cut || full->edge[3].cut;
+        found = cut ? sl_is_cut_sheet(&next.quad)
+                          && !sl_has_print_on(page->from, v->lines, v->small, v->params)
+                    : off_shape(full, v) < SL_IN_SHAPE;
     }
     free(full);
     return found;
@@ -400,7 +411,7 @@ static bool another_has_shape(const attempt *page, double off, const view *v)
 static void rate(sl_outline *out, const attempt *page, const sl_quad *nested, const view *v)
 {
     const double off = off_shape(out, v);
-    const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, v);
+    const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, false, v);
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
     if (nested != NULL || page->seen.doubt || page->seen.shaded
@@ -419,8 +430,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
     sl_small *small = NULL;
     sl_lines lines = { NULL, 0 };
     sl_quads *quads = NULL;
-    sl_quad chosen;
-    bool unsure;
+    sl_choice chosen;
     sl_status st;
 
     st = sl_small_new(&small, shot, err);
@@ -430,18 +440,19 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         st = sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
     if (st == SL_OK)
         st = sl_quads_find(quads, small, &lines, params, err);
-    if (st == SL_OK && sl_choose(&chosen, &unsure, quads, &lines, small, params)) {
-        const view v = { quads, small, shot, tone, params };
+    if (st == SL_OK && sl_choose(&chosen, quads, &lines, small, params)) {
+        const view v = { quads, &lines, small, shot, tone, params };
         /* with the proportions stated, those of a print or a board would tell it */
         const bool stated = params->page_ratio > 0;
-        const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen, small);
-        attempt page = { .from = &chosen, .quad = chosen };
+        const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen.quad, small);
+        attempt page = { .from = &chosen.quad, .quad = chosen.quad };
 
         trace(out, &page, &v);
         take_better(out, &page, &v);
-        page.seen.doubt = page.seen.doubt || unsure;
+        page.seen.doubt = page.seen.doubt || chosen.doubt
+                          || (chosen.of_two && !(off_shape(out, &v) < SL_TO_A_HAIR));
         if (nested == NULL)
-            nested = sl_large_on(quads, page.from, small, stated);
+            nested = sl_large_on(quads, page.from, &lines, small, params);
         rate(out, &page, nested, &v);
         st = sl_count_sheets(&out->sheets, quads, page.from, &lines, small, params, err);
     }

@@ -300,6 +300,7 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, cons
     sl_traced seen = { false, false, false };
     const int top = sl_top_side(q->corner);
     softness soft;
+    double off;
 
     memset(out, 0, sizeof *out);
     for (int i = 0; i < 4; i++) {
@@ -316,8 +317,10 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, cons
     soft = leave_own_shadow(out, course, shot, tone);
     sl_pile_leave(out, course, moved, &seen.doubt, shot, params, is_dark(q));
     seen.moved = moved[0] || moved[1] || moved[2] || moved[3];
-    seen.shaded = may_hide(soft, course, sl_off_shape(out, shot, params));
-    seen.doubt = seen.doubt || sl_outline_is_notched(out, shot) || has_odd_side(out)
+    off = sl_off_shape(out, shot, params);
+    seen.shaded = may_hide(soft, course, off);
+    seen.doubt = seen.doubt || has_odd_side(out)
+                 || (!(off < SL_TO_A_HAIR) && sl_outline_is_notched(out, shot))
                  || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
                  || sl_has_odd_paper(shot, course);
     rate_pattern(out, course, shot);

@@ -59,7 +59,7 @@ sl_inspect_params sl_inspect_defaults(void)
     p.limit[SL_CODE_SEVERAL_PAGES] = 1;    /* sheets */
     p.limit[SL_CODE_NEAR_FRAME] = 3;       /* px: the fit needs that much table to see the edge */
     p.limit[SL_CODE_WEAK_OUTLINE] = 50;    /* % of an edge with a fitted step on it */
-    p.limit[SL_CODE_RIVAL] = 1;            /* % margin of the best hypothesis over the next */
+    p.limit[SL_CODE_RIVAL] = 2;            /* % margin of the best hypothesis over the next */
     p.limit[SL_CODE_UNSURE_SHAPE] = 0.3;   /* mm */
     p.limit[SL_CODE_SIZE_DIFFERS] = 1.5;   /* % between measured and stated ratio */
     p.limit[SL_CODE_SOFT] = 2.0;           /* px: blur sigma at the edges */
