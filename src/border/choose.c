@@ -70,6 +70,8 @@ static const double ON_BOARD_SIDES = 0.9;
 static const double OTHER_PAPER = 3;          /* codes */
 static const double OTHER_LIGHT = 0.15;       /* |ln| */
 static const double WITHIN = 0.05;            /* of its size from the sides */
+static const double OUTSIDE = 3;              /* px off a print's sides, where most is paper */
+static const double IN_PAPER = 0.6;
 static const double FITTING_SIDES = 0.65;     /* ... with prints of its own */
 static const double PRINT_SIDES = 0.85;       /* of a thing on it alone */
 static const double BORDER_MOST = 0.045;      /* of a print, of its size: 3 to 4 % are common */
@@ -477,7 +479,8 @@ static bool has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_sma
 static bool may_hold_prints(const sl_quad *q, const sl_quad *chosen, const sl_small *small, bool stated)
 {
     bool on = q->quality >= FITTING_QUALITY && q->area >= LARGE_ON * chosen->area
-              && (!stated || q->misfit < FITS) && within(q, chosen, -1)
+              && q->area <= LARGE_PRINT * chosen->area && (!stated || q->misfit < FITS)
+              && within(q, chosen, -1)
               && sl_same_paper(q->around, chosen->colour, small->noise)
               && has_other_paper(q, chosen, small);
 
@@ -485,6 +488,27 @@ static bool may_hold_prints(const sl_quad *q, const sl_quad *chosen, const sl_sm
         on = q->side[k].solid >= FITTING_SIDES && q->side[k].contrast >= FITTING_SIDES
              && q->side[k].support >= FITTING_SIDES;
     return on;
+}
+
+/* Is most of what lies just outside each side the sheet's paper? Not so of a part of a picture. */
+static bool lies_in_paper(const sl_quad *q, const sl_quad *sheet, const sl_small *small)
+{
+    enum { PLACES = 16 };
+    const double away = OUTSIDE / sqrt(q->area * (double)(small->width * small->height));
+
+    for (int k = 0; k < 4; k++) {
+        int paper = 0;
+
+        for (int i = 0; i < PLACES; i++) {
+            float colour[3];
+
+            sl_small_colour(colour, small, place_on(q, k, (i + 0.5) / PLACES, -away));
+            paper += sl_same_paper(colour, sheet->colour, small->noise);
+        }
+        if (paper < IN_PAPER * PLACES)
+            return false;
+    }
+    return true;
 }
 
 /* Is there a print among the hypotheses of what lies within a sheet, with its paper all about it? */
@@ -500,8 +524,7 @@ static bool is_print_within(const sl_quads *within, const sl_quad *sheet, const 
         for (int k = 0; k < 4; k++)
             near += !inside_quad(q->corner[k], sheet, -BORDER_MOST * size);
         if (q->quality >= PRINT_SIDES && q->area > PRINT_LEAST * sheet->area
-            && q->area < PRINT_AREA * sheet->area && near < 2
-            && sl_same_paper(q->around, sheet->colour, small->noise))
+            && q->area < PRINT_AREA * sheet->area && near < 2 && lies_in_paper(q, sheet, small))
             return true;
     }
     return false;
