@@ -30,12 +30,13 @@ static const double NO_SHAPE = 0.2;
 /* ... where the page has them to a hair, what is further off than a coarse outline may be. */
 static const double SHAPELESS = 0.03;
 static const double HAIRS = 4;                /* ... and on the shot: so many times as far */
+static const double NEAR_HAIRS = 3;           /* so nearly to a hair: of those near it */
 
 /* A page that is further than this from them asks for such a margin over its rivals, and is none
    of a pile whose sheets were told apart. */
 static const double ODD_SHAPE = 0.004;
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
-static const double ODD_MOST = 0.25;          /* ... at most: a bent page may be far off */
+static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
 
 /* What another outline must score to be tried for the stated proportions, and how far off it is. */
 static const double SHAPE_SCORE = 0.6;
@@ -213,7 +214,8 @@ static const sl_quad *best_rival(const attempt *page, double off, bool outside, 
             break;
         count++;
         its_off = sl_trace_settle(&settled, v->small, v->shot, v->tone, v->params);
-        if (!(hair && its_off > HAIRS * SL_TO_A_HAIR)
+        if (!((hair || (near && off < NEAR_HAIRS * SL_TO_A_HAIR))
+              && its_off > HAIRS * fmax(SL_TO_A_HAIR, off))
             && !(near && !sl_is_rival(&settled, &page->quad, v->small, stack, stated)))
             break;
     }

@@ -30,7 +30,7 @@ static const double FLAT = 0.01;
 
 /* ... a side whose edge was not found in the shadow. */
 static const double SOFT_LEFT = 3;
-static const double LEFT_SHAPE = 0.001;
+static const double LEFT_SHAPE = 0.0015;
 
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
@@ -320,9 +320,9 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, cons
     off = sl_off_shape(out, shot, params);
     seen.shaded = may_hide(soft, course, off);
     seen.doubt = seen.doubt || has_odd_side(out)
-                 || (!(off < SL_TO_A_HAIR) && sl_outline_is_notched(out, shot))
-                 || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot)
-                 || sl_has_odd_paper(shot, course);
+                 || (!(off < SL_TO_A_HAIR)
+                     && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))
+                 || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot);
     rate_pattern(out, course, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)

@@ -39,7 +39,7 @@ static const double KEPT_AT_LEAST = 0.75;
  * The truth lies between two such solutions, and nearer to the one picked: the other has followed
  * the noise. Calibrated on the survey.
  */
-static const double TOWARD_OTHER = 0.7;
+static const double TOWARD_OTHER = 0.4;
 
 /*
  * Nor do those count whose cost, in squares of the noise, is higher by this much for each block
@@ -48,11 +48,11 @@ static const double TOWARD_OTHER = 0.7;
 static const double RULED_OUT = 25.0;
 
 /*
- * Sigmas of the noise. One page in three has a mean of edge blocks above, of its 150; one in fifty
- * a corner, of the eight ends of its sides.
+ * Sigmas of the noise. One page in a hundred has a mean of edge blocks above, of its 150. Of torn
+ * and frayed edges the noise has long tails: three sigmas called many of those bent that are not.
  */
-static const double EDGE_NOISE = 3.0;
-static const double CORNER_NOISE = 3.0;
+static const double EDGE_NOISE = 4.0;
+static const double CORNER_NOISE = 4.0;
 
 /* Through so many blocks leads the line that tells where a corner was seen. */
 enum { END_BLOCKS = 3 };
