@@ -128,7 +128,8 @@ static double area_of(const sl_outline *o)
 
 /*
  * Is the second outline rather the page? It has the stated proportions and the first has not; or
- * the first leaves a doubt, and the second, which is larger but not much, none.
+ * it has them to a hair, and of a pile the first is not surely the topmost sheet; or the first
+ * leaves a doubt, and the second, which is larger but not much, none.
  */
 static bool is_better(const sl_outline *first, const attempt *a, const sl_outline *second,
                       const attempt *b, const view *v)
@@ -136,6 +137,9 @@ static bool is_better(const sl_outline *first, const attempt *a, const sl_outlin
     const double off[2] = { off_shape(first, v), off_shape(second, v) };
 
     if (isfinite(off[0]) && off[0] > SL_OUT_OF_SHAPE && off[1] < SL_IN_SHAPE)
+        return true;
+    if (a->seen.moved && a->seen.doubt && !b->seen.doubt && off[0] > HAIRS * SL_TO_A_HAIR
+        && off[1] < SL_TO_A_HAIR && sl_quad_distance(b->from, a->from, v->small) < NEAR_WHOLE)
         return true;
     return a->seen.doubt && !b->seen.doubt && b->from->area > a->from->area
            && area_of(second) > LARGER * area_of(first)
@@ -174,10 +178,11 @@ static void take_better(sl_outline *out, attempt *best, const view *v)
         if (is_better(out, best, other, &next, v)) {
             const bool hair = off_shape(other, v) < SL_TO_A_HAIR;
 
-            /* exact proportions make up for the shadow that it lies in */
+            /* exact proportions make up for the shadow that it lies in; a pile remains one */
             next.seen.doubt = next.seen.doubt
                               || area_of(other) < (hair ? SHADOWED : SMALLER) * area_of(out);
             next.seen.shaded = next.seen.shaded || (best->seen.shaded && !hair);
+            next.seen.moved = next.seen.moved || (best->seen.moved && hair);
             *out = *other;
             *best = next;
             found = true;
