@@ -49,6 +49,10 @@ static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is h
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double SHADOWED = 0.93;          /* ... of a page over it with its shadow */
+static const double SIDE_OFF = 0.03;          /* of the page's size: a side that is not its own */
+static const double SIDE_REACH = 6;           /* px about where the proportions put it */
+static const double SIDE_SUPPORT = 0.75;
+static const double SAME_PX = 2;
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 
 /* A straight edge as a person gave it: points known to a tenth of a px. */
@@ -109,7 +113,8 @@ typedef struct attempt {
 /* Traces an attempt's quadrilateral on the shot. */
 static void trace(sl_outline *out, attempt *a, const view *v)
 {
-    a->seen = sl_trace_quad(out, &a->quad, v->small, v->shot, v->tone, v->params);
+    a->seen = sl_trace_quad(out, &a->quad, sl_trace_reach(v->small), v->small, v->shot, v->tone,
+                            v->params);
 }
 
 /* px squared */
@@ -189,6 +194,77 @@ static void take_better(sl_outline *out, attempt *best, const view *v)
         }
     }
     free(other);
+}
+
+/* How far the corners of two outlines are apart at most, px. */
+static double furthest(const sl_outline *a, const sl_outline *b)
+{
+    double most = 0;
+
+    for (int i = 0; i < 4; i++)
+        most = fmax(most, hypot(a->corner[i].x - b->corner[i].x, a->corner[i].y - b->corner[i].y));
+    return most;
+}
+
+/* The quadrilateral of an outline with a side where the stated proportions put it. */
+static bool with_side_in_shape(sl_quad *quad, const sl_outline *out, int side, double size,
+                               const view *v)
+{
+    const int top = sl_top_side(quad->corner);
+    sl_point corner[4];
+
+    memcpy(corner, out->corner, sizeof corner);
+    if (!sl_shape_side(corner, side, SIDE_OFF * size, v->shot, v->params))
+        return false;
+    for (int i = 0; i < 4; i++)
+        quad->corner[(i + top) % 4] = sl_shot_to_small(v->small, corner[i]);
+    return true;
+}
+
+/*
+ * Puts right an outline one side of which is not the page's: a lower sheet's, or a stripe on it.
+ * The stated proportions say how far off the side would be; it is moved there when an edge is seen
+ * there, nothing about the outline then leaves a doubt, and another side leads to no other outline.
+ */
+static void put_side_right(sl_outline *out, attempt *best, const view *v)
+{
+    const double off = off_shape(out, v);
+    const double size = sqrt(area_of(out));
+    sl_outline *other;
+    sl_outline *right;
+    attempt page = *best;
+    bool found = false;
+    bool one = true;
+
+    if (!(off > HAIRS * SL_TO_A_HAIR && off < SIDE_OFF)
+        || !(best->seen.doubt || (best->seen.moved && off > ODD_SHAPE)))
+        return;
+    other = malloc(sizeof *other);
+    right = malloc(sizeof *right);
+    for (int side = 0; side < 4 && other != NULL && right != NULL; side++) {
+        attempt next = *best;
+
+        if (!with_side_in_shape(&next.quad, out, side, size, v))
+            continue;
+        next.seen = sl_trace_quad(other, &next.quad, SIDE_REACH, v->small, v->shot, v->tone,
+                                  v->params);
+        next.seen.moved = next.seen.moved || best->seen.moved;
+        if (!next.seen.doubt && off_shape(other, v) < SL_TO_A_HAIR
+            && other->edge[side].support > SIDE_SUPPORT) {
+            one = !found || furthest(other, right) < SAME_PX;
+            if (!one)
+                break;
+            *right = *other;
+            page = next;
+            found = true;
+        }
+    }
+    if (found && one) {
+        *out = *right;
+        *best = page;
+    }
+    free(other);
+    free(right);
 }
 
 /*
@@ -456,6 +532,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
 
         trace(out, &page, &v);
         take_better(out, &page, &v);
+        put_side_right(out, &page, &v);
         page.seen.doubt = page.seen.doubt || chosen.doubt
                           || (chosen.of_two && !(off_shape(out, &v) < SL_TO_A_HAIR));
         if (nested == NULL)

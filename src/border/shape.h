@@ -14,4 +14,12 @@
    or it is no view of a rectangle. */
 double sl_off_shape(const sl_outline *out, const sl_image *shot, const sl_border_params *params);
 
+/*
+ * Moves a side, both its corners by the same distance along the neighbouring sides, to where the
+ * proportions are the stated ones. False when that is more than `most` px.
+ * side  from corner[side] to the next one; px of the shot
+ */
+bool sl_shape_side(sl_point corner[4], int side, double most, const sl_image *shot,
+                   const sl_border_params *params);
+
 #endif

@@ -292,8 +292,14 @@ static bool has_odd_side(const sl_outline *out)
     return spread[1] > WAVY && spread[0] < STRAIGHT * spread[1];
 }
 
-sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, const sl_image *shot,
-                        const sl_tone *tone, const sl_border_params *params)
+double sl_trace_reach(const sl_small *small)
+{
+    return 4 * (double)small->factor + 4;
+}
+
+sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const sl_small *small,
+                        const sl_image *shot, const sl_tone *tone,
+                        const sl_border_params *params)
 {
     sl_course course[4];
     bool moved[4];
@@ -309,7 +315,7 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, cons
         out->edge[i].cut = q->side[(i + top) % 4].frame;
         out->edge[i].paper = q->side[(i + top) % 4].paper;
     }
-    sl_trace_refine(out, course, shot, tone, 4 * (double)small->factor + 4);
+    sl_trace_refine(out, course, shot, tone, reach);
     leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
@@ -346,7 +352,7 @@ double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,
         traced->corner[i] = course[i].a;
         traced->edge[i].cut = q->side[i].frame;
     }
-    sl_trace_refine(traced, course, shot, tone, 4 * (double)small->factor + 4);
+    sl_trace_refine(traced, course, shot, tone, sl_trace_reach(small));
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, traced->corner[i]);
     off = sl_off_shape(traced, shot, params);

@@ -14,10 +14,15 @@ typedef struct sl_traced {
 
 /*
  * Fine step about a quadrilateral.
- * q  out: its corners are where its own sides lead on the shot
+ * q      out: its corners are where its own sides lead on the shot
+ * reach  how far off its sides the edges may be, px of the shot
  */
-sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, const sl_small *small, const sl_image *shot,
-                        const sl_tone *tone, const sl_border_params *params);
+sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const sl_small *small,
+                        const sl_image *shot, const sl_tone *tone,
+                        const sl_border_params *params);
+
+/* How far off the sides of a hypothesis of the small copy the edges may be, px of the shot. */
+double sl_trace_reach(const sl_small *small);
 
 /* Moves a hypothesis' corners to where its sides lead on the shot, no more; returns how far it then
    is from the stated proportions, as sl_off_shape(). 0, and nothing moved, when memory is short. */
