@@ -1,0 +1,29 @@
+#include "border/attempt.h"
+
+#include <math.h>
+
+#include "border/shape.h"
+
+void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_view *v)
+{
+    a->seen = sl_trace_quad(out, &a->quad, sl_trace_reach(v->small), v->small, v->shot, v->tone,
+                            v->params);
+}
+
+double sl_view_off(const sl_outline *out, const sl_view *v)
+{
+    return sl_off_shape(out, v->shot, v->params);
+}
+
+double sl_outline_area(const sl_outline *o)
+{
+    double twice = 0;
+
+    for (int i = 0; i < 4; i++) {
+        const sl_point p = o->corner[i];
+        const sl_point q = o->corner[(i + 1) % 4];
+
+        twice += p.x * q.y - q.x * p.y;
+    }
+    return fabs(twice) / 2;
+}

@@ -1,0 +1,14 @@
+/* A better outline in the place of the one that was chosen. */
+#ifndef SL_BORDER_BETTER_H
+#define SL_BORDER_BETTER_H
+
+#include "border/attempt.h"
+
+/*
+ * Where the chosen outline leaves a doubt, or has not the stated proportions: takes another
+ * hypothesis, or moves a single side, when that is rather the page on the shot.
+ * out, best  the outline chosen and what is known of it; then the better one's
+ */
+void sl_take_better(sl_outline *out, sl_attempt *best, const sl_view *v);
+
+#endif

@@ -1,0 +1,178 @@
+#include "border/rate.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "border/choose.h"
+#include "border/quad.h"
+#include "border/shape.h"
+#include "border/sheets.h"
+
+/* A rival no further off than this share of the page's size may be the page once more; one that
+   fits the stated proportions no better than this (2 % off) has them not. */
+static const double NEAR_RIVAL = 0.05;
+static const double NO_SHAPE = 0.2;
+
+/* ... where the page has them to a hair, what is further off than a coarse outline may be; where it
+   nearly has, in hairs, of those near it. */
+static const double SHAPELESS = 0.03;
+static const double NEAR_HAIRS = 3;
+
+/* A page that is further than SL_ODD_SHAPE from them asks for such a margin over its rivals, and is
+   none of a pile whose sheets were told apart. */
+static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
+static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
+
+/* What another outline with the proportions must score, as a share of the page's. */
+static const double LEAST_SCORE = 0.6;
+
+/* A picture that was cropped to the page, or scanned. */
+static const double MOST_OF_PICTURE = 0.9;
+static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
+static const double CAMERAS_SHAPE = 0.003;
+static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
+static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
+
+/*
+ * The best-scored outline that is another one than the page's. One near it may be the same page,
+ * seen less well: it is another one when it still is where its sides lead on the shot.
+ * off      how far the page is from the stated proportions: what has them less is none
+ * outside  only such as do not lie on it
+ */
+static const sl_quad *best_rival(const sl_attempt *page, double off, bool outside, const sl_view *v)
+{
+    enum { SETTLE_MOST = 6 };
+    const bool stated = v->params->page_ratio > 0;
+    const bool stack = page->seen.moved;
+    const bool hair = off < SL_TO_A_HAIR;
+    const double shapeless = hair ? SHAPELESS : off < SL_IN_SHAPE ? NO_SHAPE : INFINITY;
+    const sl_quad *rival = sl_next_rival(v->quads, NULL, page->from, v->small, stack, stated);
+    int count = 0;
+
+    for (; rival != NULL;
+         rival = sl_next_rival(v->quads, rival, page->from, v->small, stack, stated)) {
+        const bool near = !stack && sl_quad_distance(rival, page->from, v->small) < NEAR_RIVAL;
+        sl_quad settled = *rival;
+        double its_off;
+
+        if (rival->misfit > shapeless || (outside && sl_quad_within(rival, page->from, SL_SLACK)))
+            continue;
+        if (count == SETTLE_MOST || !(near || (hair && !sl_quad_is_framed(rival))))
+            break;
+        count++;
+        its_off = sl_trace_settle(&settled, v->small, v->shot, v->tone, v->params);
+        if (!((hair || (near && off < NEAR_HAIRS * SL_TO_A_HAIR))
+              && its_off > SL_HAIRS * fmax(SL_TO_A_HAIR, off))
+            && !(near && !sl_is_rival(&settled, &page->quad, v->small, stack, stated)))
+            break;
+    }
+    return rival;
+}
+
+/* Has the picture a camera's shape? 4:3, 3:2 and 16:9 are (common practice), with even sides. */
+static bool is_cameras(size_t width, size_t height)
+{
+    static const double shape[3] = { 4.0 / 3, 3.0 / 2, 16.0 / 9 };
+    const double ratio = fmax((double)width / (double)height, (double)height / (double)width);
+    bool like = false;
+
+    for (int k = 0; k < 3; k++)
+        like = like || fabs(log(ratio / shape[k])) < CAMERAS_SHAPE;
+    return like && width % 2 == 0 && height % 2 == 0;
+}
+
+/*
+ * May the picture be the page, and the outline a print on it? What has no camera's shape was
+ * cropped by hand or scanned, and if it has the page's proportions then it may have been cropped to
+ * the page.
+ */
+static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
+                               const sl_border_params *params)
+{
+    const double w = (double)shot->width;
+    const double h = (double)shot->height;
+
+    return params->page_ratio > 0 && !is_cameras(shot->width, shot->height)
+           && fabs(log(fmax(w / h, h / w) / params->page_ratio)) < SL_OUT_OF_SHAPE
+           && sl_outline_area(out) < MOST_OF_PICTURE * w * h;
+}
+
+/* May the picture be the page and the outline a print on it, for all that lies about it? */
+static bool may_be_print(const sl_outline *out, const sl_attempt *page, double off,
+                         const sl_view *v)
+{
+    const sl_quad *like;
+    double alone;
+
+    if (!is_cropped_to_page(out, v->shot, v->params))
+        return false;
+    alone = sl_has_print_on(page->from, v->lines, v->small, v->params) ? ALONE_WITH_PRINT : ALONE;
+    /* that it has the proportions to a hair says little here: the picture has them too */
+    like = best_rival(page, fmax(off, SL_TO_A_HAIR), true, v);
+    return page->from->area < SMALL_IN_PICTURE || sl_lies_beside_print(v->quads, page->from)
+           || (like != NULL && like->score > (1 - alone) * page->from->score);
+}
+
+/* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
+   frame, with the stated proportions, or which the frame cuts a little? */
+static bool lies_on_full_page(const sl_attempt *page, const sl_view *v)
+{
+    enum { TRIED_MOST = 2 };
+    sl_outline *full = v->params->page_ratio > 0 ? malloc(sizeof *full) : NULL;
+    bool found = false;
+    bool cut;
+
+    for (size_t i = 0, tried = 0;
+         full != NULL && i < v->quads->count && tried < TRIED_MOST && !found; i++) {
+        sl_attempt next = { .quad = v->quads->quad[i] };
+
+        if (!sl_may_fill_frame(&next.quad, page->from, v->small))
+            continue;
+        tried++;
+        sl_attempt_trace(full, &next, v);
+        cut = full->edge[0].cut || full->edge[1].cut || full->edge[2].cut || full->edge[3].cut;
+        found = cut ? sl_is_cut_sheet(&next.quad)
+                          && !sl_has_print_on(page->from, v->lines, v->small, v->params)
+                    : sl_view_off(full, v) < SL_IN_SHAPE;
+    }
+    free(full);
+    return found;
+}
+
+/* Has another outline the stated proportions to a hair on the shot, where this one has not? */
+static bool another_has_shape(const sl_attempt *page, double off, const sl_view *v)
+{
+    enum { SETTLE_MOST = 4 };
+    int count = 0;
+
+    if (!isfinite(off) || off < SL_HAIRS * SL_TO_A_HAIR)
+        return false;
+    for (size_t i = 0; i < v->quads->count && count < SETTLE_MOST; i++) {
+        sl_quad q = v->quads->quad[i];
+
+        if (q.score < LEAST_SCORE * page->from->score || q.misfit > SHAPELESS
+            || sl_quad_is_framed(&q)
+            || !sl_is_rival(&q, &page->quad, v->small, page->seen.moved, true))
+            continue;
+        count++;
+        if (sl_trace_settle(&q, v->small, v->shot, v->tone, v->params) < SL_TO_A_HAIR)
+            return true;
+    }
+    return false;
+}
+
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *nested, const sl_view *v)
+{
+    const double off = sl_view_off(out, v);
+    const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, false, v);
+
+    out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
+    if (nested != NULL || page->seen.doubt || page->seen.shaded
+        || (isfinite(off) && off > SL_ODD_SHAPE
+            && (out->confidence < fmin(ODD_MARGIN * off, ODD_MOST) || page->seen.moved))
+        || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
+        || lies_on_full_page(page, v))
+        out->confidence = 0;
+    for (int k = 0; k < 4 && rival != NULL; k++)
+        out->rival[k] = sl_small_to_shot(v->small, rival->corner[k]);
+}

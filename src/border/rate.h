@@ -1,0 +1,14 @@
+/* How sure it is that an outline is the page. */
+#ifndef SL_BORDER_RATE_H
+#define SL_BORDER_RATE_H
+
+#include "border/attempt.h"
+
+/*
+ * Sets the outline's confidence, the margin over its best rival, and that rival's corners; 0 when
+ * something about it leaves a doubt.
+ * nested  what may be the page rather, NULL: nothing
+ */
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *nested, const sl_view *v);
+
+#endif
