@@ -33,6 +33,7 @@ static const double FITTING_AREA = 0.3;
 /* ... of a poorer one that has them too, the table or the paper is seen all along its sides. */
 static const double SEEN_SIDE = 0.75;
 static const double ALL_SEEN = 0.95;
+static const double FRAMED_PAGE = 0.85;
 static const double FAIR_QUALITY = 0.7;
 static const double ALL_PAPER = 0.9;
 static const double POOR_QUALITY = 0.55;
@@ -170,6 +171,18 @@ static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_
     return false;
 }
 
+/* Is `inner` a frame that is printed on the page that `outer` outlines: the page's paper inside it? */
+static bool is_frame_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
+{
+    if (inner->area > SL_LARGE_PRINT * outer->area || !sl_quad_within(inner, outer, -SL_SLACK))
+        return false;
+    for (int k = 0; k < 4; k++)
+        if (outer->side[k].support < FRAMED_PAGE || outer->side[k].contrast < ALL_SEEN
+            || outer->side[k].solid < ALL_SEEN || outer->side[k].paper < ALL_SEEN)
+            return false;
+    return !sl_has_other_paper(inner, outer, small);
+}
+
 /*
  * The best-scored one, unless it lies on a larger sheet. A page on a table looks the same as a
  * print on a page: so the larger one is taken only when it holds several such things, as pages
@@ -208,6 +221,10 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
                 chosen = outer;
             out->of_two = out->of_two || chosen == outer;
             out->doubt = out->doubt || chosen != outer;
+        }
+        if (stated && !cut && outer->misfit < SL_FITS && is_frame_on(chosen, outer, small)) {
+            chosen = outer;
+            out->of_two = true;
         }
         /* a print may have the page's proportions by chance, and share a corner with it; nothing
            that a page lies on does */

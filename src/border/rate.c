@@ -31,6 +31,7 @@ static const double MOST_OF_PICTURE = 0.9;
 static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
 static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
+static const double ONE_PAPER = 0.75;         /* less along its sides is a picture's, ... */
 static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
 
 /*
@@ -103,13 +104,19 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
 {
     const sl_quad *like;
     double alone;
+    double paper = 0;
+    bool print;
 
     if (!is_cropped_to_page(out, v->shot, v->params))
         return false;
-    alone = sl_has_print_on(page->from, v->lines, v->small, v->params) ? ALONE_WITH_PRINT : ALONE;
+    print = sl_has_print_on(page->from, v->lines, v->small, v->params);
+    alone = print ? ALONE_WITH_PRINT : ALONE;
+    for (int k = 0; k < 4; k++)
+        paper += page->from->side[k].paper / 4;
     /* that it has the proportions to a hair says little here: the picture has them too */
     like = best_rival(page, fmax(off, SL_TO_A_HAIR), true, v);
-    return page->from->area < SMALL_IN_PICTURE || sl_lies_beside_print(v->quads, page->from)
+    return page->from->area < SMALL_IN_PICTURE || (!print && paper < ONE_PAPER)
+           || sl_lies_beside_print(v->quads, page->from)
            || (like != NULL && like->score > (1 - alone) * page->from->score);
 }
 

@@ -173,9 +173,7 @@ static sl_point place_on(const sl_quad *q, int side, double along, double from)
     return (sl_point){ near[0] + from * (far[0] - near[0]), near[1] + from * (far[1] - near[1]) };
 }
 
-/* Has a sheet another paper than what it lies on, be it lit a little otherwise? A frame that is
-   printed on a page has not. */
-static bool has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_small *small)
+bool sl_has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_small *small)
 {
     enum { PLACES = 24 };
     float colour[4 * PLACES][3];
@@ -206,7 +204,7 @@ static bool may_hold_prints(const sl_quad *q, const sl_quad *chosen, const sl_sm
               && q->area <= SL_LARGE_PRINT * chosen->area && (!stated || q->misfit < SL_FITS)
               && sl_quad_within(q, chosen, -1)
               && sl_same_paper(q->around, chosen->colour, small->noise)
-              && has_other_paper(q, chosen, small);
+              && sl_has_other_paper(q, chosen, small);
 
     for (int k = 0; k < 4 && on; k++)
         on = q->side[k].solid >= PAGE_SIDES && q->side[k].contrast >= PAGE_SIDES

@@ -20,6 +20,10 @@ bool sl_lies_on(const sl_quad *inner, const sl_quad *outer, double most, const s
 /* A sheet that the chosen one lies on: it may be a print on a page. NULL when there is none. */
 const sl_quad *sl_lain_on(const sl_quads *quads, const sl_quad *chosen, const sl_small *small);
 
+/* Has a sheet, well inside its sides, another paper than what it lies on, be it lit a little
+   otherwise? A frame that is printed on a page has not. */
+bool sl_has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_small *small);
+
 /* Is there a print on a sheet, as on a page? It is searched for among the lines on the sheet only.
    False too when there is no memory for it. */
 bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small *small,
