@@ -32,6 +32,7 @@ static const double WELL_INSIDE = 0.05;       /* of its size from the sides: its
 
 /* A print: its sides, its share of what it lies on, and what lies just outside of it. */
 static const double PRINT_SIDES = 0.85;
+static const double POOR_PRINT_SIDES = 0.7;
 static const double PRINT_LEAST = 0.02;
 static const double PRINT_BESIDE = 0.2;       /* of another that it lies beside */
 static const double BORDER_MOST = 0.045;      /* a print's white border: 3 to 4 % are common */
@@ -205,11 +206,13 @@ static bool may_hold_prints(const sl_quad *q, const sl_quad *chosen, const sl_sm
               && sl_quad_within(q, chosen, -1)
               && sl_same_paper(q->around, chosen->colour, small->noise)
               && sl_has_other_paper(q, chosen, small);
+    double solid = 0;        /* on the whole: a pattern's parts may look like what lies outside */
 
+    for (int k = 0; k < 4; k++)
+        solid += q->side[k].solid / 4;
     for (int k = 0; k < 4 && on; k++)
-        on = q->side[k].solid >= PAGE_SIDES && q->side[k].contrast >= PAGE_SIDES
-             && q->side[k].support >= PAGE_SIDES;
-    return on;
+        on = q->side[k].contrast >= PAGE_SIDES && q->side[k].support >= PAGE_SIDES;
+    return on && solid >= PAGE_SIDES;
 }
 
 /* Is most of what lies just outside each side the sheet's paper? Not so of a part of a picture. */
@@ -234,7 +237,8 @@ static bool lies_in_paper(const sl_quad *q, const sl_quad *sheet, const sl_small
 }
 
 /* Is there a print among the hypotheses within a sheet, with the sheet's paper all about it? */
-static bool is_print_within(const sl_quads *within, const sl_quad *sheet, const sl_small *small)
+static bool is_print_within(const sl_quads *within, const sl_quad *sheet, double sides,
+                            const sl_small *small)
 {
     const double size = sqrt(sheet->area * (double)(small->width * small->height));
 
@@ -245,7 +249,7 @@ static bool is_print_within(const sl_quads *within, const sl_quad *sheet, const 
         /* the picture on a print with a white border, or a half of that, is none */
         for (int k = 0; k < 4; k++)
             near += !sl_quad_has_point(sheet, q->corner[k], -BORDER_MOST * size);
-        if (q->quality >= PRINT_SIDES && q->area > PRINT_LEAST * sheet->area
+        if (q->quality >= sides && q->area > PRINT_LEAST * sheet->area
             && q->area < SL_PRINT_AREA * sheet->area && near < 2 && lies_in_paper(q, sheet, small))
             return true;
     }
@@ -255,9 +259,11 @@ static bool is_print_within(const sl_quads *within, const sl_quad *sheet, const 
 bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small *small,
                      const sl_border_params *params)
 {
+    /* without proportions that would tell a board, a poorer one has to do */
+    const double sides = params->page_ratio > 0 ? PRINT_SIDES : POOR_PRINT_SIDES;
     sl_quads *within = NULL;
     const bool has = search_again(&within, lines, sheet, true, small, params, NULL) == SL_OK
-                     && is_print_within(within, sheet, small);
+                     && is_print_within(within, sheet, sides, small);
 
     free(within);
     return has;
