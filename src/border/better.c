@@ -130,7 +130,7 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
     bool one = true;
 
     if (!(off > SL_HAIRS * SL_TO_A_HAIR && off < SIDE_OFF)
-        || !(best->seen.doubt || (best->seen.moved && off > SL_ODD_SHAPE)))
+        || !(best->seen.doubt || (best->seen.moved && off > SL_ODD_PILE)))
         return;
     other = malloc(sizeof *other);
     right = malloc(sizeof *right);

@@ -115,6 +115,16 @@ static const sl_quad *fitting_within(const sl_quads *quads, const sl_quad *outer
     return outer;
 }
 
+/* Is a corner of one the other's? Glued in there a print has the table beside two of its sides. */
+static bool shares_corner(const sl_quad *a, const sl_quad *b)
+{
+    for (int i = 0; i < 4; i++)
+        for (int k = 0; k < 4; k++)
+            if (hypot(a->corner[i].x - b->corner[k].x, a->corner[i].y - b->corner[k].y) < SL_SLACK)
+                return true;
+    return false;
+}
+
 /*
  * May `outer` be a page with `inner`, which has its proportions, as a print on it, though its paper
  * is not seen all along (glare, a pattern), or the table is not (the frame)?
@@ -134,7 +144,8 @@ static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl
     }
     return ((contrast > ALL_SEEN && outer->quality > FAIR_QUALITY)
             || (paper > ALL_PAPER && outer->quality > POOR_QUALITY))
-           && sl_same_paper(inner->around, outer->colour, small->noise);
+           && (shares_corner(inner, outer)
+               || sl_same_paper(inner->around, outer->colour, small->noise));
 }
 
 bool sl_may_fill_frame(const sl_quad *outer, const sl_quad *chosen, const sl_small *small)
@@ -171,7 +182,7 @@ static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_
     return false;
 }
 
-/* Is `inner` a frame that is printed on the page that `outer` outlines: the page's paper inside it? */
+/* Is `inner` a frame printed on the page that `outer` outlines: the page's paper inside it? */
 static bool is_frame_on(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
 {
     if (inner->area > SL_LARGE_PRINT * outer->area || !sl_quad_within(inner, outer, -SL_SLACK))

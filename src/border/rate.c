@@ -18,8 +18,7 @@ static const double NO_SHAPE = 0.2;
 static const double SHAPELESS = 0.03;
 static const double NEAR_HAIRS = 3;
 
-/* A page that is further than SL_ODD_SHAPE from them asks for such a margin over its rivals, and is
-   none of a pile whose sheets were told apart. */
+/* A page that is further than SL_ODD_SHAPE from them asks for such a margin over its rivals. */
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
 static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
 
@@ -175,8 +174,9 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *nested, con
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
     if (nested != NULL || page->seen.doubt || page->seen.shaded
+        || (isfinite(off) && off > SL_ODD_PILE && page->seen.moved)
         || (isfinite(off) && off > SL_ODD_SHAPE
-            && (out->confidence < fmin(ODD_MARGIN * off, ODD_MOST) || page->seen.moved))
+            && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
         || lies_on_full_page(page, v))
         out->confidence = 0;

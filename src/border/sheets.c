@@ -10,6 +10,7 @@
 #include "base/error.h"
 #include "border/quad.h"
 #include "border/sides.h"
+#include "border/twin.h"
 
 /* The sides of a sheet that something lies on are this good, and it is seen so far along each. */
 static const double SHEET_QUALITY = 0.5;
@@ -324,6 +325,8 @@ sl_status sl_count_sheets(unsigned *out, const sl_quads *quads, const sl_quad *c
     sl_status st;
 
     *out = add_sheets(sheet, 1, quads, BESIDE_SIDES, stated);
+    if (*out == 1 && sl_has_twin(chosen, small))
+        *out = 2;
     if (*out > 1 || chosen->area > SMALL_IN_FRAME)
         return SL_OK;
     st = search_again(&more, lines, chosen, false, small, params, err);

@@ -5,6 +5,10 @@
 
 enum { DEPTHS = 4 };
 
+static const double FAR = 60;              /* mm: table, whatever lies beside the page */
+static const double LIKE_FAR = 25;         /* codes: the same table, */
+static const double UNLIKE_FAR = 40;       /* ... another thing, beside most of the page ... */
+static const double FAR_SEEN = 0.2;        /* ... when so much of its sides shows the table */
 static const double AWAY = 6;              /* mm: where a cloth's other colours are looked for */
 
 bool sl_tint_read(sl_tint *out, const sl_image *shot, sl_point p)
@@ -66,6 +70,10 @@ void sl_walk_edge(sl_place edge[SL_PLACES], const sl_image *shot, const sl_page_
         for (int k = 0; k < 2; k++)
             if (!sl_tint_read(&p->away[k], shot, sl_place_outward(p, AWAY * (k + 1))))
                 p->away[k] = p->outside;
+        p->far = p->outside;
+        for (double mm = FAR; mm > 2 * AWAY; mm -= AWAY)
+            if (sl_tint_read(&p->far, shot, sl_place_outward(p, mm)))
+                break;
         p->step = p->seen ? sl_tints_apart(p->inside, p->outside) : 0;
     }
 }
@@ -76,20 +84,37 @@ double sl_median_of(double *value, size_t n)
     return n > 0 ? value[n / 2] : 0;
 }
 
-sl_tint sl_usual_table(sl_place all[4][SL_PLACES])
+/* Median of a colour of the places seen that are like another one; returns how many they are. */
+static size_t median_tint(sl_tint *out, sl_place all[4][SL_PLACES], bool far, const sl_tint *like)
 {
     double value[4 * SL_PLACES];
-    sl_tint usual;
+    size_t n = 0;
 
     for (int k = 0; k < 3; k++) {
-        size_t n = 0;
+        n = 0;
+        for (int i = 0; i < 4 * SL_PLACES; i++) {
+            const sl_place *p = &all[i / SL_PLACES][i % SL_PLACES];
 
-        for (int i = 0; i < 4 * SL_PLACES; i++)
-            if (all[i / SL_PLACES][i % SL_PLACES].seen)
-                value[n++] = all[i / SL_PLACES][i % SL_PLACES].outside.c[k];
-        usual.c[k] = sl_median_of(value, n);
+            if (p->seen && (like == NULL || sl_tints_apart(p->outside, *like) < LIKE_FAR))
+                value[n++] = far ? p->far.c[k] : p->outside.c[k];
+        }
+        out->c[k] = sl_median_of(value, n);
     }
-    return usual;
+    return n;
+}
+
+sl_tint sl_usual_table(sl_place all[4][SL_PLACES])
+{
+    sl_tint usual;
+    sl_tint far;
+    sl_tint table;
+    const size_t seen = median_tint(&usual, all, false, NULL);
+
+    (void)median_tint(&far, all, true, NULL);
+    return sl_tints_apart(usual, far) > UNLIKE_FAR
+                   && (double)median_tint(&table, all, false, &far) > FAR_SEEN * (double)seen
+               ? table
+               : usual;
 }
 
 bool sl_is_strange(const sl_place *p, sl_tint usual)

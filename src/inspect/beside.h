@@ -24,6 +24,7 @@ typedef struct sl_place {
     sl_tint  inside;
     sl_tint  outside;
     sl_tint  away[2];        /* further out */
+    sl_tint  far;            /* some cm out, or as far as the picture goes */
     double   step;           /* codes from inside to outside */
     bool     seen;           /* both lie in the shot */
 } sl_place;
@@ -54,7 +55,8 @@ void sl_walk_edge(sl_place edge[SL_PLACES], const sl_image *shot, const sl_page_
 /* Median, which sorts them; 0 of none. */
 double sl_median_of(double *value, size_t n);
 
-/* Colour that most of the table has, just outside the page. */
+/* Colour that most of the table has, just outside the page. Where something lies along most of the
+   page's sides, a letter under it, the table is what is seen there that goes on further out. */
 sl_tint sl_usual_table(sl_place all[4][SL_PLACES]);
 
 /* Codes from any colour of the table: a thing of its own; and up to here two places are of one. */

@@ -587,6 +587,20 @@ static void a_letter_under_the_whole_page_is_told_too(void **state)
     assert_true(fabs(r.reason[0].value - 20) < 1.5);
 }
 
+/* Along most of what surrounds the page: the table is what is seen further out. */
+static void a_letter_under_most_of_the_page_is_told_too(void **state)
+{
+    static const unsigned char letter[3] = { 230, 200, 60 };
+    sl_inspection r;
+
+    paint(*state, -14, -14, 0, 318.8, letter);
+    paint(*state, 0, -14, 190, 0, letter);
+    paint(*state, 0, 304.8, 190, 318.8, letter);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 14) < 1.5);
+}
+
 /* A beanbag that holds a corner lies on the page and on its edge, lit more on the one side. */
 static void a_weight_on_a_corner_does_not_stick_out(void **state)
 {
@@ -714,6 +728,7 @@ int main(void)
         SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
         SCENE_TEST(a_letter_beside_the_edge_is_told_too),
         SCENE_TEST(a_letter_under_the_whole_page_is_told_too),
+        SCENE_TEST(a_letter_under_most_of_the_page_is_told_too),
         SCENE_TEST(a_weight_on_a_corner_does_not_stick_out),
         SCENE_TEST(a_ribbon_of_the_mats_colour_is_told),
         SCENE_TEST(flecks_of_stone_do_not_stick_out),

@@ -14,6 +14,7 @@
 #include <cmocka.h>
 
 #include "border/shape.h"
+#include "border/twin.h"
 #include "squareleaf.h"
 
 #define COUNT(a) (sizeof(a) / sizeof(a)[0])
@@ -127,6 +128,35 @@ static void prints_tell_a_page_from_a_print(void **state)
     assert_true(fabs(left - 149.5) < 0.7);
 }
 
+/* Pages of one paper side by side: as large they are two pages; half as long the second is a note,
+   and one that leaves the picture a facing page. */
+static void a_second_page_is_told_by_its_paper(void **state)
+{
+    static const struct { sheet other; bool twin; } cases[] = {
+        { { 760, 160, 1320, 940, 0.05, { 0.5, 0.36, 0.2 } }, true },
+        { { 760, 160, 1320, 400, 0.05, { 0.5, 0.36, 0.2 } }, false },
+        { { 900, 160, 1460, 940, 0, { 0.5, 0.36, 0.2 } }, false },
+    };
+
+    (void)state;
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        const sheet both[] = { { 80, 120, 640, 900, 0, { 0.5, 0.36, 0.2 } }, cases[i].other };
+        sl_image *image = paint(both, 2);
+        sl_small *small = NULL;
+        sl_quad page = { .colour = { 188, 162, 124 } };
+
+        assert_int_equal(sl_small_new(&small, image, NULL), SL_OK);
+        page.corner[0] = sl_shot_to_small(small, (sl_point){ 80, 120 });
+        page.corner[1] = sl_shot_to_small(small, (sl_point){ 640, 120 });
+        page.corner[2] = sl_shot_to_small(small, (sl_point){ 640, 900 });
+        page.corner[3] = sl_shot_to_small(small, (sl_point){ 80, 900 });
+        page.area = 560.0 * 780 / (1400 * 1200);
+        assert_int_equal(sl_has_twin(&page, small), cases[i].twin);
+        sl_small_free(small);
+        sl_image_free(image);
+    }
+}
+
 /* Where a pinhole camera sees a point of the page's plane, mm from the page's centre. */
 static sl_point seen(double x, double y)
 {
@@ -188,6 +218,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(prints_tell_a_page_from_a_print),
+        cmocka_unit_test(a_second_page_is_told_by_its_paper),
         cmocka_unit_test(proportions_put_a_side_where_it_belongs),
     };
 
