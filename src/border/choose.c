@@ -128,8 +128,10 @@ static bool shares_corner(const sl_quad *a, const sl_quad *b)
 /*
  * May `outer` be a page with `inner`, which has its proportions, as a print on it, though its paper
  * is not seen all along (glare, a pattern), or the table is not (the frame)?
+ * corner  glued into its corner; otherwise with the page's paper all about it
  */
-static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl_small *small)
+static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, bool corner,
+                            const sl_small *small)
 {
     double contrast = 1;
     double paper = 0;
@@ -144,8 +146,8 @@ static bool may_be_its_page(const sl_quad *inner, const sl_quad *outer, const sl
     }
     return ((contrast > ALL_SEEN && outer->quality > FAIR_QUALITY)
             || (paper > ALL_PAPER && outer->quality > POOR_QUALITY))
-           && (shares_corner(inner, outer)
-               || sl_same_paper(inner->around, outer->colour, small->noise));
+           && (corner ? shares_corner(inner, outer)
+                      : sl_same_paper(inner->around, outer->colour, small->noise));
 }
 
 bool sl_may_fill_frame(const sl_quad *outer, const sl_quad *chosen, const sl_small *small)
@@ -173,11 +175,12 @@ bool sl_is_cut_sheet(const sl_quad *q)
     return framed == 1;
 }
 
-static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, const sl_small *small)
+static bool has_its_page(const sl_quads *quads, const sl_quad *chosen, bool corner,
+                         const sl_small *small)
 {
     for (size_t i = 0; i < quads->count; i++)
         if (quads->quad[i].misfit < SL_FITS && !sl_quad_is_framed(&quads->quad[i])
-            && may_be_its_page(chosen, &quads->quad[i], small))
+            && may_be_its_page(chosen, &quads->quad[i], corner, small))
             return true;
     return false;
 }
@@ -246,8 +249,10 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
                 out->doubt = true;
         }
     }
-    out->doubt = out->doubt
-                 || (stated && chosen->misfit < SL_FITS && has_its_page(quads, chosen, small));
+    if (stated && chosen->misfit < SL_FITS) {
+        out->doubt = out->doubt || has_its_page(quads, chosen, false, small);
+        out->of_two = out->of_two || has_its_page(quads, chosen, true, small);
+    }
     return chosen;
 }
 

@@ -7,8 +7,8 @@
 /*
  * The page among the hypotheses, perhaps with sides moved out to lines that none of them has.
  * doubt   what it lies on, or lies on it, may be the page all the same
- * of_two  what lies on it has the stated proportions too: unless its own are exact it may be
- *         a board
+ * of_two  what lies on it, or what it is glued into the corner of, has the stated proportions too:
+ *         then it is the page only if its own are exact
  */
 typedef struct sl_choice {
     sl_quad quad;
