@@ -31,6 +31,7 @@ static const double FLAT = 0.01;
 /* ... a side whose edge was not found in the shadow. */
 static const double SOFT_LEFT = 3;
 static const double LEFT_SHAPE = 0.0015;
+static const double SOFT_ALONE = 2.5;         /* ... with no proportions to bear the outline out */
 
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
@@ -247,7 +248,7 @@ static double bow_of(const sl_course course[4])
    off  as sl_off_shape() */
 static bool may_hide(softness soft, const sl_course course[4], double off)
 {
-    return (soft.left > SOFT_LEFT && off > LEFT_SHAPE)
+    return (soft.left > (isfinite(off) ? SOFT_LEFT : SOFT_ALONE) && off > LEFT_SHAPE)
            || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE && bow_of(course) < FLAT);
 }
 
