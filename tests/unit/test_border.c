@@ -17,26 +17,11 @@
 #include "border/notch.h"
 #include "border/step.h"
 #include "squareleaf.h"
+#include "support/painted.h"
 
 #define COUNT(a) (sizeof(a) / sizeof(a)[0])
 
 /* ---- pictures with a known truth ------------------------------------------------------------- */
-
-static unsigned char coded(double linear)
-{
-    const double l = fmin(fmax(linear, 0), 1);
-
-    /* IEC 61966-2-1 */
-    return (unsigned char)lround(
-        255 * (l <= 0.0031308 ? 12.92 * l : 1.055 * pow(l, 1 / 2.4) - 0.055));
-}
-
-/* A small generator of our own, so that the pictures are the same everywhere. */
-static double uniform(uint64_t *state)
-{
-    *state = *state * 6364136223846793005u + 1442695040888963407u;
-    return (double)(*state >> 11) / 9007199254740992.0;
-}
 
 /* Signed distance from the nearest side of a convex quadrilateral, negative inside. */
 static double outside(const sl_point q[4], double x, double y)

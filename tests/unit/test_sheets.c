@@ -16,6 +16,7 @@
 #include "border/shape.h"
 #include "border/twin.h"
 #include "squareleaf.h"
+#include "support/painted.h"
 
 #define COUNT(a) (sizeof(a) / sizeof(a)[0])
 
@@ -25,22 +26,6 @@ typedef struct sheet {
     double turn;                       /* radians */
     double light[3];
 } sheet;
-
-static unsigned char coded(double linear)
-{
-    const double l = fmin(fmax(linear, 0), 1);
-
-    /* IEC 61966-2-1 */
-    return (unsigned char)lround(
-        255 * (l <= 0.0031308 ? 12.92 * l : 1.055 * pow(l, 1 / 2.4) - 0.055));
-}
-
-/* A small generator of our own, so that the pictures are the same everywhere. */
-static double uniform(uint64_t *state)
-{
-    *state = *state * 6364136223846793005u + 1442695040888963407u;
-    return (double)(*state >> 11) / 9007199254740992.0;
-}
 
 /* Share of the px that a sheet covers, as a camera with a blur of 0.8 px sees it. */
 static double cover(const sheet *s, double x, double y)
