@@ -27,6 +27,8 @@ static const double FITS_BETTER = 0.05;       /* than the board does: 1 % and mo
 
 /* ... a poorer one when there are prints on it, and its paper is another than the board's. */
 static const double PAGE_SIDES = 0.65;
+static const double MOSTLY_PAPER = 0.8;       /* ... or nothing at all */
+static const double BARE = 10;                /* codes */
 static const double OTHER_PAPER = 3;          /* codes */
 static const double OTHER_LIGHT = 0.15;       /* |ln| */
 static const double WELL_INSIDE = 0.05;       /* of its size from the sides: its paper is read */
@@ -257,6 +259,22 @@ static bool is_print_within(const sl_quads *within, const sl_quad *sheet, double
     return false;
 }
 
+/* Does a sheet's own paper show on most of it, as on a page that is bare? Not so on a picture. */
+static bool is_mostly_paper(const sl_quad *q, const sl_small *small)
+{
+    enum { PLACES = 12 };
+    int paper = 0;
+
+    for (int i = 0; i < PLACES * PLACES; i++) {
+        float colour[3];
+
+        sl_small_colour(colour, small,
+                        place_on(q, 0, (i % PLACES + 0.5) / PLACES, (i / PLACES + 0.5) / PLACES));
+        paper += sl_colour_distance(colour, q->colour) < BARE + small->noise;
+    }
+    return paper > MOSTLY_PAPER * PLACES * PLACES;
+}
+
 bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small *small,
                      const sl_border_params *params)
 {
@@ -283,7 +301,8 @@ const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const s
         if (!may_hold_prints(&quads->quad[i], chosen, small, stated))
             continue;
         tried++;
-        if (sl_has_print_on(&quads->quad[i], lines, small, params))
+        if (is_mostly_paper(&quads->quad[i], small)
+            || sl_has_print_on(&quads->quad[i], lines, small, params))
             return &quads->quad[i];
     }
     return NULL;

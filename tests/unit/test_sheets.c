@@ -109,6 +109,7 @@ static void prints_tell_a_page_from_a_print(void **state)
 
     (void)state;
     assert_true(confidence(&left, board, COUNT(board), 1.1) == 0);
+    assert_true(confidence(&left, board, 2, 1.1) == 0); /* a bare page on the board */
     assert_true(confidence(&left, print, COUNT(print), 1.1) > 0);
     assert_true(fabs(left - 149.5) < 0.7);
 }
