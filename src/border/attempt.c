@@ -6,8 +6,8 @@
 
 void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_view *v)
 {
-    a->seen = sl_trace_quad(out, &a->quad, sl_trace_reach(v->small), v->small, v->shot, v->tone,
-                            v->params);
+    a->seen = sl_trace_quad(out, &a->quad, sl_trace_reach(v->small), NULL, v->small, v->shot,
+                            v->tone, v->params);
 }
 
 double sl_view_off(const sl_outline *out, const sl_view *v)

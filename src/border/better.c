@@ -22,6 +22,7 @@ static const double SIDE_OFF = 0.03;
 static const double SIDE_REACH = 6;
 static const double SIDE_SUPPORT = 0.75;
 static const double SAME_PX = 2;              /* two outlines are one */
+static const double ON_SIDE = 0.5;            /* px of the small copy: no further out */
 
 /*
  * Is the second outline rather the page? It has the stated proportions and the first has not; or
@@ -136,11 +137,14 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
     right = malloc(sizeof *right);
     for (int side = 0; side < 4 && other != NULL && right != NULL; side++) {
         sl_attempt next = *best;
+        bool on_sheet[4];
 
+        memcpy(on_sheet, best->seen.on_sheet, sizeof on_sheet);
         if (!with_side_in_shape(&next.quad, out, side, size, v))
             continue;
-        next.seen = sl_trace_quad(other, &next.quad, SIDE_REACH, v->small, v->shot, v->tone,
-                                  v->params);
+        on_sheet[side] = on_sheet[side] || sl_quad_within(&next.quad, &best->quad, ON_SIDE);
+        next.seen = sl_trace_quad(other, &next.quad, SIDE_REACH, on_sheet, v->small, v->shot,
+                                  v->tone, v->params);
         next.seen.moved = next.seen.moved || best->seen.moved;
         if (!next.seen.doubt && sl_view_off(other, v) < SL_TO_A_HAIR
             && other->edge[side].support > SIDE_SUPPORT) {

@@ -167,16 +167,14 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         const sl_view v = { quads, &lines, small, shot, tone, params };
         /* with the proportions stated, those of a print or a board would tell it */
         const bool stated = params->page_ratio > 0;
-        const sl_quad *nested = stated ? NULL : sl_lain_on(quads, &chosen.quad, small);
+        const sl_quad *lain_on = stated ? NULL : sl_lain_on(quads, &chosen.quad, small);
         sl_attempt page = { .from = &chosen.quad, .quad = chosen.quad };
 
         sl_attempt_trace(out, &page, &v);
         sl_take_better(out, &page, &v);
         page.seen.doubt = page.seen.doubt || chosen.doubt
                           || (chosen.of_two && !(sl_view_off(out, &v) < SL_TO_A_HAIR));
-        if (nested == NULL)
-            nested = sl_large_on(quads, page.from, &lines, small, params);
-        sl_rate(out, &page, nested, &v);
+        sl_rate(out, &page, lain_on, &v);
         st = sl_count_sheets(&out->sheets, quads, page.from, &lines, small, params, err);
     }
     free(quads);

@@ -22,8 +22,10 @@ static const double NEAR_HAIRS = 3;
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
 static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
 
-/* What another outline with the proportions must score, as a share of the page's. */
+/* What another outline with the proportions must score, as a share of the page's. A print may have
+   them by chance, and covers no more of its page. */
 static const double LEAST_SCORE = 0.6;
+static const double PRINTS_SHARE = 0.25;
 
 /* A picture that was cropped to the page, or scanned. */
 static const double MOST_OF_PICTURE = 0.9;
@@ -158,6 +160,8 @@ static bool another_has_shape(const sl_attempt *page, double off, const sl_view 
 
         if (q.score < LEAST_SCORE * page->from->score || q.misfit > SHAPELESS
             || sl_quad_is_framed(&q)
+            || (q.area < PRINTS_SHARE * page->from->area
+                && sl_quad_within(&q, page->from, SL_SLACK))
             || !sl_is_rival(&q, &page->quad, v->small, page->seen.moved, true))
             continue;
         count++;
@@ -167,9 +171,26 @@ static bool another_has_shape(const sl_attempt *page, double off, const sl_view 
     return false;
 }
 
-void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *nested, const sl_view *v)
+/* What may be the page, on the chosen outline: where that has the stated proportions to a hair, a
+   thing that has them not on the shot is a print. */
+static const sl_quad *page_on(const sl_attempt *page, double off, const sl_view *v)
+{
+    const sl_quad *on = NULL;
+    sl_quad settled;
+
+    do {
+        on = sl_large_on(v->quads, on, page->from, v->lines, v->small, v->params);
+        if (on != NULL)
+            settled = *on;
+    } while (on != NULL && off < SL_TO_A_HAIR
+             && sl_trace_settle(&settled, v->small, v->shot, v->tone, v->params) > SL_IN_SHAPE);
+    return on;
+}
+
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v)
 {
     const double off = sl_view_off(out, v);
+    const sl_quad *nested = lain_on != NULL ? lain_on : page_on(page, off, v);
     const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, false, v);
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;

@@ -7,8 +7,8 @@
 /*
  * Sets the outline's confidence, the margin over its best rival, and that rival's corners; 0 when
  * something about it leaves a doubt.
- * nested  what may be the page rather, NULL: nothing
+ * lain_on  a sheet that it lies on, and that may be the page; NULL: none
  */
-void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *nested, const sl_view *v);
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v);
 
 #endif

@@ -163,6 +163,19 @@ static bool is_odd_one(const sl_colour paper[4], int odd)
     return true;
 }
 
+/* Have two neighbouring sides one paper, and the other two another? */
+static bool are_two_papers(const sl_colour paper[4], int first)
+{
+    const sl_colour *one[2] = { &paper[first], &paper[(first + 1) % 4] };
+    const sl_colour *other[2] = { &paper[(first + 2) % 4], &paper[(first + 3) % 4] };
+
+    for (int i = 0; i < 2; i++)
+        for (int k = 0; k < 2; k++)
+            if (differ_lit(*one[i], *other[k]) < ODD)
+                return false;
+    return differ_lit(*one[0], *one[1]) < ALIKE && differ_lit(*other[0], *other[1]) < ALIKE;
+}
+
 bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4])
 {
     sl_colour paper[4];
@@ -180,7 +193,7 @@ bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4])
             return false;
     }
     for (int odd = 0; odd < 4; odd++)
-        if (is_odd_one(paper, odd))
+        if (is_odd_one(paper, odd) || are_two_papers(paper, odd))
             return true;
     return false;
 }

@@ -15,8 +15,8 @@
 bool sl_has_rim(const sl_image *shot, const sl_course course[4], const double blur_px[4]);
 
 /*
- * Is what lies just inside one side another paper than the one inside the other three? A part of a
- * board, with the page's own edge for its fourth side, looks like that.
+ * Is what lies just inside one side, or inside two that meet, another paper than the one inside the
+ * others? A part of a board, with the page's own edges for its other sides, looks like that.
  */
 bool sl_has_odd_paper(const sl_image *shot, const sl_course course[4]);
 

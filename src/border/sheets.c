@@ -288,22 +288,24 @@ bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small
     return has;
 }
 
-const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_lines *lines,
-                           const sl_small *small, const sl_border_params *params)
+const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *after, const sl_quad *chosen,
+                           const sl_lines *lines, const sl_small *small,
+                           const sl_border_params *params)
 {
     enum { TRIED_MOST = 8 };
     const bool stated = params->page_ratio > 0;
+    const size_t first = after != NULL ? (size_t)(after - quads->quad) + 1 : 0;
 
-    for (size_t i = 0; i < quads->count; i++)
-        if (is_large_on(&quads->quad[i], chosen, small, stated))
-            return &quads->quad[i];
-    for (size_t i = 0, tried = 0; i < quads->count && tried < TRIED_MOST; i++) {
-        if (!may_hold_prints(&quads->quad[i], chosen, small, stated))
+    for (size_t i = first, tried = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (is_large_on(q, chosen, small, stated))
+            return q;
+        if (tried == TRIED_MOST || !may_hold_prints(q, chosen, small, stated))
             continue;
         tried++;
-        if (is_mostly_paper(&quads->quad[i], small)
-            || sl_has_print_on(&quads->quad[i], lines, small, params))
-            return &quads->quad[i];
+        if (is_mostly_paper(q, small) || sl_has_print_on(q, lines, small, params))
+            return q;
     }
     return NULL;
 }

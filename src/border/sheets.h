@@ -32,10 +32,12 @@ bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small
 /* Does a thing as sharply bounded as a print lie beside one, no part of it? */
 bool sl_lies_beside_print(const sl_quads *quads, const sl_quad *sheet);
 
-/* A sheet that covers much of the chosen one: it may be the page, on a board. NULL when there is
-   none, or none that has the `stated` proportions better. */
-const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *chosen, const sl_lines *lines,
-                           const sl_small *small, const sl_border_params *params);
+/* The next sheet that covers much of the chosen one: it may be the page, on a board. NULL when there
+   is none, or none that has the stated proportions better.
+   after  the one before; NULL: the first */
+const sl_quad *sl_large_on(const sl_quads *quads, const sl_quad *after, const sl_quad *chosen,
+                           const sl_lines *lines, const sl_small *small,
+                           const sl_border_params *params);
 
 /*
  * Page-like sheets that lie apart from each other, the chosen one included. About one that is small

@@ -238,9 +238,12 @@ static double bow_of(const sl_course course[4])
 {
     double most = 0;
 
-    for (int i = 0; i < 4; i++)
-        most = fmax(most, fabs(course[i].term[2])
-                              / hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
+    for (int i = 0; i < 4; i++) {
+        sl_point along;
+        sl_point out;
+
+        most = fmax(most, fabs(course[i].term[2]) / sl_course_chord(&along, &out, &course[i]));
+    }
     return most;
 }
 
@@ -298,13 +301,12 @@ double sl_trace_reach(const sl_small *small)
     return 4 * (double)small->factor + 4;
 }
 
-sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const sl_small *small,
-                        const sl_image *shot, const sl_tone *tone,
+sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on_sheet[4],
+                        const sl_small *small, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params)
 {
     sl_course course[4];
-    bool moved[4];
-    sl_traced seen = { false, false, false };
+    sl_traced seen = { .moved = false };
     const int top = sl_top_side(q->corner);
     softness soft;
     double off;
@@ -322,14 +324,17 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const sl_smal
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
     /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
     soft = leave_own_shadow(out, course, shot, tone);
-    sl_pile_leave(out, course, moved, &seen.doubt, shot, params, is_dark(q));
-    seen.moved = moved[0] || moved[1] || moved[2] || moved[3];
+    sl_pile_leave(out, course, seen.on_sheet, &seen.doubt, shot, params, is_dark(q));
+    for (int i = 0; i < 4; i++) {
+        seen.moved = seen.moved || seen.on_sheet[i];
+        seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
+    }
     off = sl_off_shape(out, shot, params);
     seen.shaded = may_hide(soft, course, off);
     seen.doubt = seen.doubt || has_odd_side(out)
                  || (!(off < SL_TO_A_HAIR)
                      && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))
-                 || sl_paper_goes_on(shot, course, moved) || has_rim(out, course, shot);
+                 || sl_paper_goes_on(shot, course, seen.on_sheet) || has_rim(out, course, shot);
     rate_pattern(out, course, shot);
     for (int i = 0; i < 4; i++)
         if (out->edge[i].cut)

@@ -7,7 +7,8 @@
 
 /* What was seen of an outline while it was traced. */
 typedef struct sl_traced {
-    bool moved;              /* sides moved in from a lower sheet */
+    bool moved;              /* sides moved in from a lower sheet, ... */
+    bool on_sheet[4];        /* ... these, as the outline's edges */
     bool doubt;              /* a lower sheet may be mistaken for the page, or a part of it for all */
     bool shaded;             /* a side may lie in the page's own shadow */
 } sl_traced;
@@ -16,9 +17,10 @@ typedef struct sl_traced {
  * Fine step about a quadrilateral.
  * q      out: its corners are where its own sides lead on the shot
  * reach  how far off its sides the edges may be, px of the shot
+ * on_sheet  sides beyond which a lower sheet is known to lie; NULL: none
  */
-sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const sl_small *small,
-                        const sl_image *shot, const sl_tone *tone,
+sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on_sheet[4],
+                        const sl_small *small, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params);
 
 /* How far off the sides of a hypothesis of the small copy the edges may be, px of the shot. */

@@ -325,6 +325,13 @@ static void on_a_board(double rgb[3], double x, double y, double depth)
     set(rgb, outside_side(2, x, y) > -40 ? GREEN : CREAM, 1);
 }
 
+/* ... whose third side is the page's own, too. */
+static void on_a_boards_corner(double rgb[3], double x, double y, double depth)
+{
+    (void)depth;
+    set(rgb, outside_side(2, x, y) > -40 || outside_side(1, x, y) > -40 ? GREEN : CREAM, 1);
+}
+
 /* The same paper on all sides, twice as bright on one of them. */
 static void lit_from_below(double rgb[3], double x, double y, double depth)
 {
@@ -332,9 +339,10 @@ static void lit_from_below(double rgb[3], double x, double y, double depth)
     set(rgb, CREAM, 0.7 + 0.3 * fmin(1, exp(outside_side(2, x, y) / 100)));
 }
 
-static void another_paper_along_one_side_is_told(void **state)
+static void another_paper_along_one_side_or_two_is_told(void **state)
 {
     sl_image *board = paint(on_a_board, felt);
+    sl_image *two_sides = paint(on_a_boards_corner, felt);
     sl_image *lit = paint(lit_from_below, felt);
     sl_image *striped = paint(stripes, felt);
     sl_course course[4];
@@ -342,10 +350,12 @@ static void another_paper_along_one_side_is_told(void **state)
     (void)state;
     true_courses(course);
     assert_true(sl_has_odd_paper(board, course));
+    assert_true(sl_has_odd_paper(two_sides, course));
     assert_false(sl_has_odd_paper(lit, course));
     assert_false(sl_has_odd_paper(striped, course));
     sl_image_free(striped);
     sl_image_free(lit);
+    sl_image_free(two_sides);
     sl_image_free(board);
 }
 
@@ -413,7 +423,7 @@ int main(void)
         cmocka_unit_test(paper_beyond_a_side_is_told),
         cmocka_unit_test(a_table_of_the_papers_colour_is_no_paper),
         cmocka_unit_test(beside_a_lower_sheet_nothing_is_told),
-        cmocka_unit_test(another_paper_along_one_side_is_told),
+        cmocka_unit_test(another_paper_along_one_side_or_two_is_told),
         cmocka_unit_test(a_plain_strip_along_a_pattern_is_told),
         cmocka_unit_test(a_strip_of_another_sheet_is_told),
     };
