@@ -31,12 +31,13 @@ static const double OUT_BLURS = 4.5;
 static const double IN_MORE = 8;              /* ... and px more */
 static const double OUT_MORE = 4;
 static const double SOFT_EDGE = 1.25;         /* blurs of the camera: such a step is no edge's */
-static const double LEAST_HUE = 0.02;         /* of the page's colour beside the table's, linear */
-static const double LEAST_HUE_SHARE = 0.1;    /* ... and of the table's brightness */
-static const double LEAST_SHIFT = 0.8;        /* px inside a sharp step: less is the lens's ... */
-static const double LEAST_SOFT_SHIFT = 0.3;   /* ... a soft one ... */
-static const double LEAST_HUE_SHIFT = 0.35;   /* ... and a dark page's, by colour */
+static const double LEAST_HUE = 0.005;         /* of the page's colour beside the table's, linear */
+static const double LEAST_HUE_SHARE = 0.06;   /* ... and of the table's brightness */
+static const double LEAST_SHIFT = 0.3;        /* px inside the step seen: less is the lens's ... */
+static const double LEAST_HUE_SHIFT = 0.12;   /* ... either way of it, by a dark page's colour */
 static const double SURELY = 0.3;             /* cost of the first light over that of a bare step */
+static const double NO_STEP = 0.005;          /* of the height: a bare step that is as far off */
+static const double LIGHTER = 1.2;            /* times the table's light: such a page's edge shows */
 static const double LEAST_STEP = 0.01;        /* from page to table, linear */
 static const double PATTERN = 0.05;           /* of the table's light, averaged over a group */
 
@@ -378,7 +379,8 @@ static double by_colour(double offset[GROUPS], work *w)
         left += weight[c] * weight[c];
     }
     left = sqrt(left);
-    if (!(left > LEAST_HUE && left > LEAST_HUE_SHARE * sqrt(square)))
+    if (!(left > LEAST_HUE && left > LEAST_HUE_SHARE * sqrt(square))
+        || brightness(page) > LIGHTER * brightness(table))
         return NAN;
     for (int c = 0; c < 3; c++)
         weight[c] /= left;
@@ -447,6 +449,13 @@ static double height_of(const work *w)
     return brightness(table) - brightness(page);
 }
 
+/* Is the edge by its colour elsewhere than the step that is seen? Both may be right to a fraction of
+   a px; and a table as dark as the page gives no light that could draw the step outward. */
+static bool is_elsewhere(double place, double height)
+{
+    return height > LEAST_STEP ? fabs(place) > LEAST_HUE_SHIFT : place < -LEAST_SHIFT;
+}
+
 /*
  * The edge by the first light beyond the page, in luminance: of each group for itself, and once
  * more when it is known from all groups, aligned by that, how the light begins.
@@ -474,7 +483,8 @@ static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
 
     const bool sharp = blur < SOFT_EDGE * camera;
 
-    if (sharp && agree && usual < -LEAST_SHIFT)
+    /* further in than noise puts them */
+    if (sharp && agree && usual < -LEAST_SHIFT - (sorted[3 * GROUPS / 4] - sorted[GROUPS / 4]) / 2)
         return true;
     /* of a sharp side the groups may be of two minds, or each too noisy: their sum tells */
     if (!agree)
@@ -482,14 +492,15 @@ static bool by_light(double offset[GROUPS], work *w, double camera, double blur)
     align(&w->aligned, w, smooth);
     project(&w->side, &w->aligned, luminance);
     if (!sl_onset_find(&side, &w->side, camera, true, height, PATTERN / sqrt(GROUPS))
-        || ((usual > -LEAST_SOFT_SHIFT || sharp) && side.cost > SURELY * side.bare)
+        || ((usual > -LEAST_SHIFT || sharp)
+            && (side.cost > SURELY * side.bare || sqrt(side.bare) < NO_STEP * height))
         || (sharp && !(side.place < -LEAST_SHIFT)))
         return false;
     for (int g = 0; g < GROUPS; g++) {
         if (!sl_onset_place(&offset[g], &w->group[g], &side, height, PATTERN))
             offset[g] = NAN;
         /* half way from the one model's place to the other's: each errs by itself */
-        else if (usual < -LEAST_SOFT_SHIFT)
+        else if (usual < -LEAST_SHIFT)
             offset[g] -= side.place / 2;
     }
     return fill_in(offset) && smooth_offsets(smooth, offset) >= AGREE;
@@ -516,8 +527,7 @@ static bool shade_fit(work *w, sl_edge *edge, sl_course *course, const sl_image 
     for (int g = 0; g < GROUPS; g++)
         add(&w->all, &w->part[g]);
     place = by_colour(offset, w);
-    if (isnan(place) ? !by_light(offset, w, camera, blur)
-                     : !(place < (height_of(w) > LEAST_STEP ? -LEAST_HUE_SHIFT : -LEAST_SHIFT)))
+    if (isnan(place) ? !by_light(offset, w, camera, blur) : !is_elsewhere(place, height_of(w)))
         return false;
     (void)smooth_offsets(smooth, offset);
     for (size_t i = 0; i < edge->count; i++)

@@ -33,6 +33,10 @@ static const double SOFT_LEFT = 3;
 static const double LEFT_SHAPE = 0.0015;
 static const double SOFT_ALONE = 2.5;         /* ... with no proportions to bear the outline out */
 
+/* A side's blur that is no edge's: shares of the next sharper side's, and of the prints'. */
+static const double LINE_OF_SIDES = 0.7;
+static const double LINE_OF_PRINTS = 0.55;
+
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
 
@@ -175,22 +179,29 @@ static bool is_dark(const sl_quad *q)
 
 /*
  * The camera's blur across sides 0 and 2, and across 1 and 3: that of the sharpest side, more where
- * the prints are blurred that way (the camera moved).
+ * the prints are blurred that way (the camera moved). A side much sharper than all others and than
+ * the prints is a dark line along the edge.
  */
 static void camera_blurs(double camera[2], const sl_outline *out, const sl_image *shot)
 {
     double prints[2];
-    double side[2];
+    double side[4];
+    double sorted[4];
 
     sl_camera_blur(prints, shot, out->corner);
-    for (int k = 0; k < 2; k++)
-        side[k] = fmin(sl_edge_blur(&out->edge[k]), sl_edge_blur(&out->edge[k + 2]));
+    for (int k = 0; k < 4; k++)
+        sorted[k] = side[k] = sl_edge_blur(&out->edge[k]);
+    qsort(sorted, 4, sizeof *sorted, sl_by_double);
+    for (int k = 0; k < 4; k++)
+        if (side[k] < LINE_OF_SIDES * sorted[1] && side[k] < LINE_OF_PRINTS * prints[k % 2])
+            side[k] = INFINITY;
     for (int k = 0; k < 2; k++) {
         const double moved = isfinite(prints[0]) && isfinite(prints[1])
                                  ? fmax(1, prints[k] / prints[1 - k])
                                  : INFINITY;
 
-        camera[k] = fmin(fmin(prints[k], side[k]), side[1 - k] * moved);
+        camera[k] = fmin(fmin(prints[k], fmin(side[k], side[k + 2])),
+                         fmin(side[1 - k], side[3 - k]) * moved);
     }
 }
 
