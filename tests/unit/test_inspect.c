@@ -221,6 +221,33 @@ static void no_page_is_to_be_photographed_again(void **state)
     assert_only(&r, SL_CODE_NO_PAGE, SL_RESHOOT);
 }
 
+/* One weak side is where the stated proportions have it, or it is not; two sides may be off
+   together. */
+static void proportions_bear_out_a_weak_side(void **state)
+{
+    static const struct { double stretch, support[2]; bool doubt; } cases[] = {
+        { 1.0001, { 0.40, 1.00 }, false }, { 1.0001, { 0.15, 1.00 }, true },
+        { 1.0001, { 0.40, 0.40 }, true },  { 1.0010, { 0.40, 1.00 }, true },
+        { 1.0010, { 0.60, 1.00 }, false }, { 1.0040, { 0.60, 1.00 }, true },
+    };
+    scene *s = *state;
+
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        sl_inspection r;
+
+        s->rectified.map.stretch = cases[i].stretch;
+        s->outline->edge[SL_LEFT].support = cases[i].support[0];
+        s->outline->edge[SL_TOP].support = cases[i].support[1];
+        r = inspect(s);
+        if ((r.verdict == SL_LOOK) != cases[i].doubt)
+            fail_msg("case %zu: verdict %d", i, (int)r.verdict);
+    }
+    s->rectified.map.has_size = false;
+    s->rectified.map.stretch = 1;
+    s->outline->edge[SL_LEFT].support = 0.4;
+    assert_int_equal(inspect(s).verdict, SL_LOOK);
+}
+
 static void a_cut_edge_is_named(void **state)
 {
     scene *s = *state;
@@ -237,6 +264,7 @@ static void outline_doubts_are_looked_at(void **state)
     scene *s = *state;
     sl_inspection r;
 
+    s->rectified.map.stretch = 1.001;
     s->outline->edge[SL_LEFT].support = 0.4;
     r = inspect(s);
     assert_only(&r, SL_CODE_WEAK_OUTLINE, SL_LOOK);
@@ -383,6 +411,7 @@ static void gravest_first(void **state)
     scene *s = *state;
     sl_inspection r;
 
+    s->rectified.map.stretch = 1.001;
     s->outline->edge[SL_LEFT].support = 0.4;
     s->params.images = 2;
     s->outline->edge[SL_BOTTOM].cut = true;
@@ -715,6 +744,7 @@ int main(void)
         SCENE_TEST(evenness_sees_a_lamp_off_and_not_the_prints),
         SCENE_TEST(evenness_is_not_told_by_prints),
         SCENE_TEST(no_page_is_to_be_photographed_again),
+        SCENE_TEST(proportions_bear_out_a_weak_side),
         SCENE_TEST(a_cut_edge_is_named),
         SCENE_TEST(outline_doubts_are_looked_at),
         SCENE_TEST(a_person_s_outline_is_only_remarked),
