@@ -30,7 +30,7 @@ tone_SRC := tone.c colour.c difference.c
 resample_SRC := resample.c grid.c kernel.c levels.c fixed.c tile.c bound.c paths.c paths_vector.c
 inspect_SRC := figures.c sharp.c beside.c films.c faint.c beyond.c inspect.c source.c
 encode_SRC := encode.c jpeg.c png.c tiff.c exif.c icc.c xmp.c
-album_SRC := page.c aside.c bands.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c corrections.c corrections_file.c correct.c said.c ours.c pictures.c record.c
+album_SRC := page.c fit.c aside.c bands.c report.c save.c folder.c journal.c names.c optics.c sweep.c work.c result.c album.c plan.c draw.c numbers.c match.c settings.c notes.c corrections.c corrections_file.c correct.c said.c ours.c pictures.c record.c
 cli_SRC := main.c say.c args.c judge.c near.c help.c album.c page.c outline.c plan.c remember.c keep.c book.c bag.c verify.c
 # what the pages together tell
 album_SRC += together.c faults.c amend.c likeness.c faces.c twins.c place.c consensus.c

@@ -283,10 +283,13 @@ enum { SL_PREDICTED = 33 };
  * The fine step once more, along an outline that a model predicts: points that had settled on
  * something else beside the edge (a print, a shadow, a lower sheet) get another chance.
  * outline    in: found; out: its points, supports and corners anew. Edges that are cut stay
+ * stayed     out: the same, but the sides that as a whole have strayed from the model are as they
+ *            were; found only when there are such
  * predicted  SL_PREDICTED points a side, clockwise, both corners included, shot px
  */
-sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_tone *tone,
-                            const sl_point predicted[4][SL_PREDICTED], sl_error *err);
+sl_status sl_outline_follow(sl_outline *outline, sl_outline *stayed, const sl_image *shot,
+                            const sl_tone *tone, const sl_point predicted[4][SL_PREDICTED],
+                            sl_error *err);
 
 /* The picture is the page: four exact edges along its frame. */
 void sl_outline_frame(sl_outline *out, size_t width, size_t height);

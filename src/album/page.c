@@ -8,6 +8,7 @@
 
 #include "album/bands.h"
 #include "album/chain.h"
+#include "album/fit.h"
 #include "album/save.h"
 #include "base/error.h"
 #include "base/order.h"
@@ -18,9 +19,6 @@ static const double QUARTER_TURN = 1.5707963267948966;
 
 /* What lies outside the shot is filled with this coded grey: a mid grey, IEC 61966-2-1's 18 %. */
 static const double FILL = 118.0 / 255;
-
-/* A second fine step is worth its time when more than this share of the edge points strayed. */
-static const double STRAYS = 0.02;
 
 static const char *const verdict_names[] = { "pass", "look", "reshoot" };
 
@@ -114,106 +112,6 @@ static sl_status find_outline(sl_page *page, sl_error *err)
     if (st == SL_OK && page->outline->found)
         turn_outline(page->outline, s->turn_deg);
     return st;
-}
-
-/* The map's own outline: SL_PREDICTED points a side, clockwise. */
-static void predict(sl_point predicted[4][SL_PREDICTED], const sl_page_map *map)
-{
-    for (int k = 0; k < SL_PREDICTED; k++) {
-        const double u = map->page[0] * k / (SL_PREDICTED - 1);
-        const double v = map->page[1] * k / (SL_PREDICTED - 1);
-
-        predicted[SL_TOP][k] = sl_page_map_point(map, u, 0);
-        predicted[SL_RIGHT][k] = sl_page_map_point(map, map->page[0], v);
-        predicted[SL_BOTTOM][k] = sl_page_map_point(map, map->page[0] - u, map->page[1]);
-        predicted[SL_LEFT][k] = sl_page_map_point(map, 0, map->page[1] - v);
-    }
-}
-
-static bool worth_following(const sl_page *page)
-{
-    if (page->shot->image->data == NULL || (page->outline->by_hand && page->settings.exact))
-        return false;
-    if (page->settings.whole_frame || page->rectified.map.model == SL_MODEL_PATCH)
-        return false;
-    if (page->rectified.outlier_share > STRAYS)
-        return true;
-    for (int i = 0; i < 4; i++)
-        if (!page->outline->edge[i].cut && page->outline->edge[i].support < 0.95)
-            return true;
-    return false;
-}
-
-/* From here on a measured ratio is asked for again without the stated one. */
-static const double RATIO_DOUBT = 0.01;
-
-/* ... and here a page is no longer bent into the stated shape. */
-static const double RATIO_WRONG = 0.05;
-
-/*
- * The fit, and where the stated size is doubtful a second one that knows nothing of it: the prior
- * on a wrong size draws the measured ratio towards it, and far enough off nothing fits at all.
- * A map that is the second fit's has no size.
- */
-static sl_status fit_page(sl_rectified *out, const sl_page *page, const sl_rectify_params *params,
-                          sl_error *err)
-{
-    sl_status st = sl_rectify(out, page->outline, &page->optics, params, err);
-    const bool stated = params->page_mm[0] > 0 && params->page_mm[1] > 0;
-    sl_rectify_params free_size = *params;
-    sl_rectified other;
-
-    if (!stated || (st != SL_OK && st != SL_ERR_DEGENERATE))
-        return st;
-    if (st == SL_OK && fabs(log(out->aspect * out->map.page[0] / out->map.page[1])) < RATIO_DOUBT)
-        return st;
-    free_size.page_mm[0] = free_size.page_mm[1] = 0;
-    switch (sl_rectify(&other, page->outline, &page->optics, &free_size, NULL)) {
-    case SL_OK:
-        break;
-    case SL_ERR_NOMEM:       /* want of memory must not choose the page's shape */
-        return sl_fail(err, SL_ERR_NOMEM, "rectify", "out of memory");
-    default:
-        return st;
-    }
-    if (st != SL_OK) {
-        *out = other;
-    } else if (other.aspect_sigma < RATIO_DOUBT * other.aspect) {
-        if (fabs(log(other.aspect * out->map.page[0] / out->map.page[1])) > RATIO_WRONG)
-            *out = other;
-        out->aspect = other.aspect;
-        out->aspect_sigma = other.aspect_sigma;
-    }
-    return SL_OK;
-}
-
-/* Degenerate geometry is a finding about the page, not an error of the run. */
-static sl_status find_map(sl_page *page, sl_error *err)
-{
-    sl_rectify_params params = sl_rectify_defaults();
-    sl_status st;
-
-    memcpy(params.page_mm, page->settings.page_mm, sizeof params.page_mm);
-    st = fit_page(&page->rectified, page, &params, err);
-    page->has_map = st == SL_OK;
-    if (page->has_map && worth_following(page)) {
-        const sl_outline before = *page->outline;
-        sl_point predicted[4][SL_PREDICTED];
-        sl_rectified again;
-
-        predict(predicted, &page->rectified.map);
-        st = sl_outline_follow(page->outline, page->shot->image, page->tone,
-                               (const sl_point(*)[SL_PREDICTED])predicted, err);
-        if (st == SL_OK)
-            st = fit_page(&again, page, &params, err);
-        if (st == SL_OK) {
-            page->rectified = again;
-        } else {
-            *page->outline = before; /* outline and map tell one story */
-            st = st == SL_ERR_NOMEM ? st : SL_OK;
-        }
-    }
-    return st == SL_ERR_DEGENERATE ? SL_OK : st;
 }
 
 /* px per page unit that keeps the shot's own number of px: the median of the map's scale. */
@@ -390,7 +288,7 @@ sl_status sl_page_judge(sl_page *page, sl_error *err)
     sl_status st = SL_OK;
 
     if (page->outline->found)
-        st = find_map(page, err);
+        st = sl_page_fit(page, err);
     if (st == SL_OK)
         st = inspect(page, err);
     if (st == SL_OK && page->has_map)

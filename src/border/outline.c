@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/order.h"
 #include "border/better.h"
 #include "border/choose.h"
 #include "border/rate.h"
@@ -19,8 +20,15 @@ sl_border_params sl_border_defaults(void)
     return (sl_border_params){ .page_ratio = 0 };
 }
 
-/* How far from a model's outline the edge is sought, px. */
+/* How far from a model's outline the edge is sought, px, and a side is not further from it than it
+   was. */
 static const double FOLLOW_REACH = 5;
+static const double STRAYED = 0.5;
+
+/* Shares of a side's support on one course: with less on another it is not seen there; with more it
+   is seen there as well. */
+static const double NOT_SEEN = 0.6;
+static const double AS_WELL = 0.3;
 
 /* A straight edge as a person gave it: points known to a tenth of a px. */
 static void exact_edge(sl_edge *edge, sl_point a, sl_point b)
@@ -108,40 +116,69 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
 
 /* ---- a model's outline ----------------------------------------------------------------------- */
 
-sl_status sl_outline_follow(sl_outline *outline, const sl_image *shot, const sl_tone *tone,
-                            const sl_point predicted[4][SL_PREDICTED], sl_error *err)
+/* How far an edge's points are from a course in the median, px. */
+static double off_course(const sl_edge *edge, const sl_course *course)
 {
-    sl_edge *before = NULL;
+    double off[SL_EDGE_POINTS];
+    sl_point along;
+    sl_point out;
+    const double length = sl_course_chord(&along, &out, course);
+
+    for (size_t i = 0; i < edge->count; i++) {
+        const double dx = edge->point[i].at.x - course->a.x;
+        const double dy = edge->point[i].at.y - course->a.y;
+        const double s = 2 * (dx * along.x + dy * along.y) / length - 1;
+
+        off[i] = fabs(dx * out.x + dy * out.y - sl_course_offset(course, s));
+    }
+    return sl_median(off, edge->count);
+}
+
+/* Has a side left for something beside it the points that bore out the model? */
+static bool has_strayed(const sl_edge *edge, const sl_edge *before, const sl_course *predicted)
+{
+    return before->support > AS_WELL * edge->support
+           && off_course(edge, predicted) > off_course(before, predicted) + STRAYED;
+}
+
+sl_status sl_outline_follow(sl_outline *outline, sl_outline *stayed, const sl_image *shot,
+                            const sl_tone *tone, const sl_point predicted[4][SL_PREDICTED],
+                            sl_error *err)
+{
     sl_course course[4] = { 0 };
     bool cut[4];
     sl_surfaces *surfaces;
 
     if (!outline->found)
         return sl_fail(err, SL_ERR_ARG, "border", "there is no outline to follow");
-    before = malloc(sizeof *before);
-    if (before == NULL)
-        return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
+    *stayed = *outline;
+    stayed->found = false;
     for (int i = 0; i < 4; i++)
         cut[i] = outline->edge[i].cut || !sl_course_through(&course[i], predicted[i], SL_PREDICTED);
     surfaces = sl_surfaces_learn(shot, tone, course, cut);
     for (int i = 0; i < 4; i++) {
+        const sl_course model = course[i];
+        const sl_edge *before = &stayed->edge[i];
         sl_edge *edge = &outline->edge[i];
 
         if (cut[i])
             continue;
-        *before = *edge;
         sl_edge_fit(edge, &course[i], shot, tone, FOLLOW_REACH, SL_EDGE_POINTS, surfaces, i);
-        if (edge->support < 0.6 * before->support
+        if (edge->support < NOT_SEEN * before->support
             || (before->camera_px > 0
                 && !sl_shade_fit(edge, &course[i], shot, tone, before->camera_px)))
             *edge = *before; /* the model leads away from the edge that was seen */
+        if (has_strayed(edge, before, &model))
+            stayed->found = true;
+        else
+            stayed->edge[i] = *edge;
     }
     for (int i = 0; i < 4; i++)
         if (!outline->edge[i].cut)
-            outline->corner[i] = predicted[i][0];
+            outline->corner[i] = stayed->corner[i] = predicted[i][0];
     free(surfaces);
-    free(before);
     sl_trace_measure_frame(outline, shot->width, shot->height);
+    sl_trace_measure_frame(stayed, shot->width, shot->height);
     return SL_OK;
 }
 

@@ -836,14 +836,15 @@ static void a_predicted_outline_is_followed(void **state)
     const sl_point page[4] = { { 90, 70 }, { 550, 70 }, { 550, 400 }, { 90, 400 } };
     const sl_border_params params = sl_border_defaults();
     sl_point predicted[4][SL_PREDICTED];
-    sl_outline *o = calloc(1, sizeof *o);
+    sl_outline *o = calloc(2, sizeof *o);
+    sl_outline *stayed = o + 1;
     sl_tone *tone = srgb();
     sl_image *image = paint(640, 480, page, 0.7, 0.4, 0.8, 0.004);
 
     (void)state;
     assert_non_null(o);
-    assert_int_equal(sl_outline_follow(o, image, tone, (const sl_point(*)[SL_PREDICTED])predicted,
-                                       NULL),
+    assert_int_equal(sl_outline_follow(o, stayed, image, tone,
+                                       (const sl_point(*)[SL_PREDICTED])predicted, NULL),
                      SL_ERR_ARG);
     assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
     for (size_t k = 0; k < o->edge[SL_LEFT].count; k++)
@@ -857,9 +858,10 @@ static void a_predicted_outline_is_followed(void **state)
                 page[i].y + t * (page[(i + 1) % 4].y - page[i].y) - 0.7
             };
         }
-    assert_int_equal(sl_outline_follow(o, image, tone, (const sl_point(*)[SL_PREDICTED])predicted,
-                                       NULL),
+    assert_int_equal(sl_outline_follow(o, stayed, image, tone,
+                                       (const sl_point(*)[SL_PREDICTED])predicted, NULL),
                      SL_OK);
+    assert_false(stayed->found);
     for (int i = 0; i < 4; i++) {
         assert_true(o->edge[i].support > 0.95);
         for (size_t k = 0; k < o->edge[i].count; k++) {
@@ -869,6 +871,44 @@ static void a_predicted_outline_is_followed(void **state)
                 fail_msg("edge %d, point %zu lies %+.2f px off", i, k, d);
         }
     }
+    sl_image_free(image);
+    sl_tone_free(tone);
+    free(o);
+}
+
+/* A lower sheet of the same paper peeps out by 2 px, and the side was on the page's own edge. */
+static void a_side_that_strays_has_its_old_place_kept(void **state)
+{
+    const sl_point page[4] = { { 90, 70 }, { 550, 70 }, { 550, 400 }, { 90, 400 } };
+    const sl_point both[4] = { { 90, 70 }, { 550, 70 }, { 550, 402 }, { 90, 402 } };
+    const sl_border_params params = sl_border_defaults();
+    sl_point predicted[4][SL_PREDICTED];
+    sl_outline *o = calloc(2, sizeof *o);
+    sl_outline *stayed = o + 1;
+    sl_tone *tone = srgb();
+    sl_image *image = paint(640, 480, page, 0.6, 0.2, 0.8, 0.004);
+    sl_image *on_sheet = paint(640, 480, both, 0.6, 0.2, 0.8, 0.004);
+
+    (void)state;
+    assert_non_null(o);
+    assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
+    for (int i = 0; i < 4; i++)
+        for (int k = 0; k < SL_PREDICTED; k++) {
+            const double t = (double)k / (SL_PREDICTED - 1);
+
+            predicted[i][k] = (sl_point){ page[i].x + t * (page[(i + 1) % 4].x - page[i].x),
+                                          page[i].y + t * (page[(i + 1) % 4].y - page[i].y) };
+        }
+    assert_int_equal(sl_outline_follow(o, stayed, on_sheet, tone,
+                                       (const sl_point(*)[SL_PREDICTED])predicted, NULL),
+                     SL_OK);
+    assert_true(stayed->found);
+    for (size_t k = 0; k < o->edge[SL_BOTTOM].count; k++)
+        assert_true(o->edge[SL_BOTTOM].point[k].at.y > 401.5);
+    for (size_t k = 0; k < stayed->edge[SL_BOTTOM].count; k++)
+        assert_true(fabs(stayed->edge[SL_BOTTOM].point[k].at.y - 400) < 0.3);
+    assert_memory_equal(&o->edge[SL_TOP], &stayed->edge[SL_TOP], sizeof o->edge[SL_TOP]);
+    sl_image_free(on_sheet);
     sl_image_free(image);
     sl_tone_free(tone);
     free(o);
@@ -928,6 +968,7 @@ int main(void)
         cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
         cmocka_unit_test(a_predicted_outline_is_followed),
+        cmocka_unit_test(a_side_that_strays_has_its_old_place_kept),
         cmocka_unit_test(frame_is_the_outer_side_of_the_last_px),
         cmocka_unit_test(tiny_pictures_are_refused),
     };
