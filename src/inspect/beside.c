@@ -124,11 +124,17 @@ bool sl_is_strange(const sl_place *p, sl_tint usual)
 
 bool sl_next_run(sl_run *out, const sl_place edge[SL_PLACES], int from, sl_tint usual)
 {
+    enum { WITHIN = 2 };     /* places; at its end a thing's colour is mixed with the table's */
+
     while (from < SL_PLACES && !sl_is_strange(&edge[from], usual))
         from++;
     *out = (sl_run){ from, from };
-    while (out->last + 1 < SL_PLACES && sl_is_strange(&edge[out->last + 1], usual)
-           && sl_tints_apart(edge[out->last + 1].outside, edge[from].outside) < SL_ONE_COLOUR)
+    while (out->last + 1 < SL_PLACES && sl_is_strange(&edge[out->last + 1], usual)) {
+        const sl_place *own = &edge[out->last < from + WITHIN ? out->last : from + WITHIN];
+
+        if (!(sl_tints_apart(edge[out->last + 1].outside, own->outside) < SL_ONE_COLOUR))
+            break;
         out->last++;
+    }
     return from < SL_PLACES;
 }
