@@ -119,6 +119,7 @@ static bool with_side_in_shape(sl_quad *quad, const sl_outline *out, int side, d
  * Puts right an outline one side of which is not the page's: a lower sheet's, or a stripe on it.
  * The stated proportions say how far off the side would be; it is moved there when an edge is seen
  * there, nothing about the outline then leaves a doubt, and another side leads to no other outline.
+ * Where nothing but the proportions speaks against the outline it may grow, not shrink.
  */
 static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
 {
@@ -126,12 +127,12 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
     const double size = sqrt(sl_outline_area(out));
     sl_outline *other;
     sl_outline *right;
+    const bool doubt = best->seen.doubt || (best->seen.moved && off > SL_ODD_PILE);
     sl_attempt page = *best;
     bool found = false;
     bool one = true;
 
-    if (!(off > SL_HAIRS * SL_TO_A_HAIR && off < SIDE_OFF)
-        || !(best->seen.doubt || (best->seen.moved && off > SL_ODD_PILE)))
+    if (!(off > SL_HAIRS * SL_TO_A_HAIR && off < SIDE_OFF) || !(doubt || off > SL_IN_SHAPE))
         return;
     other = malloc(sizeof *other);
     right = malloc(sizeof *right);
@@ -147,7 +148,8 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
                                   v->tone, v->params);
         next.seen.moved = next.seen.moved || best->seen.moved;
         if (!next.seen.doubt && sl_view_off(other, v) < SL_TO_A_HAIR
-            && other->edge[side].support > SIDE_SUPPORT) {
+            && other->edge[side].support > SIDE_SUPPORT
+            && (doubt || sl_outline_area(other) > sl_outline_area(out))) {
             one = !found || furthest(other, right) < SAME_PX;
             if (!one)
                 break;
