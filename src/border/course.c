@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "border/select.h"
 #include "geometry/linear.h"
 
@@ -232,21 +233,39 @@ bool sl_course_near(sl_course *course, const sl_course *like, const sl_point *po
     return fit_points(course, point, count, TERMS);
 }
 
-void sl_course_refit(sl_course *course, const sl_edge *edge)
+/* Where an edge's points lie along a course's chord. */
+static void find_places(sl_places *p, const sl_course *course, const sl_edge *edge)
 {
-    sl_places p = { .count = edge->count };
     sl_point along;
     sl_point out;
     const double length = sl_course_chord(&along, &out, course);
 
+    p->count = edge->count;
     for (size_t i = 0; i < edge->count; i++) {
         const double dx = edge->point[i].at.x - course->a.x;
         const double dy = edge->point[i].at.y - course->a.y;
 
-        p.s[i] = 2 * (dx * along.x + dy * along.y) / length - 1;
-        p.offset[i] = dx * out.x + dy * out.y;
+        p->s[i] = 2 * (dx * along.x + dy * along.y) / length - 1;
+        p->offset[i] = dx * out.x + dy * out.y;
     }
+}
+
+void sl_course_refit(sl_course *course, const sl_edge *edge)
+{
+    sl_places p = { .count = 0 };
+
+    find_places(&p, course, edge);
     (void)sl_course_fit(course, &p);
+}
+
+double sl_course_usual_off(const sl_course *course, const sl_edge *edge)
+{
+    sl_places p = { .count = 0 };
+
+    find_places(&p, course, edge);
+    for (size_t i = 0; i < p.count; i++)
+        p.offset[i] = fabs(p.offset[i] - sl_course_offset(course, p.s[i]));
+    return sl_median(p.offset, p.count);
 }
 
 sl_point sl_course_outward(const sl_course *course, double s)

@@ -37,6 +37,9 @@ bool sl_course_through(sl_course *course, const sl_point *point, size_t count);
 /* The robust curve through an edge's points, as sl_edge_fit leaves it. */
 void sl_course_refit(sl_course *course, const sl_edge *edge);
 
+/* How far an edge's points are from the course in the median, px; 0 for none. */
+double sl_course_usual_off(const sl_course *course, const sl_edge *edge);
+
 /* Where the end of course `a` meets the start of course `b`; false when they run parallel. */
 bool sl_course_meet(sl_point *corner, const sl_course *a, const sl_course *b);
 

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "base/error.h"
-#include "base/order.h"
 #include "border/better.h"
 #include "border/choose.h"
 #include "border/rate.h"
@@ -116,29 +115,12 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
 
 /* ---- a model's outline ----------------------------------------------------------------------- */
 
-/* How far an edge's points are from a course in the median, px. */
-static double off_course(const sl_edge *edge, const sl_course *course)
-{
-    double off[SL_EDGE_POINTS];
-    sl_point along;
-    sl_point out;
-    const double length = sl_course_chord(&along, &out, course);
-
-    for (size_t i = 0; i < edge->count; i++) {
-        const double dx = edge->point[i].at.x - course->a.x;
-        const double dy = edge->point[i].at.y - course->a.y;
-        const double s = 2 * (dx * along.x + dy * along.y) / length - 1;
-
-        off[i] = fabs(dx * out.x + dy * out.y - sl_course_offset(course, s));
-    }
-    return sl_median(off, edge->count);
-}
-
 /* Has a side left for something beside it the points that bore out the model? */
 static bool has_strayed(const sl_edge *edge, const sl_edge *before, const sl_course *predicted)
 {
     return before->support > AS_WELL * edge->support
-           && off_course(edge, predicted) > off_course(before, predicted) + STRAYED;
+           && sl_course_usual_off(predicted, edge)
+                  > sl_course_usual_off(predicted, before) + STRAYED;
 }
 
 sl_status sl_outline_follow(sl_outline *outline, sl_outline *stayed, const sl_image *shot,

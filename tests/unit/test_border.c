@@ -830,6 +830,19 @@ static void corners_by_hand_are_refined_or_kept(void **state)
     free(o);
 }
 
+/* A model's outline: the page's, moved. */
+static void predict(sl_point predicted[4][SL_PREDICTED], const sl_point page[4], double dx,
+                    double dy)
+{
+    for (int i = 0; i < 4; i++)
+        for (int k = 0; k < SL_PREDICTED; k++) {
+            const double t = (double)k / (SL_PREDICTED - 1);
+
+            predicted[i][k] = (sl_point){ page[i].x + t * (page[(i + 1) % 4].x - page[i].x) + dx,
+                                          page[i].y + t * (page[(i + 1) % 4].y - page[i].y) + dy };
+        }
+}
+
 /* Every other point of the left edge has settled 6 px inside, as on a print glued there. */
 static void a_predicted_outline_is_followed(void **state)
 {
@@ -849,15 +862,7 @@ static void a_predicted_outline_is_followed(void **state)
     assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
     for (size_t k = 0; k < o->edge[SL_LEFT].count; k++)
         o->edge[SL_LEFT].point[k].at.x += k % 2 == 0 ? 6 : 0;
-    for (int i = 0; i < 4; i++)
-        for (int k = 0; k < SL_PREDICTED; k++) {
-            const double t = (double)k / (SL_PREDICTED - 1);
-
-            predicted[i][k] = (sl_point){
-                page[i].x + t * (page[(i + 1) % 4].x - page[i].x) + 1,
-                page[i].y + t * (page[(i + 1) % 4].y - page[i].y) - 0.7
-            };
-        }
+    predict(predicted, page, 1, -0.7);
     assert_int_equal(sl_outline_follow(o, stayed, image, tone,
                                        (const sl_point(*)[SL_PREDICTED])predicted, NULL),
                      SL_OK);
@@ -892,13 +897,7 @@ static void a_side_that_strays_has_its_old_place_kept(void **state)
     (void)state;
     assert_non_null(o);
     assert_int_equal(sl_outline_find(o, image, tone, &params, NULL), SL_OK);
-    for (int i = 0; i < 4; i++)
-        for (int k = 0; k < SL_PREDICTED; k++) {
-            const double t = (double)k / (SL_PREDICTED - 1);
-
-            predicted[i][k] = (sl_point){ page[i].x + t * (page[(i + 1) % 4].x - page[i].x),
-                                          page[i].y + t * (page[(i + 1) % 4].y - page[i].y) };
-        }
+    predict(predicted, page, 0, 0);
     assert_int_equal(sl_outline_follow(o, stayed, on_sheet, tone,
                                        (const sl_point(*)[SL_PREDICTED])predicted, NULL),
                      SL_OK);
