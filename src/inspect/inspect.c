@@ -153,7 +153,7 @@ static void judge_seen(sl_inspection *out, const sl_outline *outline, const sl_r
     if (r->map.has_size && off < TO_A_HAIR && weak == 1)
         least *= BORNE_OUT;
     if (off > OFF_SHAPE)
-        least *= UNBORNE;
+        least = fmin(UNBORNE * least, fmax(100, least));
     for (int i = 0; i < 4; i++)
         if (support[i] < least)
             add(out, SL_CODE_WEAK_OUTLINE, support[i], least, "%", SL_LOOK,

@@ -242,6 +242,12 @@ static void proportions_bear_out_a_weak_side(void **state)
         if ((r.verdict == SL_LOOK) != cases[i].doubt)
             fail_msg("case %zu: verdict %d", i, (int)r.verdict);
     }
+    s->params.limit[SL_CODE_WEAK_OUTLINE] = 90; /* and no more than there is is asked for */
+    s->rectified.map.stretch = 1.004;
+    s->outline->edge[SL_LEFT].support = 1;
+    s->outline->edge[SL_TOP].support = 1;
+    assert_int_equal(inspect(s).verdict, SL_PASS);
+    s->params.limit[SL_CODE_WEAK_OUTLINE] = 50;
     s->rectified.map.has_size = false;
     s->rectified.map.stretch = 1;
     s->outline->edge[SL_LEFT].support = 0.4;
