@@ -54,8 +54,19 @@ static const double RULED_OUT = 25.0;
 static const double EDGE_NOISE = 4.0;
 static const double CORNER_NOISE = 4.0;
 
-/* Through so many blocks leads the line that tells where a corner was seen. */
+/* Through so many blocks leads the line that tells where a corner was seen; all of them lie within
+   this share of the side's length from it. */
 enum { END_BLOCKS = 3 };
+static const double END_SHARE = 0.12;
+
+/* What is off by the same distance up to here and no further in, by these shares, is another line
+   than the sheet's: a lifted corner bends up from it. */
+static const double SAME_OFF = 0.67;
+static const double NOT_OFF = 0.33;
+
+/* A lifted corner moves both its sides: where only the last block of one tells of it, the other
+   is off by this share of that at least. */
+static const double BOTH_SIDES = 0.3;
 
 static bool same_side(const sl_fit_point *block, size_t i, size_t k)
 {
@@ -130,7 +141,7 @@ static size_t last_blocks(size_t last[END_BLOCKS], const sl_fit_point *block, si
     for (size_t i = 0; i < count; i++) {
         size_t at = n;
 
-        if (block[i].side != side || end * block[i].along <= 0.0)
+        if (block[i].side != side || fabs(end - block[i].along) > END_SHARE)
             continue;
         while (at > 0 && end * block[i].along > end * block[last[at - 1]].along)
             at--;
@@ -144,13 +155,29 @@ static size_t last_blocks(size_t last[END_BLOCKS], const sl_fit_point *block, si
     return n;
 }
 
+/* Where a side was seen at one of its ends: how far from the model's corner, px, and its sigma. */
+typedef struct end_seen {
+    double off;
+    double sigma;
+    bool alone;    /* by a last block that was given up all by itself */
+} end_seen;
+
+/* Lie the last blocks on a line of their own, beside the one that the others lie on? */
+static bool is_other_line(const sl_fit_point *block, const size_t last[END_BLOCKS])
+{
+    const double first = block[last[0]].off;
+
+    return !(block[last[0]].weight > 0.0) && !(block[last[1]].weight > 0.0)
+           && block[last[1]].off / first > SAME_OFF
+           && fabs(block[last[2]].off) < NOT_OFF * fabs(first);
+}
+
 /*
- * Distance, px, of what was seen at one end of a side from the model's corner: the line through
- * the last blocks, as far as it is no noise. Of a last block that was given up all by itself only
- * its own distance, as nothing leads up to it; and nothing where it lies inward: a rounded or
- * torn corner tells nothing of the sheet.
+ * One end of a side by the line through its last blocks. Of a last block that was given up all by
+ * itself only its own distance, as nothing leads up to it; and nothing where it lies inward: a
+ * rounded or torn corner tells nothing of the sheet.
  */
-static double end_misfit(const sl_fit_point *block, size_t count, sl_side side, double end)
+static end_seen see_end(const sl_fit_point *block, size_t count, sl_side side, double end)
 {
     /* normals point into the page on the top and right, out of it on the others */
     const double outward = side == SL_TOP || side == SL_RIGHT ? -1.0 : 1.0;
@@ -161,15 +188,16 @@ static double end_misfit(const sl_fit_point *block, size_t count, sl_side side, 
     double noise = 0.0;
 
     if (n < 2)
-        return 0.0;
+        return (end_seen){ .alone = false };
 
     const sl_fit_point *const p = block + last[0];
-    const bool alone = !(p->weight > 0.0) && block[last[1]].weight > 0.0;
 
     if (!(p->weight > 0.0) && outward * p->off < 0.0)
-        return 0.0;
-    if (alone)
-        return beyond_noise(p->off, p->sigma, CORNER_NOISE);
+        return (end_seen){ .alone = false };
+    if (n == END_BLOCKS && is_other_line(block, last))
+        return (end_seen){ .alone = false };
+    if (!(p->weight > 0.0) && block[last[1]].weight > 0.0)
+        return (end_seen){ p->off, p->sigma, true };
     for (size_t i = 0; i < n; i++) {
         mean += block[last[i]].along / (double)n;
         noise = fmax(noise, block[last[i]].sigma);
@@ -184,11 +212,12 @@ static double end_misfit(const sl_fit_point *block, size_t count, sl_side side, 
 
     const double reach = end - mean;
 
-    return beyond_noise(sum[0] / (double)n + reach * sum[2] / sum[1],
-                        noise * sqrt(1.0 / (double)n + reach * reach / sum[1]), CORNER_NOISE);
+    return (end_seen){ sum[0] / (double)n + reach * sum[2] / sum[1],
+                       noise * sqrt(1.0 / (double)n + reach * reach / sum[1]), false };
 }
 
-/* Largest distance of the model's corners from where the edges seen would meet, px. */
+/* Largest distance of the model's corners from where the edges seen would meet, px, as far as it
+   is no noise. */
 static double corner_misfit(const sl_fit_point *block, size_t count)
 {
     static const struct { sl_side side[2]; double end[2]; } corners[4] = {
@@ -199,10 +228,16 @@ static double corner_misfit(const sl_fit_point *block, size_t count)
     };
     double worst = 0.0;
 
-    for (size_t c = 0; c < 4; c++)
-        worst = fmax(worst,
-                     hypot(end_misfit(block, count, corners[c].side[0], corners[c].end[0]),
-                           end_misfit(block, count, corners[c].side[1], corners[c].end[1])));
+    for (size_t c = 0; c < 4; c++) {
+        const end_seen a = see_end(block, count, corners[c].side[0], corners[c].end[0]);
+        const end_seen b = see_end(block, count, corners[c].side[1], corners[c].end[1]);
+
+        if ((b.alone && fabs(a.off) < BOTH_SIDES * fabs(b.off))
+            || (a.alone && fabs(b.off) < BOTH_SIDES * fabs(a.off)))
+            continue;
+        worst = fmax(worst, hypot(beyond_noise(a.off, a.sigma, CORNER_NOISE),
+                                  beyond_noise(b.off, b.sigma, CORNER_NOISE)));
+    }
     return worst;
 }
 
