@@ -119,7 +119,7 @@ static double beyond_noise(double distance, double sigma, double sigmas)
 }
 
 /* Largest mean residual of three neighbouring blocks, px, as far as it is no noise. */
-static double edge_misfit(const sl_fit_point *block, size_t count)
+static double edge_misfit(const sl_fit_point *block, size_t count, double hang)
 {
     double worst = 0.0;
 
@@ -128,7 +128,7 @@ static double edge_misfit(const sl_fit_point *block, size_t count)
             && block[i + 2].weight > 0.0)
             worst = fmax(worst, beyond_noise((block[i].off + block[i + 1].off
                                               + block[i + 2].off) / 3.0,
-                                             block[i + 1].sigma / sqrt(3.0), EDGE_NOISE));
+                                             hang * block[i + 1].sigma / sqrt(3.0), EDGE_NOISE));
     return worst;
 }
 
@@ -343,7 +343,7 @@ void sl_bound_set(sl_rectified *out, const sl_search *s, size_t pick)
     for (size_t i = 0; i < n; i++)
         if (index[i] == SL_P_LN_STRETCH)
             out->aspect_sigma = out->aspect * sqrt(covariance[i * n + i]);
-    bound = fmax(bound, INSIDE_OVER_RIM * edge_misfit(block, count) * unit);
+    bound = fmax(bound, INSIDE_OVER_RIM * edge_misfit(block, count, fmin(sqrt(best->hang), 1.5)) * unit);
     bound = fmax(bound, INSIDE_OVER_RIM * corner_misfit(block, count) * unit);
     for (size_t i = 0; i < s->ends; i++)
         if (alternative(s, i, pick))
