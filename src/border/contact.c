@@ -16,7 +16,7 @@ static const double OUTWARD = 5;
 static const double BLURS_IN = 3.5;
 static const double BLURS_OUT = 5;
 
-static const double SURELY = 0.4;             /* cost over that of a bare step */
+static const double SURELY = 0.5;             /* cost over that of a bare step */
 static const double DARKEST = 0.02;           /* of the page's light; below it nothing is told */
 static const double LEAST = 0.03;             /* px */
 static const double MOST = 0.45;              /* blurs of the step */
