@@ -20,9 +20,11 @@ static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it 
    proportions put it; the share of it that must be seen there. */
 static const double SIDE_OFF = 0.03;
 static const double SIDE_REACH = 6;
+static const double OUT_OF_SIGHT = 1;       /* px from where a side was to what is looked at */
+static const double LEAST_REACH = 3;
 static const double SIDE_SUPPORT = 0.75;
+static const double SIDE_MAYBE = 0.5;         /* ... where it would be the page's as well */
 static const double SAME_PX = 2;              /* two outlines are one */
-static const double ON_SIDE = 0.5;            /* px of the small copy: no further out */
 
 /*
  * Is the second outline rather the page? It has the stated proportions and the first has not; or
@@ -100,19 +102,60 @@ static double furthest(const sl_outline *a, const sl_outline *b)
     return most;
 }
 
-/* The quadrilateral of an outline with a side where the stated proportions put it. */
-static bool with_side_in_shape(sl_quad *quad, const sl_outline *out, int side, double size,
-                               const sl_view *v)
+/* Traces sides of an outline anew, about corners that were guessed, each within its reach; 0: it
+   stays. */
+static void trace_sides(sl_outline *other, sl_attempt *next, const sl_outline *out,
+                        const sl_attempt *best, const sl_point corner[4], const double reach[4],
+                        const bool on_sheet[4], const sl_view *v)
 {
-    const int top = sl_top_side(quad->corner);
-    sl_point corner[4];
+    *next = *best;
+    *other = *out;
+    next->seen = sl_trace_sides(other, &next->quad, corner, reach, on_sheet, v->small, v->shot,
+                                v->tone, v->params);
+    next->seen.moved = next->seen.moved || best->seen.moved;
+}
 
-    memcpy(corner, out->corner, sizeof corner);
-    if (!sl_shape_side(corner, side, SIDE_OFF * size, v->shot, v->params))
-        return false;
-    for (int i = 0; i < 4; i++)
-        quad->corner[(i + top) % 4] = sl_shot_to_small(v->small, corner[i]);
-    return true;
+/* Moves a side in by some px, along the sides that meet it. */
+static void move_side(sl_point corner[4], const sl_outline *out, int side, double px)
+{
+    const int next = (side + 1) % 4;
+    const sl_point *c = out->corner;
+    const int away[2] = { (side + 3) % 4, (side + 2) % 4 };
+
+    for (int k = 0; k < 2; k++) {
+        const int at = k == 0 ? side : next;
+        const double dx = c[away[k]].x - c[at].x;
+        const double dy = c[away[k]].y - c[at].y;
+        const double length = hypot(dx, dy);
+
+        corner[at].x += px * dx / length;
+        corner[at].y += px * dy / length;
+    }
+}
+
+/* How far a side of these corners lies within that of an outline, px, at its middle. */
+static double lies_within(const sl_point corner[4], const sl_outline *out, int side)
+{
+    const int next = (side + 1) % 4;
+    const sl_point *c = out->corner;
+    const double dx = c[next].x - c[side].x;
+    const double dy = c[next].y - c[side].y;
+
+    return ((corner[side].y + corner[next].y - c[side].y - c[next].y) / 2 * dx
+            - (corner[side].x + corner[next].x - c[side].x - c[next].x) / 2 * dy)
+           / hypot(dx, dy);
+}
+
+/* How far off the edge may be where a side is moved, px: the edge that it leaves, often the bolder
+   one, must be out of sight. */
+static double reach_of(double moved)
+{
+    return fmin(SIDE_REACH, fmax(fabs(moved) - OUT_OF_SIGHT, LEAST_REACH));
+}
+
+static bool is_page(const sl_outline *out, const sl_attempt *a, const sl_view *v)
+{
+    return !a->seen.doubt && sl_view_off(out, v) < SL_TO_A_HAIR;
 }
 
 /*
@@ -130,6 +173,7 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
     const bool doubt = best->seen.doubt || (best->seen.moved && off > SL_ODD_PILE);
     sl_attempt page = *best;
     bool found = false;
+    bool sure = false;
     bool one = true;
 
     if (!(off > SL_HAIRS * SL_TO_A_HAIR && off < SIDE_OFF) || !(doubt || off > SL_IN_SHAPE))
@@ -137,18 +181,21 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
     other = malloc(sizeof *other);
     right = malloc(sizeof *right);
     for (int side = 0; side < 4 && other != NULL && right != NULL; side++) {
-        sl_attempt next = *best;
+        sl_attempt next;
+        sl_point corner[4];
+        double reach[4] = { 0 };
         bool on_sheet[4];
+        double moved;
 
+        memcpy(corner, out->corner, sizeof corner);
         memcpy(on_sheet, best->seen.on_sheet, sizeof on_sheet);
-        if (!with_side_in_shape(&next.quad, out, side, size, v))
+        if (!sl_shape_side(corner, side, SIDE_OFF * size, v->shot, v->params))
             continue;
-        on_sheet[side] = on_sheet[side] || sl_quad_within(&next.quad, &best->quad, ON_SIDE);
-        next.seen = sl_trace_quad(other, &next.quad, SIDE_REACH, on_sheet, v->small, v->shot,
-                                  v->tone, v->params);
-        next.seen.moved = next.seen.moved || best->seen.moved;
-        if (!next.seen.doubt && sl_view_off(other, v) < SL_TO_A_HAIR
-            && other->edge[side].support > SIDE_SUPPORT
+        moved = lies_within(corner, out, side);
+        reach[side] = reach_of(moved);
+        on_sheet[side] = on_sheet[side] || moved > 0;
+        trace_sides(other, &next, out, best, corner, reach, on_sheet, v);
+        if (is_page(other, &next, v) && other->edge[side].support > SIDE_MAYBE
             && (doubt || sl_outline_area(other) > sl_outline_area(out))) {
             one = !found || furthest(other, right) < SAME_PX;
             if (!one)
@@ -156,9 +203,10 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
             *right = *other;
             page = next;
             found = true;
+            sure = sure || other->edge[side].support > SIDE_SUPPORT;
         }
     }
-    if (found && one) {
+    if (sure && one) {
         *out = *right;
         *best = page;
     }
@@ -166,8 +214,72 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
     free(right);
 }
 
+/* Leaves the strips of other sheets along an outline's sides. False: it has none. */
+static bool leave_rims(sl_outline *out, sl_attempt *at, const sl_view *v)
+{
+    sl_outline *other;
+    sl_attempt next;
+    sl_point corner[4];
+    double reach[4] = { 0 };
+    bool on_sheet[4];
+    bool any = false;
+
+    memcpy(corner, out->corner, sizeof corner);
+    for (int i = 0; i < 4; i++) {
+        const double rim = at->seen.rim[i];
+
+        on_sheet[i] = at->seen.on_sheet[i] || rim > 0;
+        if (rim > 0) {
+            move_side(corner, out, i, rim);
+            reach[i] = reach_of(rim);
+            any = true;
+        }
+    }
+    if (!any || (other = malloc(sizeof *other)) == NULL)
+        return false;
+    trace_sides(other, &next, out, at, corner, reach, on_sheet, v);
+    next.seen.moved = true;
+    *out = *other;
+    *at = next;
+    free(other);
+    return true;
+}
+
+/*
+ * Of a pile several sheets may show, as strips along several sides: they are left, one after
+ * another, until no doubt remains and the outline has the stated proportions to a hair, with one
+ * side put right where none shows. Else the outline stays as it was.
+ */
+static void leave_pile(sl_outline *out, sl_attempt *best, const sl_view *v)
+{
+    enum { SHEETS_MOST = 4 };
+    sl_outline *left = malloc(sizeof *left);
+    sl_outline *right = malloc(sizeof *right);
+    sl_attempt at = *best;
+    bool found = false;
+
+    if (left != NULL && right != NULL && v->params->page_ratio > 0) {
+        *left = *out;
+        for (int k = 0; k < SHEETS_MOST && !found && leave_rims(left, &at, v); k++) {
+            sl_attempt page = at;
+
+            *right = *left;
+            if (!is_page(right, &page, v))
+                put_side_right(right, &page, v);
+            found = is_page(right, &page, v);
+            if (found) {
+                *out = *right;
+                *best = page;
+            }
+        }
+    }
+    free(left);
+    free(right);
+}
+
 void sl_take_better(sl_outline *out, sl_attempt *best, const sl_view *v)
 {
     take_another(out, best, v);
+    leave_pile(out, best, v);
     put_side_right(out, best, v);
 }

@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/order.h"
 #include "border/colour_near.h"
@@ -27,6 +28,7 @@ static const double COMMON = 0.02;            /* of what it shows */
 static const double STEP = 8;                 /* codes from the strip to what lies inside it */
 static const double ALIKE = 8;                /* codes: three sides' paper, each in its light ... */
 static const double ODD = 16;                 /* ... and the fourth side's from each of them */
+static const double RISE = 4;                 /* codes within 2 px: a strip ends */
 static const double BETWEEN[2] = { 0.6, 1.6 };/* a page is lit no more unevenly */
 
 static double place_of(int i)
@@ -108,10 +110,10 @@ static bool side_has_rim(const sl_image *shot, const sl_course *course, double b
            && sl_colour_differ(median, median_of(within)) > STEP && !is_shown(median, page);
 }
 
-/* Of a patterned paper whose pattern meets three sides: is there a plain strip along the fourth? */
-static bool has_plain_strip(const sl_image *shot, const sl_course course[4],
-                            const double blur_px[4])
+/* Of a patterned paper whose pattern meets three sides: the one with a plain strip along it; -1. */
+static int plain_side(const sl_image *shot, const sl_course course[4], const double blur_px[4])
 {
+    int found = -1;
     int plain = 0;
     int patterned = 0;
 
@@ -121,34 +123,67 @@ static bool has_plain_strip(const sl_image *shot, const sl_course course[4],
         int one;
 
         if (!(blur_px[side] < BLURRED))
-            return false;
+            return -1;
         read_depth(strip, shot, &course[side], NEAREST + BLURS * blur_px[side]);
         read_depth(within, shot, &course[side], FIRST + NEXT);
         one = of_one_colour(strip);
-        plain += one >= PLAIN * PLACES && of_one_colour(within) < PATTERN * PLACES;
+        if (one >= PLAIN * PLACES && of_one_colour(within) < PATTERN * PLACES) {
+            found = side;
+            plain++;
+        }
         patterned += one < PATTERN * PLACES;
     }
-    return plain == 1 && patterned == 3;
+    return plain == 1 && patterned == 3 ? found : -1;
 }
 
-bool sl_has_rim(const sl_image *shot, const sl_course course[4], const double blur_px[4])
+/* How far the colours at a depth are from the strip's, codes, in the median of the places. */
+static double off_strip(const sl_image *shot, const sl_course *course,
+                        const sl_colour strip[PLACES], double depth)
+{
+    double off[PLACES];
+
+    for (int i = 0; i < PLACES; i++)
+        off[i] = sl_colour_differ(colour_at(shot, course, i, depth), strip[i]);
+    return sl_median(off, PLACES);
+}
+
+/* Px from a side to where the strip along it ends: the first steep change of its colour. */
+static double end_of_strip(const sl_image *shot, const sl_course *course, double blur, double most)
+{
+    const double first = NEAREST + BLURS * blur;
+    sl_colour strip[PLACES];
+    double off[4] = { 0 };   /* at the last four px */
+
+    read_depth(strip, shot, course, first);
+    for (double depth = first; depth < most; depth++) {
+        memmove(off, off + 1, 3 * sizeof *off);
+        off[3] = off_strip(shot, course, strip, depth + 1);
+        /* the steepest change lies between the second and the third: about a px before this one */
+        if (off[2] - off[0] > RISE && off[2] - off[0] >= off[3] - off[1])
+            return depth - 1;
+    }
+    return most;
+}
+
+void sl_rims_find(double depth[4], const sl_image *shot, const sl_course course[4],
+                  const double blur_px[4], double most)
 {
     sl_colour *page = malloc(PALETTE * sizeof *page);
+    const int plain = plain_side(shot, course, blur_px);
     size_t count = 0;
-    bool found = false;
 
-    /* without memory nothing is told */
-    if (page == NULL)
-        return false;
-    for (int side = 0; side < 4; side++)
+    for (int side = 0; page != NULL && side < 4; side++)
         for (int i = 0; i < PLACES; i++)
             for (int d = 0; d < DEPTHS; d++)
                 page[count++] = colour_at(shot, &course[side], i, FIRST + d * NEXT);
-    for (int side = 0; side < 4 && !found; side++)
-        found = blur_px[side] < BLURRED
-                && side_has_rim(shot, &course[side], blur_px[side], page);
+    for (int side = 0; side < 4; side++) {
+        depth[side] = 0;
+        /* without memory nothing is told */
+        if (side == plain || (page != NULL && blur_px[side] < BLURRED
+                              && side_has_rim(shot, &course[side], blur_px[side], page)))
+            depth[side] = end_of_strip(shot, &course[side], blur_px[side], most);
+    }
     free(page);
-    return found || has_plain_strip(shot, course, blur_px);
 }
 
 /* Is one side's paper unlike the other three, which are alike? */

@@ -37,6 +37,15 @@ static const double SOFT_ALONE = 2.5;         /* ... with no proportions to bear
 static const double LINE_OF_SIDES = 0.7;
 static const double LINE_OF_PRINTS = 0.55;
 
+/* Px about the line of a sheet's edge, for the fine step; it is taken with this share of the line's
+   support, and no further off than this. */
+static const double LINE_REACH = 3;
+static const double AS_SEEN = 0.8;
+static const double ON_LINE = 1;
+
+/* A lower sheet's strip is no wider than this share of the longest side. */
+static const double RIM_MOST = 0.04;
+
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
 
@@ -95,24 +104,35 @@ static sl_course coarse_course(const sl_quad *quad, int i, const sl_small *small
     return c;
 }
 
-void sl_trace_refine(sl_outline *out, sl_course course[4], const sl_image *shot,
-                     const sl_tone *tone, double reach)
+/* Fine step on sides about their courses, each within its reach; 0: the side stays. */
+static void refine_sides(sl_outline *out, sl_course course[4], const double reach[4],
+                         const sl_image *shot, const sl_tone *tone)
 {
+    enum { PASSES = 3 };
+    static const size_t points[PASSES] = { SL_EDGE_POINTS / 4, SL_EDGE_POINTS / 2,
+                                           SL_EDGE_POINTS };
     const bool cut[4] = { out->edge[0].cut, out->edge[1].cut, out->edge[2].cut, out->edge[3].cut };
     sl_surfaces *surfaces = sl_surfaces_learn(shot, tone, course, cut);
-    const struct { double reach; size_t points; } pass[] = {
-        { reach, SL_EDGE_POINTS / 4 }, { fmax(5, reach / 2), SL_EDGE_POINTS / 2 },
-        { 5, SL_EDGE_POINTS },
-    };
 
-    for (size_t k = 0; k < sizeof pass / sizeof *pass; k++) {
-        for (int i = 0; i < 4; i++)
-            if (!out->edge[i].cut)
-                sl_edge_fit(&out->edge[i], &course[i], shot, tone, pass[k].reach, pass[k].points,
-                            surfaces, i);
+    for (int k = 0; k < PASSES; k++) {
+        for (int i = 0; i < 4; i++) {
+            const double pass[PASSES] = { reach[i], fmax(5, reach[i] / 2), 5 };
+
+            if (reach[i] > 0 && !out->edge[i].cut)
+                sl_edge_fit(&out->edge[i], &course[i], shot, tone, fmin(pass[k], reach[i]),
+                            points[k], surfaces, i);
+        }
         sl_course_corners(out->corner, course);
     }
     free(surfaces);
+}
+
+void sl_trace_refine(sl_outline *out, sl_course course[4], const sl_image *shot,
+                     const sl_tone *tone, double reach)
+{
+    const double all[4] = { reach, reach, reach, reach };
+
+    refine_sides(out, course, all, shot, tone);
 }
 
 /* Sides that were taken for cut by the frame, and lie a few px inside it. */
@@ -212,9 +232,9 @@ typedef struct softness {
     double left;
 } softness;
 
-/* Sides whose edge the page's own shadow hides. */
-static softness leave_own_shadow(sl_outline *out, sl_course course[4], const sl_image *shot,
-                                 const sl_tone *tone)
+/* Sides, of those `anew`, whose edge the page's own shadow hides. */
+static softness leave_own_shadow(sl_outline *out, sl_course course[4], const bool anew[4],
+                                 const sl_image *shot, const sl_tone *tone)
 {
     softness soft = { 0, 0 };
     double camera[2];
@@ -230,13 +250,14 @@ static softness leave_own_shadow(sl_outline *out, sl_course course[4], const sl_
     for (int i = 0; i < 4; i++) {
         const double ratio = sl_edge_blur(&out->edge[i]) / camera[i % 2];
         const bool possible_here = isfinite(camera[i % 2]) && sl_shade_possible(&out->edge[i]);
-        const bool found = possible_here
+        const bool before = !anew[i] && out->edge[i].camera_px > 0;
+        const bool found = possible_here && anew[i]
                            && sl_shade_fit(&out->edge[i], &course[i], shot, tone, camera[i % 2]);
 
         moved = moved || found;
         if (possible_here && isfinite(ratio)) {
             soft.most = fmax(soft.most, ratio);
-            soft.left = fmax(soft.left, found ? 0 : ratio);
+            soft.left = fmax(soft.left, found || before ? 0 : ratio);
         }
     }
     if (moved)
@@ -282,14 +303,20 @@ static void rate_pattern(sl_outline *out, const sl_course course[4], const sl_im
             out->edge[i].paper = fmax(out->edge[i].paper, ends[i]);
 }
 
-/* Is there a strip of another sheet along a side? */
-static bool has_rim(const sl_outline *out, const sl_course course[4], const sl_image *shot)
+/* Strips of another sheet along the sides; returns whether there is any. */
+static bool find_rims(double rim[4], const sl_outline *out, const sl_course course[4],
+                      const sl_image *shot)
 {
     double blur[4];
+    double longest = 0;
 
-    for (int i = 0; i < 4; i++)
+    for (int i = 0; i < 4; i++) {
         blur[i] = out->edge[i].cut ? INFINITY : sl_edge_blur(&out->edge[i]);
-    return sl_has_rim(shot, course, blur);
+        longest = fmax(longest,
+                       hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
+    }
+    sl_rims_find(rim, shot, course, blur, RIM_MOST * longest);
+    return rim[0] > 0 || rim[1] > 0 || rim[2] > 0 || rim[3] > 0;
 }
 
 /* A scalloped or frayed page is wavy on all sides, or straight on more than one: a single straight
@@ -312,15 +339,74 @@ double sl_trace_reach(const sl_small *small)
     return 4 * (double)small->factor + 4;
 }
 
+/* Fine step on sides that moved in to a sheet's edge, where it is seen as well as the line was. */
+static void refine_moved(sl_outline *out, sl_course course[4], const bool moved[4],
+                         const sl_image *shot, const sl_tone *tone)
+{
+    const bool cut[4] = { out->edge[0].cut, out->edge[1].cut, out->edge[2].cut, out->edge[3].cut };
+    sl_surfaces *surfaces = NULL;
+
+    for (int i = 0; i < 4; i++) {
+        const sl_edge line = out->edge[i];
+        const sl_course as_line = course[i];
+
+        if (!moved[i])
+            continue;
+        if (surfaces == NULL)
+            surfaces = sl_surfaces_learn(shot, tone, course, cut);
+        sl_edge_fit(&out->edge[i], &course[i], shot, tone, LINE_REACH, SL_EDGE_POINTS, surfaces,
+                    i);
+        if (out->edge[i].support < AS_SEEN * line.support
+            || sl_course_usual_off(&as_line, &out->edge[i]) > ON_LINE) {
+            out->edge[i] = line;
+            course[i] = as_line;
+        }
+    }
+    if (surfaces != NULL)
+        sl_course_corners(out->corner, course);
+    free(surfaces);
+}
+
+/* What the traced sides tell: their own shadow and the sheets beneath are left, and what remains is
+   judged. */
+static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
+                       const bool on_sheet[4], bool dark, const sl_image *shot,
+                       const sl_tone *tone, const sl_border_params *params)
+{
+    sl_traced seen = { .moved = false };
+    /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
+    const softness soft = leave_own_shadow(out, course, anew, shot, tone);
+    double off;
+
+    sl_pile_leave(out, course, seen.on_sheet, &seen.doubt, shot, params, dark);
+    refine_moved(out, course, seen.on_sheet, shot, tone);
+    for (int i = 0; i < 4; i++) {
+        seen.moved = seen.moved || seen.on_sheet[i];
+        seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
+    }
+    off = sl_off_shape(out, shot, params);
+    seen.shaded = may_hide(soft, course, off);
+    seen.doubt = seen.doubt || has_odd_side(out)
+                 || (!(off < SL_TO_A_HAIR)
+                     && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))
+                 || sl_paper_goes_on(shot, course, seen.on_sheet);
+    seen.doubt = find_rims(seen.rim, out, course, shot) || seen.doubt;
+    rate_pattern(out, course, shot);
+    for (int i = 0; i < 4; i++)
+        if (out->edge[i].cut)
+            follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
+    out->found = true;
+    sl_trace_measure_frame(out, shot->width, shot->height);
+    return seen;
+}
+
 sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on_sheet[4],
                         const sl_small *small, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params)
 {
+    static const bool all[4] = { true, true, true, true };
     sl_course course[4];
-    sl_traced seen = { .moved = false };
     const int top = sl_top_side(q->corner);
-    softness soft;
-    double off;
 
     memset(out, 0, sizeof *out);
     for (int i = 0; i < 4; i++) {
@@ -333,26 +419,32 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on
     leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
-    soft = leave_own_shadow(out, course, shot, tone);
-    sl_pile_leave(out, course, seen.on_sheet, &seen.doubt, shot, params, is_dark(q));
+    return judge(out, course, all, on_sheet, is_dark(q), shot, tone, params);
+}
+
+sl_traced sl_trace_sides(sl_outline *out, sl_quad *q, const sl_point corner[4],
+                         const double reach[4], const bool on_sheet[4], const sl_small *small,
+                         const sl_image *shot, const sl_tone *tone,
+                         const sl_border_params *params)
+{
+    const bool anew[4] = { reach[0] > 0, reach[1] > 0, reach[2] > 0, reach[3] > 0 };
+    sl_course course[4];
+    const int top = sl_top_side(q->corner);
+
     for (int i = 0; i < 4; i++) {
-        seen.moved = seen.moved || seen.on_sheet[i];
-        seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
+        course[i] = (sl_course){ .a = out->corner[i], .b = out->corner[(i + 1) % 4] };
+        if (!out->edge[i].cut)
+            sl_course_refit(&course[i], &out->edge[i]);
+        if (anew[i]) {
+            course[i].a = corner[i];
+            course[i].b = corner[(i + 1) % 4];
+        }
     }
-    off = sl_off_shape(out, shot, params);
-    seen.shaded = may_hide(soft, course, off);
-    seen.doubt = seen.doubt || has_odd_side(out)
-                 || (!(off < SL_TO_A_HAIR)
-                     && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))
-                 || sl_paper_goes_on(shot, course, seen.on_sheet) || has_rim(out, course, shot);
-    rate_pattern(out, course, shot);
+    sl_course_corners(out->corner, course);
+    refine_sides(out, course, reach, shot, tone);
     for (int i = 0; i < 4; i++)
-        if (out->edge[i].cut)
-            follow_frame(&out->edge[i], out->corner[i], out->corner[(i + 1) % 4]);
-    out->found = true;
-    sl_trace_measure_frame(out, shot->width, shot->height);
-    return seen;
+        q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
+    return judge(out, course, anew, on_sheet, is_dark(q), shot, tone, params);
 }
 
 double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,

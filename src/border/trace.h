@@ -11,6 +11,7 @@ typedef struct sl_traced {
     bool on_sheet[4];        /* ... these, as the outline's edges */
     bool doubt;              /* a lower sheet may be mistaken for the page, or a part of it for all */
     bool shaded;             /* a side may lie in the page's own shadow */
+    double rim[4];           /* px from an edge to where a strip of another sheet along it ends; 0 */
 } sl_traced;
 
 /*
@@ -22,6 +23,18 @@ typedef struct sl_traced {
 sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on_sheet[4],
                         const sl_small *small, const sl_image *shot, const sl_tone *tone,
                         const sl_border_params *params);
+
+/*
+ * Traces some sides of an outline anew; the others stay.
+ * out     in: the outline traced before
+ * q       in: what it was traced from; out: as sl_trace_quad()'s
+ * corner  of the outline with its sides anew
+ * reach   of each side, how far off the edge may be, px of the shot; 0: the side stays
+ */
+sl_traced sl_trace_sides(sl_outline *out, sl_quad *q, const sl_point corner[4],
+                         const double reach[4], const bool on_sheet[4], const sl_small *small,
+                         const sl_image *shot, const sl_tone *tone,
+                         const sl_border_params *params);
 
 /* How far off the sides of a hypothesis of the small copy the edges may be, px of the shot. */
 double sl_trace_reach(const sl_small *small);
