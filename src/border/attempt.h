@@ -27,7 +27,7 @@ typedef struct sl_attempt {
 
 /* Up to here an outline's proportions are the stated ones within what a shot may tell. */
 #define SL_ODD_SHAPE 0.004
-#define SL_ODD_PILE 0.0025   /* ... of a pile's topmost sheet: there may be another one on it */
+#define SL_ODD_PILE 0.0018   /* ... of a pile's topmost sheet: there may be another one on it */
 
 /* Traces an attempt's quadrilateral on the shot. */
 void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_view *v);
