@@ -14,7 +14,9 @@
 
 #include <cmocka.h>
 
+#include "border/contact.h"
 #include "border/onset.h"
+#include "border/step.h"
 
 static const double PAGE = 0.013;              /* black paper, linear light */
 static const double TABLE = 0.21;
@@ -154,6 +156,73 @@ static void without_light_there_is_none(void **state)
                                 PATTERN));
 }
 
+/* ---- a light page ---------------------------------------------------------------------------- */
+
+static const double PAPER = 0.6;
+
+static double strip_lamp_on_paper(double t, double dark, double width)
+{
+    return t < 0 ? PAPER : strip_lamp(t, dark, width);
+}
+
+static double round_lamp_on_paper(double t, double dark, double width)
+{
+    return t < 0 ? PAPER : round_lamp(t, dark, width);
+}
+
+static double paper_without_shadow(double t, double dark, double width)
+{
+    return t < 0 ? PAPER : no_shadow(t, dark, width);
+}
+
+/*
+ * Where a bare step lies that is fitted to the profile of a page that ends at 0 (as the fine step
+ * fits it), and where the contact shadow then puts the edge.
+ */
+static void find_edge(double *bare, double *edge, scene *light, double dark)
+{
+    const double camera = 0.9;
+    sl_light_profile seen;
+    sl_across mean = { .count = 0 };
+    sl_step step = { .blur = 1 };
+
+    see(&seen, light, dark, 5, 0, camera, 0.001);
+    for (int pass = 0; pass < 2; pass++) {
+        mean.count = 0;
+        for (int i = 0; i < seen.count; i++) {
+            if (fabs(seen.t[i] - step.place) > (pass == 0 ? 3 : SL_CONTACT_REACH))
+                continue;
+            mean.t[mean.count] = seen.t[i] - (pass == 0 ? 0 : step.place);
+            mean.value[mean.count] = seen.value[i];
+            mean.weight[mean.count++] = seen.weight[i];
+        }
+        if (pass == 0)
+            assert_true(sl_step_fit(&step, mean.t, mean.value, mean.weight, mean.count));
+    }
+    *bare = step.place;
+    *edge = step.place + sl_contact_shift(&mean, step.blur);
+}
+
+static void a_contact_shadow_draws_a_bare_step_inward(void **state)
+{
+    double bare;
+    double edge;
+
+    (void)state;
+    find_edge(&bare, &edge, strip_lamp_on_paper, 0.03);
+    assert_true(bare < -0.1);
+    assert_true(fabs(edge) < 0.05);
+    find_edge(&bare, &edge, round_lamp_on_paper, 0.03);
+    assert_true(bare < -0.1);
+    assert_true(fabs(edge) < 0.05);
+    /* where there is none the step is the edge */
+    find_edge(&bare, &edge, paper_without_shadow, 0);
+    assert_true(fabs(edge) < 0.02);
+    /* a dark page's shadow is another matter */
+    find_edge(&bare, &edge, strip_lamp, 0.03);
+    assert_true(fabs(edge - bare) < 1e-9);
+}
+
 int main(void)
 {
     static const struct CMUnitTest tests[] = {
@@ -162,6 +231,7 @@ int main(void)
         cmocka_unit_test(a_bare_step_is_no_shadow),
         cmocka_unit_test(a_known_beginning_is_found_again),
         cmocka_unit_test(without_light_there_is_none),
+        cmocka_unit_test(a_contact_shadow_draws_a_bare_step_inward),
     };
 
     return cmocka_run_group_tests_name("onset", tests, NULL, NULL);
