@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "border/quad.h"
+#include "border/shade.h"
 #include "border/shape.h"
 
 /* What another outline must score to be tried, as a share of the first's, and how far off it is. */
@@ -195,6 +196,9 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
         reach[side] = reach_of(moved);
         on_sheet[side] = on_sheet[side] || moved > 0;
         trace_sides(other, &next, out, best, corner, reach, on_sheet, v);
+        /* outward of a dark page its shadow ends too */
+        if (moved < 0 && sl_shade_possible(&other->edge[side]))
+            continue;
         if (is_page(other, &next, v) && other->edge[side].support > SIDE_MAYBE
             && (doubt || sl_outline_area(other) > sl_outline_area(out))) {
             one = !found || furthest(other, right) < SAME_PX;

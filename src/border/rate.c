@@ -22,6 +22,11 @@ static const double NEAR_HAIRS = 3;
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
 static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
 
+/* Sides along which less than this share is a step; without stated proportions an outline of such
+   asks for this margin. */
+static const double STEPLESS = 0.3;
+static const double LINES_MARGIN = 0.3;
+
 /* What another outline with the proportions must score, as a share of the page's. A print may have
    them by chance, and covers no more of its page. */
 static const double LEAST_SCORE = 0.6;
@@ -187,6 +192,16 @@ static const sl_quad *page_on(const sl_attempt *page, double off, const sl_view 
     return on;
 }
 
+/* Are two sides and more no steps from one paper to another, but lines, or the ends of shadows? */
+static bool has_bare_lines(const sl_quad *q)
+{
+    int lines = 0;
+
+    for (int k = 0; k < 4; k++)
+        lines += !q->side[k].frame && q->side[k].solid < STEPLESS;
+    return lines >= 2;
+}
+
 void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v)
 {
     const double off = sl_view_off(out, v);
@@ -198,6 +213,7 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
         || (isfinite(off) && off > SL_ODD_PILE && page->seen.moved)
         || (isfinite(off) && off > SL_ODD_SHAPE
             && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))
+        || (!isfinite(off) && out->confidence < LINES_MARGIN && has_bare_lines(page->from))
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
         || lies_on_full_page(page, v))
         out->confidence = 0;

@@ -55,6 +55,7 @@ enum { SHEETS_MOST = 8 };
    sheets are searched for elsewhere, and have these sides. */
 static const double SMALL_IN_FRAME = 0.25;
 static const double ELSEWHERE_SIDES = 0.6;
+static const double FULL_SIDES = 0.95;
 
 /* A line of which this share lies on a sheet is its own; of one on it, well inside its sides, all
    but a little. Px of the small copy about the sides. */
@@ -318,13 +319,26 @@ static bool is_note(const sl_quad *q, const sl_quad *page)
            && q->area < (q->misfit < SL_FITS ? AS_LARGE : AS_LARGE_OFF) * page->area;
 }
 
+/* A picture as large as what was chosen, printed to its rim: it shows no paper, but all its sides are
+   steps all along. Beside such a one the chosen may be a print too, and both lie on a page. */
+static bool is_full_print(const sl_quad *q, const sl_quad *chosen)
+{
+    bool is = q->area >= chosen->area;
+
+    for (int k = 0; k < 4; k++)
+        is = is && !q->side[k].frame && q->side[k].support >= FULL_SIDES
+             && q->side[k].contrast >= FULL_SIDES && q->side[k].solid >= FULL_SIDES;
+    return is;
+}
+
 /* Adds to `count` sheets those among the hypotheses that lie apart from them. */
 static unsigned add_sheets(const sl_quad *sheet[SHEETS_MOST], unsigned count,
                            const sl_quads *quads, double sides, bool stated)
 {
     for (size_t i = 0; i < quads->count && count < SHEETS_MOST; i++) {
         const sl_quad *q = &quads->quad[i];
-        bool another = q->quality >= fmin(sides, BESIDE_AS_GOOD * sheet[0]->quality)
+        bool another = (q->quality >= fmin(sides, BESIDE_AS_GOOD * sheet[0]->quality)
+                        || (!stated && is_full_print(q, sheet[0])))
                        && q->area >= BESIDE_AREA * sheet[0]->area
                        && !(stated && is_note(q, sheet[0]));
 
