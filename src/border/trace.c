@@ -49,6 +49,9 @@ static const double RIM_MOST = 0.04;
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
 
+/* ... of such a page's edges nothing but the proportions may tell what is shadow. */
+static const double DARK_SHAPE = 0.0025;
+
 int sl_top_side(const sl_point corner[4])
 {
     int top = 0;
@@ -385,7 +388,7 @@ static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
         seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
     }
     off = sl_off_shape(out, shot, params);
-    seen.shaded = may_hide(soft, course, off);
+    seen.shaded = may_hide(soft, course, off) || (dark && isfinite(off) && off > DARK_SHAPE);
     seen.doubt = seen.doubt || has_odd_side(out)
                  || (!(off < SL_TO_A_HAIR)
                      && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))

@@ -27,6 +27,10 @@ static const double NEAR_CORNER = 0.2;     /* ... and hide the side up to there 
 static const double LEAST_WIDTH = 2.5;     /* mm along the edge */
 static const double PETAL = 4.5;           /* mm: on a patterned table a thing is wider */
 static const double PETAL_LONG = 6;        /* mm: ... and reaches further */
+static const double MOTIF = 12.5;          /* mm: no petal or check reaches further out, ... */
+static const double MOTIF_WIDE = 8;        /* ... is wider ... */
+static const double MOTIF_SHARE = 0.005;   /* ... and its colour makes up this much of the table, */
+static const double MOTIF_ROOM = 30;       /* ... so many mm from the thing and on */
 static const double PATTERNED = 0.1;       /* of the table has another colour than its usual one */
 static const double MOST_WIDTH = 0.5;      /* of the side: a longer thing is another sheet */
 static const double LEAST_STEP = 12;       /* codes from paper to table, for anything to be told */
@@ -213,6 +217,40 @@ static bool is_cloth(sl_place edge[4][SL_PLACES], int side, int first, int last,
     return paper > 2 * FEW
            && (double)alike > ((last - first + 1) * spacing > LONG ? LONG_PATTERN : PATTERN)
                                   * (double)seen;
+}
+
+/*
+ * Is what reaches out at this run a petal or a check of a patterned table? Its colour, out of the
+ * page's shadow, is seen elsewhere then, further out than the places beside the page show.
+ */
+static bool is_motif_of_table(const sl_image *shot, sl_place all[4][SL_PLACES], int side, int first,
+                              int last, double mm, const double spacing[4])
+{
+    enum { EVERY = 4, WAYS = 12 };
+    const int middle = (first + last) / 2;
+    size_t seen = 0;
+    size_t alike = 0;
+    sl_tint c;
+
+    if (mm > MOTIF || (last - first + 1) * spacing[side] > MOTIF_WIDE
+        || !sl_tint_read(&c, shot, sl_place_outward(&all[side][middle], mm / 2)))
+        return false;
+    for (int k = 0; k < 4; k++) {
+        for (int i = 0; i < SL_PLACES; i += EVERY) {
+            if (k == side && abs(i - middle) * spacing[k] < MOTIF_ROOM)
+                continue;
+            for (int w = 1; w <= WAYS; w++) {
+                sl_tint there;
+
+                if (!sl_tint_read(&there, shot,
+                                  sl_place_outward(&all[k][i], w * FARTHEST / WAYS)))
+                    break;
+                seen++;
+                alike += sl_tints_apart(there, c) < LEAST_OTHER;
+            }
+        }
+    }
+    return (double)alike > MOTIF_SHARE * (double)seen;
 }
 
 /*
@@ -463,14 +501,15 @@ static double letter_reach(const sl_image *shot, const sl_place *edge, int first
     return most - least > PARALLEL || last - first + 1 < RULER * SL_PLACES ? most : 0;
 }
 
-/* The thing across one side that reaches furthest, `narrowest` mm wide at least. `spacing` mm from
-   place to place. */
+/* The thing across one side that reaches furthest, `spacing` mm from place to place of each
+   side. */
 static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int side, double usual,
-                         const table *t, sl_tint around, const sl_films *strips, double narrowest,
-                         double spacing)
+                         const table *t, sl_tint around, const sl_films *strips, bool patterned,
+                         const double spacing[4])
 {
     const sl_place *edge = all[side];
     enum { GAP = 2 };        /* places without a crossing that a run may hold */
+    const double narrowest = patterned ? PETAL : LEAST_WIDTH;
     double most = 0;
     int first = -1;
     int last = -1;
@@ -480,13 +519,19 @@ static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int s
             first = first < 0 ? i : first;
             last = i;
         } else if (first >= 0 && (i == SL_PLACES || i - last > GAP)) {
-            if ((last - first + 1) * spacing >= narrowest
+            if ((last - first + 1) * spacing[side] >= narrowest
                 && last - first + 1 <= MOST_WIDTH * SL_PLACES && first > CORNER * SL_PLACES
-                && last < (1 - CORNER) * SL_PLACES && !is_cloth(all, side, first, last, spacing)
+                && last < (1 - CORNER) * SL_PLACES && !is_cloth(all, side, first, last, spacing[side])
                 && !holds_corner(edge, first, last, usual)
                 && !(sl_is_films(edge[(first + last) / 2].outside, strips, around)
-                     && sl_page_is_veiled(edge, first, last, around)))
-                most = fmax(most, run_reach(shot, edge, first, last, t));
+                     && sl_page_is_veiled(edge, first, last, around))) {
+                const double mm = run_reach(shot, edge, first, last, t);
+
+                if (!(patterned
+                      && (mm < PETAL_LONG
+                          || is_motif_of_table(shot, all, side, first, last, mm, spacing))))
+                    most = fmax(most, mm);
+            }
             first = -1;
         }
     }
@@ -495,10 +540,11 @@ static double side_reach(const sl_image *shot, sl_place all[4][SL_PLACES], int s
 
 /* The thing from under one side that reaches furthest. */
 static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES], int side,
-                               sl_tint usual, const sl_films *strips, double narrowest,
-                               double spacing)
+                               sl_tint usual, const sl_films *strips, bool patterned,
+                               const double spacing[4])
 {
     const sl_place *edge = all[side];
+    const double narrowest = patterned ? UNDER_PETAL : LEAST_UNDER_WIDTH;
     double most = 0;
     sl_run r;
 
@@ -508,7 +554,7 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
         double tab;
         double letter;
 
-        if ((r.last - r.first + 1) * spacing < narrowest || !plain(edge, r.first, r.last)
+        if ((r.last - r.first + 1) * spacing[side] < narrowest || !plain(edge, r.first, r.last)
             || !strange_here(all, side, r.first, r.last, like_letter, usual)
             || is_motif(all, side, r.first, r.last, usual))
             continue;
@@ -516,7 +562,9 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
         letter = letter_reach(shot, edge, r.first, r.last, usual);
         if (is_tab(edge, r.first, r.last, usual) && tab >= LEAST_UNDER
             && !lies_over(all, side, r.first, r.last)
-            && !sl_is_films(middle->outside, strips, usual))
+            && !sl_is_films(middle->outside, strips, usual)
+            && !(patterned
+                 && is_motif_of_table(shot, all, side, r.first, r.last, tab, spacing)))
             most = fmax(most, tab);
         else if (like_letter
                  && letter >= (r.last - r.first < SHORT * SL_PLACES ? SHORT_UNDER : LETTER_UNDER))
@@ -558,15 +606,10 @@ sl_status sl_figure_beyond(sl_beyond *out, const sl_image *shot, const sl_outlin
         double mm = 0;
 
         if (look[side])
-            mm = reach_from_under(shot, all->edge, side, around, &all->strips,
-                                  patterned ? UNDER_PETAL : LEAST_UNDER_WIDTH, spacing[side]);
-        if (usual[side] >= LEAST_STEP) {
-            const double across = side_reach(shot, all->edge, side, usual[side], &all->table,
-                                             around, &all->strips,
-                                             patterned ? PETAL : LEAST_WIDTH, spacing[side]);
-
-            mm = fmax(mm, patterned && across < PETAL_LONG ? 0 : across);
-        }
+            mm = reach_from_under(shot, all->edge, side, around, &all->strips, patterned, spacing);
+        if (usual[side] >= LEAST_STEP)
+            mm = fmax(mm, side_reach(shot, all->edge, side, usual[side], &all->table, around,
+                                     &all->strips, patterned, spacing));
         if (mm > out->mm)
             *out = (sl_beyond){ mm, (sl_side)side };
     }
