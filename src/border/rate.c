@@ -22,6 +22,9 @@ static const double NEAR_HAIRS = 3;
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
 static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
 
+/* Sides of a page, longer over shorter, at most: common practice is 1 to 1.5. */
+static const double LONG = 2;
+
 /* Sides along which less than this share is a step; without stated proportions an outline of such
    asks for this margin. */
 static const double STEPLESS = 0.3;
@@ -36,9 +39,7 @@ static const double PRINTS_SHARE = 0.25;
 static const double MOST_OF_PICTURE = 0.9;
 static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
-static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
-static const double ONE_PAPER = 0.75;         /* less along its sides is a picture's, ... */
-static const double ALONE_WITH_PRINT = 0.2;   /* ... one that holds a print is hardly a print */
+static const double ALONE = 0.2;              /* margin: nothing like it lies about it */
 
 /*
  * The best-scored outline that is another one than the page's. One near it may be the same page,
@@ -109,21 +110,17 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
                          const sl_view *v)
 {
     const sl_quad *like;
-    double alone;
-    double paper = 0;
-    bool print;
 
     if (!is_cropped_to_page(out, v->shot, v->params))
         return false;
-    print = sl_has_print_on(page->from, v->lines, v->small, v->params);
-    alone = print ? ALONE_WITH_PRINT : ALONE;
-    for (int k = 0; k < 4; k++)
-        paper += page->from->side[k].paper / 4;
+    /* one that holds a print is hardly a print */
+    if (!sl_has_print_on(page->from, v->lines, v->small, v->params))
+        return true;
     /* that it has the proportions to a hair says little here: the picture has them too */
     like = best_rival(page, fmax(off, SL_TO_A_HAIR), true, v);
-    return page->from->area < SMALL_IN_PICTURE || (!print && paper < ONE_PAPER)
+    return page->from->area < SMALL_IN_PICTURE
            || sl_lies_beside_print(v->quads, page->from)
-           || (like != NULL && like->score > (1 - alone) * page->from->score);
+           || (like != NULL && like->score > (1 - ALONE) * page->from->score);
 }
 
 /* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
@@ -192,6 +189,18 @@ static const sl_quad *page_on(const sl_attempt *page, double off, const sl_view 
     return on;
 }
 
+/* Is it longer than a page is? Two facing pages are, taken for one. */
+static bool is_long(const sl_outline *out)
+{
+    double length[4];
+
+    for (int k = 0; k < 4; k++)
+        length[k] = hypot(out->corner[(k + 1) % 4].x - out->corner[k].x,
+                          out->corner[(k + 1) % 4].y - out->corner[k].y);
+    return fmax(length[0] + length[2], length[1] + length[3])
+           > LONG * fmin(length[0] + length[2], length[1] + length[3]);
+}
+
 /* Are two sides and more no steps from one paper to another, but lines, or the ends of shadows? */
 static bool has_bare_lines(const sl_quad *q)
 {
@@ -205,6 +214,7 @@ static bool has_bare_lines(const sl_quad *q)
 void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v)
 {
     const double off = sl_view_off(out, v);
+    const bool stated = v->params->page_ratio > 0;
     const sl_quad *nested = lain_on != NULL ? lain_on : page_on(page, off, v);
     const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, false, v);
 
@@ -213,7 +223,8 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
         || (isfinite(off) && off > SL_ODD_PILE && page->seen.moved)
         || (isfinite(off) && off > SL_ODD_SHAPE
             && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))
-        || (!isfinite(off) && out->confidence < LINES_MARGIN && has_bare_lines(page->from))
+        || (!stated && (is_long(out) || (out->confidence < LINES_MARGIN
+                                         && has_bare_lines(page->from))))
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
         || lies_on_full_page(page, v))
         out->confidence = 0;
