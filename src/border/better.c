@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "border/quad.h"
-#include "border/shade.h"
 #include "border/shape.h"
 
 /* What another outline must score to be tried, as a share of the first's, and how far off it is. */
@@ -193,12 +192,12 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
         if (!sl_shape_side(corner, side, SIDE_OFF * size, v->shot, v->params))
             continue;
         moved = lies_within(corner, out, side);
+        /* outward of a dark page its shadow ends too */
+        if (moved < 0 && sl_is_dark(best->from))
+            continue;
         reach[side] = reach_of(moved);
         on_sheet[side] = on_sheet[side] || moved > 0;
         trace_sides(other, &next, out, best, corner, reach, on_sheet, v);
-        /* outward of a dark page its shadow ends too */
-        if (moved < 0 && sl_shade_possible(&other->edge[side]))
-            continue;
         if (is_page(other, &next, v) && other->edge[side].support > SIDE_MAYBE
             && (doubt || sl_outline_area(other) > sl_outline_area(out))) {
             one = !found || furthest(other, right) < SAME_PX;

@@ -10,7 +10,7 @@
  */
 void sl_camera_blur(double out[2], const sl_image *shot, const sl_point corner[4]);
 
-/* Is the side darker than what lies beside it? Others sl_shade_fit() leaves alone. */
+/* Has the side enough points with a blur of their own? Others sl_shade_fit() leaves alone. */
 bool sl_shade_possible(const sl_edge *edge);
 
 /*

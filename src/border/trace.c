@@ -49,7 +49,9 @@ static const double RIM_MOST = 0.04;
 /* Mean of the codes: the paper is nearly black. */
 static const double DARK = 60;
 
-/* ... of such a page's edges nothing but the proportions may tell what is shadow. */
+/* ... beside a table of which it differs by no more than this, linear, nothing but the proportions
+   may tell its edge from its shadow's. */
+static const double FAINT = 0.03;
 static const double DARK_SHAPE = 0.0025;
 
 int sl_top_side(const sl_point corner[4])
@@ -195,7 +197,7 @@ static void follow_frame(sl_edge *edge, sl_point a, sl_point b)
     }
 }
 
-static bool is_dark(const sl_quad *q)
+bool sl_is_dark(const sl_quad *q)
 {
     return (q->colour[0] + q->colour[1] + q->colour[2]) / 3 < (float)DARK;
 }
@@ -288,6 +290,21 @@ static bool may_hide(softness soft, const sl_course course[4], double off)
 {
     return (soft.left > (isfinite(off) ? SOFT_LEFT : SOFT_ALONE) && off > LEFT_SHAPE)
            || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE && bow_of(course) < FLAT);
+}
+
+/* Is the step along every side faint? */
+static bool is_faint(const sl_outline *out)
+{
+    for (int i = 0; i < 4; i++) {
+        const sl_edge *e = &out->edge[i];
+        double sum = 0;
+
+        for (size_t k = 0; k < e->count; k++)
+            sum += fabs(e->point[k].contrast);
+        if (sum > FAINT * (double)e->count)
+            return false;
+    }
+    return true;
 }
 
 /* A page of many colours ends where the table has others: there the side counts as paper's. */
@@ -388,7 +405,8 @@ static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
         seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
     }
     off = sl_off_shape(out, shot, params);
-    seen.shaded = may_hide(soft, course, off) || (dark && isfinite(off) && off > DARK_SHAPE);
+    seen.shaded = may_hide(soft, course, off)
+                  || (dark && isfinite(off) && off > DARK_SHAPE && is_faint(out));
     seen.doubt = seen.doubt || has_odd_side(out)
                  || (!(off < SL_TO_A_HAIR)
                      && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))
@@ -422,7 +440,7 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on
     leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    return judge(out, course, all, on_sheet, is_dark(q), shot, tone, params);
+    return judge(out, course, all, on_sheet, sl_is_dark(q), shot, tone, params);
 }
 
 sl_traced sl_trace_sides(sl_outline *out, sl_quad *q, const sl_point corner[4],
@@ -447,7 +465,7 @@ sl_traced sl_trace_sides(sl_outline *out, sl_quad *q, const sl_point corner[4],
     refine_sides(out, course, reach, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    return judge(out, course, anew, on_sheet, is_dark(q), shot, tone, params);
+    return judge(out, course, anew, on_sheet, sl_is_dark(q), shot, tone, params);
 }
 
 double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,

@@ -52,6 +52,9 @@ void sl_trace_refine(sl_outline *out, sl_course course[4], const sl_image *shot,
 /* Sets the outline's least distance to the frame, and marks the sides that leave the picture. */
 void sl_trace_measure_frame(sl_outline *out, size_t width, size_t height);
 
+/* Is its paper nearly black? */
+bool sl_is_dark(const sl_quad *q);
+
 /* The side whose direction is nearest to +x. */
 int sl_top_side(const sl_point corner[4]);
 
