@@ -403,6 +403,36 @@ static void a_lower_sheet_is_not_the_page(void **state)
 }
 
 /*
+ * Sheets of another paper peep out on the left and below, with no shadow on them: plain strips, bolder
+ * against the table than against the page. The outline round all of them nearly has the page's
+ * proportions; the page has them to a hair.
+ */
+static void sheets_that_show_as_strips_are_left(void **state)
+{
+    const sl_point page[4] = { { 120, 90 }, { 1110, 90 }, { 1110, 1074 }, { 120, 1074 } };
+    const sl_point lower[4] = { { 111, 90 }, { 1110, 90 }, { 1110, 1082 }, { 111, 1082 } };
+    sl_border_params params = sl_border_defaults();
+    sl_image *image = NULL;
+    uint64_t seed = 7;
+
+    (void)state;
+    assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            const double upper = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double under = 0.5 * erfc(outside(lower, (double)x, (double)y) / 0.8 / sqrt(2));
+            const double v = 0.7 * upper + (1 - upper) * (0.5 * under + 0.04 * (1 - under))
+                             + 0.01 * (uniform(&seed) + uniform(&seed) - 1);
+
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    params.page_ratio = 990.0 / 984;
+    assert_true(check_corners(image, page, &params) > 0.04);
+}
+
+/*
  * Three sheets of 8 px each in a pile look out below the page, each in the shadow of the one above;
  * the page has stripes, which end with it. Without a pile the stripes that run along a side are no
  * sheets' ends: they have no shadow, and go on.
@@ -736,6 +766,31 @@ static void a_print_of_the_pages_proportions_is_doubted(void **state)
     free(o);
 }
 
+/* Two facing pages that are taken for one are longer than a page is, unless that is said. */
+static void what_is_longer_than_a_page_is_doubted(void **state)
+{
+    const sl_point two[4] = { { 60, 240 }, { 1140, 236 }, { 1142, 656 }, { 62, 660 } };
+    sl_border_params params = sl_border_defaults();
+
+    (void)state;
+    assert_true(check_corners(paint(1200, 900, two, 0.6, 0.1, 0.8, 0.01), two, &params) == 0);
+    params.page_ratio = 1080.0 / 420;
+    assert_true(check_corners(paint(1200, 900, two, 0.6, 0.1, 0.8, 0.01), two, &params) > 0.2);
+}
+
+/* A bare sheet on a picture of its own proportions: a camera's, or one that was cropped to the page,
+   of which the sheet is then a print. */
+static void a_print_on_a_cropped_picture_is_doubted(void **state)
+{
+    const sl_point sheet[4] = { { 120, 90 }, { 1080, 90 }, { 1080, 810 }, { 120, 810 } };
+    sl_border_params params = sl_border_defaults();
+
+    (void)state;
+    params.page_ratio = 4.0 / 3;
+    assert_true(check_corners(paint(1200, 900, sheet, 0.6, 0.1, 0.8, 0.01), sheet, &params) > 0.2);
+    assert_true(check_corners(paint(1199, 899, sheet, 0.6, 0.1, 0.8, 0.01), sheet, &params) == 0);
+}
+
 /*
  * Stripes that end at the page's edges. Below the bottom edge the white table lies in the page's
  * shadow and has a stripe's grey: it is the table all the same. A stripe's blue there is paper.
@@ -956,6 +1011,7 @@ int main(void)
         cmocka_unit_test(a_page_that_fills_the_picture_is_not_cut),
         cmocka_unit_test(a_page_on_a_striped_or_checked_cloth_is_found),
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
+        cmocka_unit_test(sheets_that_show_as_strips_are_left),
         cmocka_unit_test(the_sheet_on_top_of_a_pile_is_the_page),
         cmocka_unit_test(stripes_are_no_sheets),
         cmocka_unit_test(a_print_glued_into_the_corner_is_not_the_page),
@@ -963,6 +1019,8 @@ int main(void)
         cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
         cmocka_unit_test(a_pile_shows_in_the_corners),
         cmocka_unit_test(a_print_of_the_pages_proportions_is_doubted),
+        cmocka_unit_test(what_is_longer_than_a_page_is_doubted),
+        cmocka_unit_test(a_print_on_a_cropped_picture_is_doubted),
         cmocka_unit_test(a_shaded_table_is_no_paper),
         cmocka_unit_test(a_printed_frame_is_on_the_page),
         cmocka_unit_test(corners_by_hand_are_refined_or_kept),
