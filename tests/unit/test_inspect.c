@@ -740,6 +740,32 @@ static void flecks_of_stone_do_not_stick_out(void **state)
     assert_int_equal(r.verdict, SL_PASS);
 }
 
+/* A flowered cloth. One red petal meets the page: it is the cloth's when there are others. */
+static void a_petal_that_meets_the_page_does_not_stick_out(void **state)
+{
+    static const unsigned char leaf[3] = { 60, 90, 50 };
+    static const unsigned char red[3] = { 170, 50, 60 };
+    sl_inspection r;
+
+    for (int k = 0; k < 9; k++) {
+        const double at = 15 + 31 * k + 3 * (k % 3);
+
+        paint(*state, 304.8, at, 315, at + 9, leaf);
+        paint(*state, -12, at, 0, at + 9, leaf);
+        paint(*state, at, 304.8, at + 9, 316, leaf);
+        paint(*state, at, -12, at + 9, 0, leaf);
+    }
+    paint(*state, 304.8, 130.5, 315.5, 137.5, red);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    for (int k = 0; k < 9; k++) {
+        paint(*state, -20, 12 + 31 * k, -14, 20 + 31 * k, red);
+        paint(*state, 12 + 31 * k, 318, 20 + 31 * k, 324, red);
+    }
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+}
+
 #define SCENE_TEST(f) cmocka_unit_test_setup_teardown(f, make_scene, free_scene)
 
 int main(void)
@@ -768,6 +794,7 @@ int main(void)
         SCENE_TEST(a_weight_on_a_corner_does_not_stick_out),
         SCENE_TEST(a_ribbon_of_the_mats_colour_is_told),
         SCENE_TEST(flecks_of_stone_do_not_stick_out),
+        SCENE_TEST(a_petal_that_meets_the_page_does_not_stick_out),
         SCENE_TEST(a_clear_strip_does_not_stick_out),
         SCENE_TEST(a_strip_of_film_on_wood_does_not_stick_out),
         SCENE_TEST(a_colour_target_does_not_stick_out),
