@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "border/course.h"
 #include "geometry/linear.h"
 
 enum { IN, OUT, SLOPE, PLACE, LN_BLUR, PARAMETERS };
@@ -15,6 +16,10 @@ static const double INWARD = 3.5;
 static const double OUTWARD = 5;
 static const double BLURS_IN = 3.5;
 static const double BLURS_OUT = 5;
+
+/* A side's mean profile: px along it about each place, and the share left out at its ends. */
+static const double HALF = 3;
+static const double ENDS = 0.012;
 
 static const double SURELY = 0.5;             /* cost over that of a bare step */
 static const double DARKEST = 0.02;           /* of the page's light; below it nothing is told */
@@ -133,4 +138,65 @@ double sl_contact_shift(const sl_across *mean, double blur)
                    && x[PLACE] < MOST * blur
                ? x[PLACE]
                : 0;
+}
+
+/* The mean profile along a side, in one weighting. */
+static void mean_profile(sl_across *out, const sl_course *course, const sl_view *seen,
+                         const double weight[3])
+{
+    enum { PLACES = 64, BINS = 2 * SL_CONTACT_REACH * SL_BINS_PER_PX };
+    double t[BINS] = { 0 };
+    double rgb[BINS][3] = { { 0 } };
+    double px[BINS] = { 0 };
+
+    for (int i = 0; i < PLACES; i++) {
+        const double s = (1 - 2 * ENDS) * ((2.0 * i + 1) / PLACES - 1);
+        sl_across one;
+
+        if (!sl_across_gather(&one, seen, sl_course_point(course, s),
+                              sl_course_outward(course, s), HALF, SL_CONTACT_REACH))
+            continue;
+        for (size_t k = 0; k < one.count; k++) {
+            const int bin = (int)((one.t[k] + SL_CONTACT_REACH) * SL_BINS_PER_PX);
+
+            t[bin] += one.weight[k] * one.t[k];
+            px[bin] += one.weight[k];
+            for (int c = 0; c < 3; c++)
+                rgb[bin][c] += one.weight[k] * one.rgb[k][c];
+        }
+    }
+    out->count = 0;
+    for (int k = 0; k < BINS; k++) {
+        if (px[k] > 0) {
+            out->t[out->count] = t[k] / px[k];
+            out->weight[out->count] = px[k];
+            for (int c = 0; c < 3; c++)
+                out->rgb[out->count][c] = rgb[k][c] / px[k];
+            out->count++;
+        }
+    }
+    sl_across_weigh(out, weight);
+}
+
+void sl_contact_leave(sl_edge *edge, sl_course *course, const sl_view *seen,
+                      const double weight[3])
+{
+    const double blur = sl_edge_blur(edge);
+    sl_across mean;
+    sl_point along;
+    sl_point out;
+    double shift;
+
+    if (!isfinite(blur))
+        return;
+    mean_profile(&mean, course, seen, weight);
+    shift = sl_contact_shift(&mean, blur);
+    (void)sl_course_chord(&along, &out, course);
+    for (size_t i = 0; i < edge->count; i++) {
+        edge->point[i].at.x += shift * out.x;
+        edge->point[i].at.y += shift * out.y;
+    }
+    course->term[0] += shift;
+    course->end[0][0] += shift;
+    course->end[1][0] += shift;
 }

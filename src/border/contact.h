@@ -3,6 +3,9 @@
 #define SL_BORDER_CONTACT_H
 
 #include "border/across.h"
+#include "border/fine.h"
+
+enum { SL_CONTACT_REACH = 12 };   /* px */
 
 /*
  * How much further out than the step that was fitted at t = 0 the edge of a page lies that is
@@ -15,6 +18,8 @@
  */
 double sl_contact_shift(const sl_across *mean, double blur);
 
-enum { SL_CONTACT_REACH = 12 };
+/* Moves a traced side, its points and its course, so far outward; `weight` as it was looked at. */
+void sl_contact_leave(sl_edge *edge, sl_course *course, const sl_view *seen,
+                      const double weight[3]);
 
 #endif

@@ -35,7 +35,6 @@ static const double LEAST_LUMINANCE = 0.3;    /* of the step that is clearest */
 static const double CLEAR = 5;                /* ... or in scatters */
 static const double LEAST_SCATTER = 0.003;    /* linear */
 static const double LEAST_COLOUR = 0.015;     /* linear; a fainter step may be noise */
-static const double MEAN_HALF = 3;            /* px along the side, of a mean profile's places */
 static const double ROUGH = 0.3;              /* px of scatter: another look may see more */
 static const double VERY_ROUGH = 1.5;
 static const double SMOOTHER = 0.6;           /* ... when it scatters less than this share of it */
@@ -297,69 +296,6 @@ static bool look_again(trace *best, const sl_course *course, const sl_view *seen
     return true;
 }
 
-/* The mean profile along a traced side, in one weighting. */
-static void mean_profile(sl_across *out, const sl_course *course, const sl_view *seen,
-                         const double weight[3])
-{
-    enum { PLACES = 64, BINS = 2 * SL_CONTACT_REACH * SL_BINS_PER_PX };
-    double t[BINS] = { 0 };
-    double rgb[BINS][3] = { { 0 } };
-    double px[BINS] = { 0 };
-
-    for (size_t i = 0; i < PLACES; i++) {
-        const double s = place_of(i, PLACES);
-        sl_across one;
-
-        if (!sl_across_gather(&one, seen, sl_course_point(course, s),
-                              sl_course_outward(course, s), MEAN_HALF, SL_CONTACT_REACH))
-            continue;
-        for (size_t k = 0; k < one.count; k++) {
-            const int bin = (int)((one.t[k] + SL_CONTACT_REACH) * SL_BINS_PER_PX);
-
-            t[bin] += one.weight[k] * one.t[k];
-            px[bin] += one.weight[k];
-            for (int c = 0; c < 3; c++)
-                rgb[bin][c] += one.weight[k] * one.rgb[k][c];
-        }
-    }
-    out->count = 0;
-    for (int k = 0; k < BINS; k++)
-        if (px[k] > 0) {
-            out->t[out->count] = t[k] / px[k];
-            out->weight[out->count] = px[k];
-            for (int c = 0; c < 3; c++)
-                out->rgb[out->count][c] = rgb[k][c] / px[k];
-            out->count++;
-        }
-    sl_across_weigh(out, weight);
-}
-
-/* Moves a traced side out to the page's edge in its contact shadow. */
-static void leave_contact_shadow(sl_edge *edge, sl_course *course, const sl_view *seen,
-                                 const double weight[3])
-{
-    const double blur = sl_edge_blur(edge);
-    sl_across mean;
-    sl_point along;
-    sl_point out;
-    double shift;
-
-    if (!isfinite(blur) || edge->spread_px > ROUGH)
-        return;
-    mean_profile(&mean, course, seen, weight);
-    shift = sl_contact_shift(&mean, blur);
-    if (!(shift > 0))
-        return;
-    (void)sl_course_chord(&along, &out, course);
-    for (size_t i = 0; i < edge->count; i++) {
-        edge->point[i].at.x += shift * out.x;
-        edge->point[i].at.y += shift * out.y;
-    }
-    course->term[0] += shift;
-    course->end[0][0] += shift;
-    course->end[1][0] += shift;
-}
-
 /*
  * Moves a course that runs outside the page, along the end of its shadow, in to where the page
  * begins. False, as it was, when that is nowhere near.
@@ -418,8 +354,8 @@ void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const s
         if (traced.p.weight[i] > 0)
             edge->point[edge->count++] = traced.found[i];
     edge->support = (double)edge->count / (double)want;
-    if (most == SL_EDGE_POINTS)
-        leave_contact_shadow(edge, course, &seen, weight[way]);
+    if (most == SL_EDGE_POINTS && edge->spread_px < ROUGH)
+        sl_contact_leave(edge, course, &seen, weight[way]);
 }
 
 double sl_edge_blur(const sl_edge *edge)
