@@ -22,6 +22,10 @@ static const double NEAR_HAIRS = 3;
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
 static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
 
+/* A side of which no more is seen, where the outline has not the stated proportions, is a shadow's
+   end as well as the page's. */
+static const double HALF_SEEN = 0.5;
+
 /* Sides of a page, longer over shorter, at most: common practice is 1 to 1.5. */
 static const double LONG = 2;
 
@@ -189,6 +193,16 @@ static const sl_quad *page_on(const sl_attempt *page, double off, const sl_view 
     return on;
 }
 
+/* Is a side hardly seen? */
+static bool is_half_seen(const sl_outline *out)
+{
+    bool half = false;
+
+    for (int k = 0; k < 4; k++)
+        half = half || (!out->edge[k].cut && out->edge[k].support < HALF_SEEN);
+    return half;
+}
+
 /* Is it longer than a page is? Two facing pages are, taken for one. */
 static bool is_long(const sl_outline *out)
 {
@@ -223,6 +237,7 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
         || (isfinite(off) && off > SL_ODD_PILE && page->seen.moved)
         || (isfinite(off) && off > SL_ODD_SHAPE
             && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))
+        || (stated && off > SL_HAIRS * SL_TO_A_HAIR && is_half_seen(out))
         || (!stated && (is_long(out) || (out->confidence < LINES_MARGIN
                                          && has_bare_lines(page->from))))
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
