@@ -57,6 +57,12 @@ static const double SMALL_IN_FRAME = 0.25;
 static const double ELSEWHERE_SIDES = 0.6;
 static const double FULL_SIDES = 0.95;
 
+/* A ring round a sheet: so far off, of its size; this share of it is one paper. The frame is looked
+   at so far in, of the picture's. */
+static const double RING_AWAY = 0.04;
+static const double RING = 0.95;
+static const double FRAME_IN = 0.01;
+
 /* A line of which this share lies on a sheet is its own; of one on it, well inside its sides, all
    but a little. Px of the small copy about the sides. */
 static const double LINE_ON_SHEET = 0.3;
@@ -235,6 +241,34 @@ static bool lies_in_paper(const sl_quad *q, const sl_quad *sheet, const sl_small
             paper += sl_same_paper(colour, sheet->colour, small->noise);
         }
         if (paper < IN_PAPER * PLACES)
+            return false;
+    }
+    return true;
+}
+
+bool sl_lies_in_ring(const sl_quad *sheet, const sl_small *small)
+{
+    enum { PLACES = 24 };
+    const double right = (double)small->width - 1;
+    const double low = (double)small->height - 1;
+    const sl_quad frame = { .corner = { { 0, 0 }, { right, 0 }, { right, low }, { 0, low } } };
+    int like = 0;
+
+    for (int i = 0; i < 4 * PLACES; i++) {
+        float colour[3];
+
+        sl_small_colour(colour, small, place_on(sheet, i / PLACES, (i % PLACES + 0.5) / PLACES,
+                                                -RING_AWAY));
+        like += sl_same_paper(colour, sheet->around, small->noise);
+    }
+    if (like < RING * 4 * PLACES)
+        return false;
+    for (int i = 0; i < 4 * PLACES; i++) {
+        float colour[3];
+
+        sl_small_colour(colour, small, place_on(&frame, i / PLACES, (i % PLACES + 0.5) / PLACES,
+                                                FRAME_IN));
+        if (sl_same_paper(colour, sheet->around, small->noise))
             return false;
     }
     return true;

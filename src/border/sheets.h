@@ -29,6 +29,10 @@ bool sl_has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_small *
 bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small *small,
                      const sl_border_params *params);
 
+/* Is one paper all round a sheet, of which nothing is seen along the frame of the picture: does the
+   sheet lie on another, a board or a page? */
+bool sl_lies_in_ring(const sl_quad *sheet, const sl_small *small);
+
 /* Does a thing as sharply bounded as a print lie beside one, no part of it? */
 bool sl_lies_beside_print(const sl_quads *quads, const sl_quad *sheet);
 
