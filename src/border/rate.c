@@ -237,7 +237,7 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
         || (isfinite(off) && off > SL_ODD_PILE && page->seen.moved)
         || (isfinite(off) && off > SL_ODD_SHAPE
             && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))
-        || (stated && sl_lies_in_ring(page->from, v->small)
+        || (sl_lies_in_ring(page->from, v->small)
             && !sl_has_print_on(page->from, v->lines, v->small, v->params))
         || (stated && off > SL_HAIRS * SL_TO_A_HAIR && is_half_seen(out))
         || (!stated && (is_long(out) || (out->confidence < LINES_MARGIN

@@ -110,11 +110,11 @@ static bool side_has_rim(const sl_image *shot, const sl_course *course, double b
            && sl_colour_differ(median, median_of(within)) > STEP && !is_shown(median, page);
 }
 
-/* Of a patterned paper whose pattern meets three sides: the one with a plain strip along it; -1. */
-static int plain_side(const sl_image *shot, const sl_course course[4], const double blur_px[4])
+/* Of a patterned paper whose pattern meets two sides and more: has each of the others a plain strip
+   along it, with the pattern further in? */
+static void plain_sides(bool plain[4], const sl_image *shot, const sl_course course[4],
+                        const double blur_px[4])
 {
-    int found = -1;
-    int plain = 0;
     int patterned = 0;
 
     for (int side = 0; side < 4; side++) {
@@ -122,18 +122,17 @@ static int plain_side(const sl_image *shot, const sl_course course[4], const dou
         sl_colour within[PLACES];
         int one;
 
+        plain[side] = false;
         if (!(blur_px[side] < BLURRED))
-            return -1;
+            continue;
         read_depth(strip, shot, &course[side], NEAREST + BLURS * blur_px[side]);
         read_depth(within, shot, &course[side], FIRST + NEXT);
         one = of_one_colour(strip);
-        if (one >= PLAIN * PLACES && of_one_colour(within) < PATTERN * PLACES) {
-            found = side;
-            plain++;
-        }
+        plain[side] = one >= PLAIN * PLACES && of_one_colour(within) < PATTERN * PLACES;
         patterned += one < PATTERN * PLACES;
     }
-    return plain == 1 && patterned == 3 ? found : -1;
+    for (int side = 0; side < 4; side++)
+        plain[side] = plain[side] && patterned >= 2;
 }
 
 /* How far the colours at a depth are from the strip's, codes, in the median of the places. */
@@ -169,9 +168,10 @@ void sl_rims_find(double depth[4], const sl_image *shot, const sl_course course[
                   const double blur_px[4], double most)
 {
     sl_colour *page = malloc(PALETTE * sizeof *page);
-    const int plain = plain_side(shot, course, blur_px);
+    bool plain[4];
     size_t count = 0;
 
+    plain_sides(plain, shot, course, blur_px);
     for (int side = 0; page != NULL && side < 4; side++)
         for (int i = 0; i < PLACES; i++)
             for (int d = 0; d < DEPTHS; d++)
@@ -179,7 +179,7 @@ void sl_rims_find(double depth[4], const sl_image *shot, const sl_course course[
     for (int side = 0; side < 4; side++) {
         depth[side] = 0;
         /* without memory nothing is told */
-        if (side == plain || (page != NULL && blur_px[side] < BLURRED
+        if (plain[side] || (page != NULL && blur_px[side] < BLURRED
                               && side_has_rim(shot, &course[side], blur_px[side], page)))
             depth[side] = end_of_strip(shot, &course[side], blur_px[side], most);
     }
