@@ -43,7 +43,8 @@ static const double PRINTS_SHARE = 0.25;
 static const double MOST_OF_PICTURE = 0.9;
 static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
-static const double ALONE = 0.2;              /* margin: nothing like it lies about it */
+static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
+static const double ALONE_WITH_PRINT = 0.2;   /* ... about one that holds a print */
 
 /*
  * The best-scored outline that is another one than the page's. One near it may be the same page,
@@ -114,17 +115,20 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
                          const sl_view *v)
 {
     const sl_quad *like;
+    bool holds;
 
     if (!is_cropped_to_page(out, v->shot, v->params))
         return false;
     /* one that holds a print is hardly a print */
-    if (!sl_has_print_on(page->from, v->lines, v->small, v->params))
+    holds = sl_has_print_on(page->from, v->lines, v->small, v->params);
+    if (!holds && !sl_has_margins(page->from, v->small))
         return true;
     /* that it has the proportions to a hair says little here: the picture has them too */
     like = best_rival(page, fmax(off, SL_TO_A_HAIR), true, v);
     return page->from->area < SMALL_IN_PICTURE
            || sl_lies_beside_print(v->quads, page->from)
-           || (like != NULL && like->score > (1 - ALONE) * page->from->score);
+           || (like != NULL
+               && like->score > (1 - (holds ? ALONE_WITH_PRINT : ALONE)) * page->from->score);
 }
 
 /* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the

@@ -57,6 +57,10 @@ static const double SMALL_IN_FRAME = 0.25;
 static const double ELSEWHERE_SIDES = 0.6;
 static const double FULL_SIDES = 0.95;
 
+/* A page's margins: of its size from the sides, further in than a print's border; paper there. */
+static const double MARGIN = 0.06;
+static const double MARGIN_PAPER = 0.7;
+
 /* A ring round a sheet: so far off, of its size; this share of it is one paper. The frame is looked
    at so far in, of the picture's. */
 static const double RING_AWAY = 0.04;
@@ -244,6 +248,20 @@ static bool lies_in_paper(const sl_quad *q, const sl_quad *sheet, const sl_small
             return false;
     }
     return true;
+}
+
+bool sl_has_margins(const sl_quad *sheet, const sl_small *small)
+{
+    enum { PLACES = 24 };
+    int paper = 0;
+
+    for (int i = 0; i < 4 * PLACES; i++) {
+        float colour[3];
+
+        sl_small_colour(colour, small, place_on(sheet, i % 4, (i / 4 + 0.5) / PLACES, MARGIN));
+        paper += sl_same_paper(colour, sheet->colour, small->noise);
+    }
+    return paper > MARGIN_PAPER * 4 * PLACES;
 }
 
 bool sl_lies_in_ring(const sl_quad *sheet, const sl_small *small)

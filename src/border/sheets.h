@@ -29,6 +29,9 @@ bool sl_has_other_paper(const sl_quad *q, const sl_quad *outer, const sl_small *
 bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small *small,
                      const sl_border_params *params);
 
+/* Does a sheet's paper go further in, all round, than the border of a print does? */
+bool sl_has_margins(const sl_quad *sheet, const sl_small *small);
+
 /* Is one paper all round a sheet, of which nothing is seen along the frame of the picture: does the
    sheet lie on another, a board or a page? */
 bool sl_lies_in_ring(const sl_quad *sheet, const sl_small *small);

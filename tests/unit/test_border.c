@@ -778,17 +778,23 @@ static void what_is_longer_than_a_page_is_doubted(void **state)
     assert_true(check_corners(paint(1200, 900, two, 0.6, 0.1, 0.8, 0.01), two, &params) > 0.2);
 }
 
-/* A bare sheet on a picture of its own proportions: a camera's, or one that was cropped to the page,
-   of which the sheet is then a print. */
+/* On a picture that was cropped to its own proportions a sheet may be a print on the page: one with a
+   white border is doubted; a bare one, whose paper goes on further in, is a page. */
 static void a_print_on_a_cropped_picture_is_doubted(void **state)
 {
-    const sl_point sheet[4] = { { 120, 90 }, { 1080, 90 }, { 1080, 810 }, { 120, 810 } };
+    enum { LEFT = 120, TOP = 90, RIGHT = 1080, BOTTOM = 810, BORDER = 28 };
+    const sl_point sheet[4] = { { LEFT, TOP }, { RIGHT, TOP }, { RIGHT, BOTTOM }, { LEFT, BOTTOM } };
     sl_border_params params = sl_border_defaults();
+    sl_image *page = paint(1199, 899, sheet, 0.6, 0.1, 0.8, 0.01);
+    sl_image *print = paint(1199, 899, sheet, 0.6, 0.1, 0.8, 0.01);
 
     (void)state;
     params.page_ratio = 4.0 / 3;
-    assert_true(check_corners(paint(1200, 900, sheet, 0.6, 0.1, 0.8, 0.01), sheet, &params) > 0.2);
-    assert_true(check_corners(paint(1199, 899, sheet, 0.6, 0.1, 0.8, 0.01), sheet, &params) == 0);
+    for (size_t y = TOP + BORDER; y < BOTTOM - BORDER; y++)
+        memset(print->data + y * print->stride + 3 * (LEFT + BORDER), (int)(50 + y / 8),
+               3 * (RIGHT - LEFT - 2 * BORDER));
+    assert_true(check_corners(page, sheet, &params) > 0.2);
+    assert_true(check_corners(print, sheet, &params) == 0);
 }
 
 /*
