@@ -131,6 +131,15 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
                && like->score > (1 - (holds ? ALONE_WITH_PRINT : ALONE)) * page->from->score);
 }
 
+/* Is it as small in a picture of no camera's shape as a print on a page that was scanned or cropped,
+   and like a print itself: without one on it, and without a page's margins? */
+static bool is_scanned_print(const sl_attempt *page, const sl_view *v)
+{
+    return !is_cameras(v->shot->width, v->shot->height) && page->from->area < SMALL_IN_PICTURE
+           && !sl_has_margins(page->from, v->small)
+           && !sl_has_print_on(page->from, v->lines, v->small, v->params);
+}
+
 /* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
    frame, with the stated proportions, or which the frame cuts a little? */
 static bool lies_on_full_page(const sl_attempt *page, const sl_view *v)
@@ -246,7 +255,7 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
         || (stated && off > SL_HAIRS * SL_TO_A_HAIR && is_half_seen(out))
         || (!stated && (is_long(out) || (out->confidence < LINES_MARGIN
                                          && has_bare_lines(page->from))))
-        || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
+        || is_scanned_print(page, v) || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
         || lies_on_full_page(page, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)
