@@ -131,7 +131,7 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
                && like->score > (1 - (holds ? ALONE_WITH_PRINT : ALONE)) * page->from->score);
 }
 
-/* Is it as small in a picture of no camera's shape as a print on a page that was scanned or cropped,
+/* Is it as small in a picture of no camera's shape as a print on a scanned or cropped page,
    and like a print itself: without one on it, and without a page's margins? */
 static bool is_scanned_print(const sl_attempt *page, const sl_view *v)
 {
@@ -238,6 +238,29 @@ static bool has_bare_lines(const sl_quad *q)
     return lines >= 2;
 }
 
+/* Is it further from the stated proportions than what else is known of it makes up for? */
+static bool is_oddly_shaped(const sl_outline *out, const sl_attempt *page, double off)
+{
+    return (isfinite(off)
+            && ((off > SL_ODD_PILE && page->seen.moved)
+                || (off > SL_ODD_SHAPE && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))))
+           || (off > SL_HAIRS * SL_TO_A_HAIR && is_half_seen(out));
+}
+
+/* Of one that has no proportions to bear it out: does it look like no page? */
+static bool is_hardly_page(const sl_outline *out, const sl_attempt *page)
+{
+    return is_long(out)
+           || (out->confidence < LINES_MARGIN && has_bare_lines(page->from));
+}
+
+/* Does something without a print on it lie on another sheet, as a print on its page? */
+static bool lies_bare_on_sheet(const sl_attempt *page, const sl_view *v)
+{
+    return sl_lies_in_ring(page->from, v->small)
+           && !sl_has_print_on(page->from, v->lines, v->small, v->params);
+}
+
 void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v)
 {
     const double off = sl_view_off(out, v);
@@ -247,15 +270,9 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
     if (nested != NULL || page->seen.doubt || page->seen.shaded
-        || (isfinite(off) && off > SL_ODD_PILE && page->seen.moved)
-        || (isfinite(off) && off > SL_ODD_SHAPE
-            && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))
-        || (sl_lies_in_ring(page->from, v->small)
-            && !sl_has_print_on(page->from, v->lines, v->small, v->params))
-        || (stated && off > SL_HAIRS * SL_TO_A_HAIR && is_half_seen(out))
-        || (!stated && (is_long(out) || (out->confidence < LINES_MARGIN
-                                         && has_bare_lines(page->from))))
-        || is_scanned_print(page, v) || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
+        || (stated ? is_oddly_shaped(out, page, off) : is_hardly_page(out, page))
+        || lies_bare_on_sheet(page, v) || is_scanned_print(page, v)
+        || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
         || lies_on_full_page(page, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)
