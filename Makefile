@@ -24,7 +24,7 @@ BUILD ?= build
 base_SRC := error.c blur.c bytes.c icc.c image.c large.c pool.c file.c sha256.c units.c version.c text.c sums.c
 geometry_SRC := linear.c homography.c camera.c profile.c
 decode_SRC := decode.c exif.c jpeg.c orient.c png.c tiff.c tiff_pixels.c
-border_SRC := small.c coarser.c segments.c lines.c sides.c quads.c step.c surfaces.c course.c across.c contact.c fine.c near_frame.c beneath.c notch.c shape.c pile.c goes_on.c rim.c onset.c shade.c quad.c relate.c trace.c twin.c sheets.c choose.c attempt.c better.c rate.c outline.c
+border_SRC := small.c region.c coarser.c segments.c lines.c sides.c quads.c step.c surfaces.c course.c across.c contact.c fine.c near_frame.c beneath.c notch.c shape.c pile.c goes_on.c rim.c onset.c shade.c quad.c relate.c trace.c twin.c sheets.c choose.c attempt.c better.c rate.c outline.c
 rectify_SRC := optics.c page_map.c view.c pose.c seen.c fit.c inside.c search.c bound.c patch.c rectify.c album_optics.c
 tone_SRC := tone.c colour.c difference.c
 resample_SRC := resample.c grid.c kernel.c levels.c fixed.c tile.c bound.c paths.c paths_vector.c
@@ -56,7 +56,7 @@ scenes_SRC := camera.c layout.c letters.c light.c paper.c pictures.c prints.c re
 # The survey's cases, and what they are held against.
 survey_SRC := cases.c cases_page.c cases_shot.c cases_table.c contact.c judge.c table.c vary.c
 
-unit_TESTS := test_parse.c test_page.c test_border.c test_sheets.c test_surfaces.c test_onset.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_tags.c test_decode_damage.c test_order.c test_together.c
+unit_TESTS := test_parse.c test_page.c test_border.c test_sheets.c test_surfaces.c test_region.c test_onset.c test_inspect.c test_geometry.c test_pool.c test_tone.c test_resample.c test_rectify.c test_plan.c test_args.c test_sha256.c test_file.c test_units.c test_encode.c test_decode.c test_decode_tags.c test_decode_damage.c test_order.c test_together.c
 unit_TESTS += test_heif.c test_keep.c
 unit_TESTS += test_scenes.c
 unit_TESTS += test_naming.c

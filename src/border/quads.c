@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "border/region.h"
 #include "border/sides.h"
 
 /* A page that leaves the picture on three sides has no shape to speak of. */
@@ -800,6 +801,19 @@ static size_t take_best(sl_quad *quad, size_t count, size_t most, pool *p, const
     return count;
 }
 
+/* Adds the quadrilateral about what is off the table, if there is one. */
+static sl_status take_region(sl_quad *quad, size_t *count, const sl_small *small, sl_error *err)
+{
+    sl_quad *const q = &quad[*count];
+    bool found;
+    sl_status st;
+
+    memset(q, 0, sizeof *q);
+    st = sl_region_quad(&found, q->corner, small, err);
+    *count += st == SL_OK && found;
+    return st;
+}
+
 /* Measures and ranks: all, then the best more widely, for sides that bow as no parabola does, and
    more closely. */
 static void rank(sl_quad *quad, size_t count, const sl_small *small,
@@ -838,6 +852,7 @@ sl_status sl_quads_find(sl_quads *out, const sl_small *small, const sl_lines *li
         hypothesise_all(whole, framed, rung, &tab, small);
         count = take_best(quad, 0, MEASURED, whole, &tab, small);
         count = take_best(quad, count, MEASURED_FRAMED, framed, &tab, small);
+        st = take_region(quad, &count, small, err);
         rank(quad, count, small, params);
     }
     for (size_t i = 0; i < count; i++) {

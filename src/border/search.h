@@ -16,6 +16,7 @@ typedef struct sl_small {
     float *plane[3];         /* red, green, blue: [height][width] each; all is one allocation */
     float *strength;         /* [height][width]: colour gradient, codes per px */
     float *twice;            /* [height][width][2]: cos, sin of twice the normal's angle */
+    float *off_table;        /* [height][width]: 0..1: has a colour that the table has not */
     double noise;            /* strength of what is no edge, codes per px */
     double threshold;        /* strength from which a px may belong to an edge */
 } sl_small;
@@ -86,7 +87,9 @@ typedef struct sl_side_fit {
     double bow[SL_BOW_TERMS]; /* offset along the outward normal: sum of bow[k] s^k, s in -1..1 */
     double support;          /* 0..1: share of samples with an edge on the side's curve */
     double contrast;         /* share of samples that differ from the paper just outside */
-    double paper;            /* share of samples that are paper just inside */
+    double paper;            /* share of samples that are paper just inside, or end the table */
+    double ends;             /* share of samples at which the table's colours end */
+    double beyond;           /* how much what lies just outside is off the table, in the mean */
     double strength;         /* median gradient of the supported samples, codes per px */
     double solid;            /* 0..1: the step stays beyond the edge; a drawn line or fold has none */
     bool   frame;            /* the side is the picture's frame */
@@ -108,13 +111,14 @@ typedef struct sl_quad {
     sl_side_fit side[4];
     float       colour[3];   /* of the paper along the border, coded */
     float       around[3];   /* of what lies just outside, coded */
+    double      plain;       /* share of samples inside that have the paper's one colour */
     double      area;        /* share of the picture */
     double      quality;     /* 0..1: of the sides alone */
     double      misfit;      /* 0: has the stated proportions, or none are stated; 1: far from it */
     double      score;       /* quality, area, misfit: what hypotheses are ranked by */
 } sl_quad;
 
-enum { SL_QUADS_MAX = 104 };
+enum { SL_QUADS_MAX = 105 };
 
 typedef struct sl_quads {
     sl_quad quad[SL_QUADS_MAX]; /* best first */

@@ -58,13 +58,20 @@ static void edge_strengths(float out[ROW], const sl_small *small, sl_point p, sl
         out[d] = 0;
 }
 
-void sl_small_colour(float rgb[3], const sl_small *small, sl_point p)
+/* The px nearest to p; beyond the picture its outermost one. */
+static size_t nearest_px(const sl_small *small, sl_point p)
 {
     const double right = (double)small->width - 1;
     const double low = (double)small->height - 1;
     const double x = !(p.x > 0) ? 0 : p.x > right ? right : p.x;
     const double y = !(p.y > 0) ? 0 : p.y > low ? low : p.y;
-    const size_t i = (size_t)(int)(y + 0.5) * small->width + (size_t)(int)(x + 0.5);
+
+    return (size_t)(int)(y + 0.5) * small->width + (size_t)(int)(x + 0.5);
+}
+
+void sl_small_colour(float rgb[3], const sl_small *small, sl_point p)
+{
+    const size_t i = nearest_px(small, p);
 
     for (int k = 0; k < 3; k++)
         rgb[k] = small->plane[k][i];
@@ -238,6 +245,8 @@ bool sl_same_paper(const float sample[3], const float paper[3], double noise)
 typedef struct strips {
     float inside[SL_SIDE_SAMPLES][3];
     float outside[SL_SIDE_SAMPLES][3];
+    float off_in[SL_SIDE_SAMPLES];     /* how much either is off the table */
+    float off_out[SL_SIDE_SAMPLES];
     bool  seen[SL_SIDE_SAMPLES];       /* the outside lies in the picture */
 } strips;
 
@@ -316,20 +325,57 @@ static void measure_side(sl_side_fit *side, strips *strip, const sl_small *small
 
         if (!side->frame && strength[k] > 0 && fabs(place[k] - offset) < 1.6)
             found[n++] = strength[k];
-        sl_small_colour(strip->inside[k], small,
-                  (sl_point){ a.x + t * along.x + in * out.x, a.y + t * along.y + in * out.y });
         strip->seen[k] = inside_picture(small, p.x, p.y);
         sl_small_colour(strip->outside[k], small, p);
+        strip->off_out[k] = small->off_table[nearest_px(small, p)];
+        p = (sl_point){ a.x + t * along.x + in * out.x, a.y + t * along.y + in * out.y };
+        sl_small_colour(strip->inside[k], small, p);
+        strip->off_in[k] = small->off_table[nearest_px(small, p)];
     }
     side->support = (double)n / SL_SIDE_SAMPLES;
     side->strength = n > 0 ? sl_median_code(found, n) : 0;
+}
+
+/* So much more off the table is what lies inside than what lies outside, over so many samples to
+   either side, where a page ends; and it ends along so much of each side of one that need not be of
+   one paper. */
+static const float TABLE_ENDS = 0.3f;
+enum { ABOUT = 4 };
+static const double ALL_ROUND = 0.85;
+
+/* Where along a side the table ends: about each sample, what lies inside is off it and what lies
+   outside is not. */
+static void measure_table(sl_side_fit *side, const strips *strip)
+{
+    size_t ends = 0;
+    size_t seen = 0;
+    float beyond = 0;
+
+    for (int k = 0; k < SL_SIDE_SAMPLES; k++) {
+        float more = 0;
+        int n = 0;
+
+        for (int i = k - ABOUT; i <= k + ABOUT; i++) {
+            if (i < 0 || i >= SL_SIDE_SAMPLES || !strip->seen[i])
+                continue;
+            more += strip->off_in[i] - strip->off_out[i];
+            n++;
+        }
+        ends += more > TABLE_ENDS * (float)n;
+        seen += strip->seen[k];
+        beyond += strip->seen[k] ? strip->off_out[k] : 0;
+    }
+    side->ends = (double)ends / SL_SIDE_SAMPLES;
+    side->beyond = seen > 0 ? (double)beyond / (double)seen : 0;
 }
 
 void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
 {
     strips strip[4];
     float channel[4 * SL_SIDE_SAMPLES];
+    double all_round = 1;    /* share of the side along which the table ends the least */
 
+    quad->plain = 0;
     for (int i = 0; i < 4; i++)
         measure_side(&quad->side[i], &strip[i], small, quad->corner[i], quad->corner[(i + 1) % 4],
                      reach);
@@ -342,6 +388,10 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
             for (int k = 0; k < SL_SIDE_SAMPLES; k++)
                 channel[i * SL_SIDE_SAMPLES + k] = strip[i].outside[k][c];
         quad->around[c] = sl_median_code(channel, 4 * SL_SIDE_SAMPLES);
+    }
+    for (int i = 0; i < 4; i++) {
+        measure_table(&quad->side[i], &strip[i]);
+        all_round = fmin(all_round, quad->side[i].ends);
     }
     for (int i = 0; i < 4; i++) {
         size_t paper = 0;
@@ -362,6 +412,9 @@ void sl_quad_measure(sl_quad *quad, const sl_small *small, double reach)
             }
         }
         quad->side[i].paper = (double)paper / SL_SIDE_SAMPLES;
+        quad->plain += quad->side[i].paper / 4;
+        if (all_round > ALL_ROUND)
+            quad->side[i].paper = fmax(quad->side[i].paper, quad->side[i].ends);
         quad->side[i].contrast = seen > 0 ? (double)differs / (double)seen : 0;
         /* a step of height h has a gradient of about h / 2 a px on the small copy */
         quad->side[i].solid = fmin(1, sl_median_code(step, seen) / fmax(quad->side[i].strength, 1));

@@ -14,6 +14,7 @@
 
 #include "base/error.h"
 #include "base/large.h"
+#include "border/region.h"
 
 /* Long side of the small copy, px: an edge's 1 px there is 4 px of a 12 Mpx shot, within reach of
    the sub-pixel fit. */
@@ -228,7 +229,7 @@ sl_status sl_small_new(sl_small **out, const sl_image *shot, sl_error *err)
                        shot->height);
     }
     n = small->width * small->height;
-    small->plane[0] = sl_large_new(6 * n, sizeof *small->plane[0]);
+    small->plane[0] = sl_large_new(7 * n, sizeof *small->plane[0]);
     if (small->plane[0] == NULL) {
         sl_small_free(small);
         return sl_fail(err, SL_ERR_NOMEM, "border", "out of memory");
@@ -237,7 +238,10 @@ sl_status sl_small_new(sl_small **out, const sl_image *shot, sl_error *err)
     small->plane[2] = small->plane[1] + n;
     small->strength = small->plane[2] + n;
     small->twice = small->strength + n;
+    small->off_table = small->twice + 2 * n;
     st = reduce(small, shot, err);
+    if (st == SL_OK)
+        st = sl_region_map(small, err);
     if (st != SL_OK) {
         sl_small_free(small);
         return st;
