@@ -48,6 +48,12 @@ static const double NEARLY = 0.93;
 static const double PART_AREA = 1.8;
 static const double REACH_OUT = 0.06;         /* of the page's size, for one side */
 
+/* What is shifted against the page by a stripe of it, with a side more where the table ends. */
+static const double SHIFTED = 0.15;           /* of the page's size */
+static const double ONE_SIDE = 0.7;
+static const double GOES_ON = 0.3;            /* how much off the table what lies beyond a side is */
+static const double ABOUT_AS_GOOD = 0.7;      /* of its score */
+
 /* A rectangle is another one when a corner lies further off than this share of its size. */
 static const double ANOTHER = 0.012;
 static const double ANOTHER_STACK = 0.045;
@@ -85,6 +91,12 @@ const sl_quad *sl_next_rival(const sl_quads *quads, const sl_quad *after, const 
         if (sl_is_rival(&quads->quad[i], chosen, small, stack, stated))
             return &quads->quad[i];
     return NULL;
+}
+
+/* Sides along which the table ends. */
+static double table_ends(const sl_quad *q)
+{
+    return q->side[0].ends + q->side[1].ends + q->side[2].ends + q->side[3].ends;
 }
 
 /* Another sheet-like thing, apart from `inner`, that lies on `outer` too. */
@@ -256,6 +268,40 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
     return chosen;
 }
 
+/* Does something that is not the table go on beyond one of the sides? */
+static bool goes_on(const sl_quad *q)
+{
+    bool goes = false;
+
+    for (int k = 0; k < 4; k++)
+        goes = goes || q->side[k].beyond > GOES_ON;
+    return goes;
+}
+
+/*
+ * Nearly the same outline, shifted, with one side more where the table ends. Of a striped page
+ * beside its fellow there is another outline at every stripe.
+ */
+static const sl_quad *at_table_end(const sl_quads *quads, const sl_quad *chosen,
+                                   const sl_small *small)
+{
+    const sl_quad *best = chosen;
+
+    if (!goes_on(chosen))
+        return chosen;
+    for (size_t i = 0; i < quads->count; i++) {
+        const sl_quad *q = &quads->quad[i];
+
+        if (q->misfit <= chosen->misfit && !sl_quad_is_framed(q)
+            && q->score > ABOUT_AS_GOOD * chosen->score
+            && sl_quad_distance(q, chosen, small) < SHIFTED
+            && !sl_quad_within(chosen, q, SL_SLACK) && !sl_quad_within(q, chosen, SL_SLACK)
+            && table_ends(q) > table_ends(best) + ONE_SIDE)
+            best = q;
+    }
+    return best;
+}
+
 /* Is the chosen outline a part of `q`, and q no worse a page? */
 static bool grows_into(const sl_quad *chosen, const sl_quad *q, const sl_small *small)
 {
@@ -305,12 +351,15 @@ static bool good_enough(const sl_quad *q)
 bool sl_choose(sl_choice *out, const sl_quads *quads, const sl_lines *lines, const sl_small *small,
                const sl_border_params *params)
 {
+    const sl_quad *first;
     sl_quad grown;
 
     if (quads->count == 0)
         return false;
-    grown = outermost(quads, choose(out, quads, small, params->page_ratio > 0), lines, small,
-                      params);
+    first = choose(out, quads, small, params->page_ratio > 0);
+    if (params->page_ratio > 0)
+        first = at_table_end(quads, first, small);
+    grown = outermost(quads, first, lines, small, params);
     out->quad = *without_shadow(quads, &grown, small);
     return good_enough(&out->quad);
 }

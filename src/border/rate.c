@@ -25,6 +25,8 @@ static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be
 /* A side of which no more is seen, where the outline has not the stated proportions, is a shadow's
    end as well as the page's. */
 static const double HALF_SEEN = 0.5;
+/* Of one with less of one colour along its sides than this share, a line of its pattern is too. */
+static const double PATTERNED = 0.75;
 
 /* Sides of a page, longer over shorter, at most: common practice is 1 to 1.5. */
 static const double LONG = 2;
@@ -238,20 +240,24 @@ static bool has_bare_lines(const sl_quad *q)
     return lines >= 2;
 }
 
-/* Is it further from the stated proportions than what else is known of it makes up for? */
+/* Is it further from the stated proportions than what else is known of it makes up for? What is off
+   them by less than a misstated size is, and has a pattern, may end at a line of that. */
 static bool is_oddly_shaped(const sl_outline *out, const sl_attempt *page, double off)
 {
     return (isfinite(off)
             && ((off > SL_ODD_PILE && page->seen.moved)
                 || (off > SL_ODD_SHAPE && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))))
-           || (off > SL_HAIRS * SL_TO_A_HAIR && is_half_seen(out));
+           || (off > SL_HAIRS * SL_TO_A_HAIR
+               && (is_half_seen(out) || (off < SL_ODD_SHAPE && page->from->plain < PATTERNED)));
 }
 
-/* Of one that has no proportions to bear it out: does it look like no page? */
+/* Of one that has no proportions to bear it out: does it look like no page? Of a dark pile the page
+   on top is hardly seen. */
 static bool is_hardly_page(const sl_outline *out, const sl_attempt *page)
 {
     return is_long(out)
-           || (out->confidence < LINES_MARGIN && has_bare_lines(page->from));
+           || (out->confidence < LINES_MARGIN
+               && (has_bare_lines(page->from) || sl_is_dark(page->from)));
 }
 
 /* Does something without a print on it lie on another sheet, as a print on its page? */
