@@ -6,11 +6,14 @@
 
 #include "border/quad.h"
 #include "border/shape.h"
+#include "border/sheets.h"
 
 /* What another outline must score to be tried, as a share of the first's, and how far off it is. */
 static const double LEAST_SCORE = 0.6;
+static const double AS_GOOD = 0.9;
 static const double APART = 0.005;
 
+static const double PRINTS_SHARE = 0.2;       /* of the first's area: what lies on it is a print */
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double SHADOWED = 0.93;          /* ... of a page over it with its shadow */
@@ -23,13 +26,14 @@ static const double SIDE_REACH = 6;
 static const double OUT_OF_SIGHT = 1;       /* px from where a side was to what is looked at */
 static const double LEAST_REACH = 3;
 static const double SIDE_SUPPORT = 0.75;
+static const double MAYBE_HAIRS = 2;          /* of the proportions */
 static const double SIDE_MAYBE = 0.5;         /* ... where it would be the page's as well */
 static const double SAME_PX = 2;              /* two outlines are one */
 
 /*
  * Is the second outline rather the page? It has the stated proportions and the first has not; or
- * it has them to a hair, and of a pile the first is not surely the topmost sheet; or the first
- * leaves a doubt, and the second, which is larger but not much, none.
+ * it has them to a hair, and is as good, or of a pile the first is not surely the topmost sheet; or
+ * the first leaves a doubt, and the second, which is larger but not much, none.
  */
 static bool is_better(const sl_outline *first, const sl_attempt *a, const sl_outline *second,
                       const sl_attempt *b, const sl_view *v)
@@ -38,8 +42,9 @@ static bool is_better(const sl_outline *first, const sl_attempt *a, const sl_out
 
     if (isfinite(off[0]) && off[0] > SL_OUT_OF_SHAPE && off[1] < SL_IN_SHAPE)
         return true;
-    if (a->seen.moved && a->seen.doubt && !b->seen.doubt && off[0] > SL_HAIRS * SL_TO_A_HAIR
-        && off[1] < SL_TO_A_HAIR && sl_quad_distance(b->from, a->from, v->small) < NEAR_WHOLE)
+    if (((a->seen.moved && a->seen.doubt) || b->from->score > AS_GOOD * a->from->score)
+        && !b->seen.doubt && off[0] > SL_HAIRS * SL_TO_A_HAIR && off[1] < SL_TO_A_HAIR
+        && sl_quad_distance(b->from, a->from, v->small) < NEAR_WHOLE)
         return true;
     return a->seen.doubt && !b->seen.doubt && b->from->area > a->from->area
            && sl_outline_area(second) > LARGER * sl_outline_area(first)
@@ -57,10 +62,11 @@ static void take_another(sl_outline *out, sl_attempt *best, const sl_view *v)
     enum { TRIED_MOST = 6 };
     const sl_quad *const chosen = best->from;
     const double off = sl_view_off(out, v);
+    const double least = best->seen.doubt || off > SL_OUT_OF_SHAPE ? LEAST_SCORE : AS_GOOD;
     sl_outline *other;
     bool found = false;
 
-    if (!best->seen.doubt && !(isfinite(off) && off > SL_OUT_OF_SHAPE))
+    if (!best->seen.doubt && !(isfinite(off) && off > SL_HAIRS * SL_TO_A_HAIR))
         return;
     other = malloc(sizeof *other);
     if (other == NULL)
@@ -69,7 +75,8 @@ static void take_another(sl_outline *out, sl_attempt *best, const sl_view *v)
         const sl_quad *q = &v->quads->quad[i];
         sl_attempt next = { .from = q, .quad = *q };
 
-        if (q->score < LEAST_SCORE * chosen->score || sl_quad_is_framed(q)
+        if (q->score < least * chosen->score || sl_quad_is_framed(q)
+            || (q->area < PRINTS_SHARE * chosen->area && sl_quad_within(q, chosen, SL_SLACK))
             || sl_quad_distance(q, chosen, v->small) < APART
             || (q->misfit > chosen->misfit && !(best->seen.doubt && q->area > chosen->area)))
             continue;
@@ -158,6 +165,12 @@ static bool is_page(const sl_outline *out, const sl_attempt *a, const sl_view *v
     return !a->seen.doubt && sl_view_off(out, v) < SL_TO_A_HAIR;
 }
 
+/* ... or nearly: enough to make one wonder about another outline. */
+static bool may_be_page(const sl_outline *out, const sl_attempt *a, const sl_view *v)
+{
+    return !a->seen.doubt && sl_view_off(out, v) < MAYBE_HAIRS * SL_TO_A_HAIR;
+}
+
 /*
  * Puts right an outline one side of which is not the page's: a lower sheet's, or a stripe on it.
  * The stated proportions say how far off the side would be; it is moved there when an edge is seen
@@ -198,15 +211,17 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
         reach[side] = reach_of(moved);
         on_sheet[side] = on_sheet[side] || moved > 0;
         trace_sides(other, &next, out, best, corner, reach, on_sheet, v);
-        if (is_page(other, &next, v) && other->edge[side].support > SIDE_MAYBE
+        if (may_be_page(other, &next, v) && other->edge[side].support > SIDE_MAYBE
             && (doubt || sl_outline_area(other) > sl_outline_area(out))) {
             one = !found || furthest(other, right) < SAME_PX;
             if (!one)
                 break;
-            *right = *other;
-            page = next;
+            if (!found || is_page(other, &next, v)) {
+                *right = *other;
+                page = next;
+            }
             found = true;
-            sure = sure || other->edge[side].support > SIDE_SUPPORT;
+            sure = sure || (is_page(other, &next, v) && other->edge[side].support > SIDE_SUPPORT);
         }
     }
     if (sure && one) {
