@@ -14,6 +14,8 @@ static const double STRAYS = 0.02;
 
 /* One of two fits is clearly nearer to the stated proportions: this share of the other's |ln|. */
 static const double CLEARLY = 0.7;
+/* ... and has not got them: |ln| of its stretch. */
+static const double OUT_OF_SHAPE = 0.0015;
 
 /* From here on a measured ratio is asked for again without the stated one. */
 static const double RATIO_DOUBT = 0.01;
@@ -108,6 +110,9 @@ static sl_status fit_followed(sl_rectified *out, sl_outline *followed, const sl_
     if (st == SL_OK && is_in_shape(&other, out, params)) {
         *out = other;
         *followed = *stayed;
+    } else if (st == SL_OK && fabs(log(out->map.stretch)) > OUT_OF_SHAPE) {
+        /* neither has the proportions: which side strayed is not known */
+        out->inside_error_mm = fmax(out->inside_error_mm, other.inside_error_mm);
     }
     return st == SL_ERR_NOMEM ? st : SL_OK;
 }
