@@ -30,6 +30,7 @@ static const double PETAL_LONG = 6;        /* mm: ... and reaches further */
 static const double MOTIF = 12.5;          /* mm: no petal or check reaches further out, ... */
 static const double MOTIF_WIDE = 8;        /* ... is wider ... */
 static const double MOTIF_SHARE = 0.005;   /* ... and its colour makes up this much of the table, */
+static const double GROUND_SHARE = 0.25;   /* ... or this much, if it is one of the table's two colours */
 static const double MOTIF_ROOM = 30;       /* ... so many mm from the thing and on */
 static const double PATTERNED = 0.1;       /* of the table has another colour than its usual one */
 static const double MOST_WIDTH = 0.5;      /* of the side: a longer thing is another sheet */
@@ -228,12 +229,12 @@ static bool is_motif_of_table(const sl_image *shot, sl_place all[4][SL_PLACES], 
 {
     enum { EVERY = 4, WAYS = 12 };
     const int middle = (first + last) / 2;
+    const bool small = mm <= MOTIF && (last - first + 1) * spacing[side] <= MOTIF_WIDE;
     size_t seen = 0;
     size_t alike = 0;
     sl_tint c;
 
-    if (mm > MOTIF || (last - first + 1) * spacing[side] > MOTIF_WIDE
-        || !sl_tint_read(&c, shot, sl_place_outward(&all[side][middle], mm / 2)))
+    if (!sl_tint_read(&c, shot, sl_place_outward(&all[side][middle], fmin(mm, MOTIF) / 2)))
         return false;
     for (int k = 0; k < 4; k++) {
         for (int i = 0; i < SL_PLACES; i += EVERY) {
@@ -250,7 +251,7 @@ static bool is_motif_of_table(const sl_image *shot, sl_place all[4][SL_PLACES], 
             }
         }
     }
-    return (double)alike > MOTIF_SHARE * (double)seen;
+    return (double)alike > (small ? MOTIF_SHARE : GROUND_SHARE) * (double)seen;
 }
 
 /*
