@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "border/notch.h"
 #include "border/quad.h"
 #include "border/shape.h"
 #include "border/sheets.h"
@@ -160,9 +161,12 @@ static double reach_of(double moved)
     return fmin(SIDE_REACH, fmax(fabs(moved) - OUT_OF_SIGHT, LEAST_REACH));
 }
 
+/* Is an outline put right the page's? It has the proportions because they were sought: the corners
+   must bear it out. */
 static bool is_page(const sl_outline *out, const sl_attempt *a, const sl_view *v)
 {
-    return !a->seen.doubt && sl_view_off(out, v) < SL_TO_A_HAIR;
+    return !a->seen.doubt && sl_view_off(out, v) < SL_TO_A_HAIR
+           && !sl_outline_is_notched(out, v->shot);
 }
 
 /* ... or nearly: enough to make one wonder about another outline. */
