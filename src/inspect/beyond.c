@@ -55,6 +55,7 @@ static const double SHORT = 0.75;
 static const double BESIDE_SHADE = 0.85;   /* of the table is left beside the page, in its shadow */
 static const double OTHERS_SHADE = 0.7;    /* ... along the other sides, where one of them is lit; */
 static const double JUST_LIGHT = 3;        /* then they have its hue, to so many codes */
+static const double OTHER_LIGHT = 0.2;     /* of the table's light, more or less, from side to side */
 static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;          /* mm that a ruler's width may seem to vary */
 static const double RULER = 0.85;          /* of the side, at least */
@@ -374,15 +375,28 @@ static bool is_motif(sl_place all[4][SL_PLACES], int side, int first, int last, 
     return false;
 }
 
+/* Does something lie beside the page here that is not the table, a little more or less lit? */
+static bool is_covered(const sl_place *p, sl_tint usual)
+{
+    const sl_tint c = p->outside;
+    const double light = (c.c[0] + c.c[1] + c.c[2] + 1) / (usual.c[0] + usual.c[1] + usual.c[2] + 1);
+    sl_tint lit;
+
+    for (int k = 0; k < 3; k++)
+        lit.c[k] = light * usual.c[k];
+    return sl_is_strange(p, usual)
+           && !(fabs(light - 1) < OTHER_LIGHT && sl_tints_apart(c, lit) < JUST_LIGHT);
+}
+
 /* Short, and clear of the corners, where a weight or a hand may hold the page, in many colours. */
 static bool is_tab(const sl_place edge[SL_PLACES], int first, int last, sl_tint usual)
 {
     int covered[2] = { 0, 0 };
 
     for (int i = 0; i < first; i++)
-        covered[0] += sl_is_strange(&edge[i], usual);
+        covered[0] += is_covered(&edge[i], usual);
     for (int i = last + 1; i < SL_PLACES; i++)
-        covered[1] += sl_is_strange(&edge[i], usual);
+        covered[1] += is_covered(&edge[i], usual);
     return last - first + 1 <= SOME_UNDER * SL_PLACES && first > CORNER * SL_PLACES
            && last < (1 - CORNER) * SL_PLACES && covered[0] < MOSTLY * first
            && covered[1] < MOSTLY * (SL_PLACES - 1 - last);
