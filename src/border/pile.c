@@ -30,6 +30,8 @@ static const double FRAME_SUPPORT = 0.45;
 static const int    PIECES_MOST = 8;
 static const int    FAINT_PIECES = 2;
 static const double BOLD = 2;
+/* ... and in more than the first, where the proportions bear it out. */
+static const int    COVERED_PIECES = 16;
 
 /* Two sides that moved in as far as each other, alone, may have moved to a printed frame. */
 static const double FRAME_MOVED = 4;          /* px, at least */
@@ -51,33 +53,29 @@ static double nearest_line(const sl_outline *out, int i)
                 fmax(WAVES * out->edge[i].spread_px, isfinite(blur) ? BLURS * blur : 0));
 }
 
-/* A sheet's edge: seen from corner to corner, in its own shadow. */
-static bool is_sheet(const sl_inner *line)
+/*
+ * A sheet's edge: seen from corner to corner, in its own shadow.
+ * pieces  that it is seen in, at most
+ */
+static bool is_sheet(const sl_inner *line, int pieces)
 {
     return line->edge.support >= LINE_SUPPORT && line->shaded
-           && line->pieces <= (line->evidence < BOLD ? FAINT_PIECES : PIECES_MOST);
+           && line->pieces <= (line->evidence < BOLD ? FAINT_PIECES : pieces);
 }
 
 /* May it be one all the same? */
 static bool may_be_sheet(const sl_inner *line)
 {
     return line->edge.support >= LINE_DOUBT && line->pieces <= PIECES_MOST
-           && line->evidence >= BOLD && !is_sheet(line);
+           && line->evidence >= BOLD && !is_sheet(line, PIECES_MOST);
 }
 
-/* Sides of a lower sheet: moved in, whatever the proportions are then. */
-static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
-                               const sl_image *shot, bool dark)
+/* The line inside each side; support 0 where there is none. */
+static void find_lines(sl_inner inner[4], const sl_outline *out, const sl_course course[4],
+                       const sl_image *shot)
 {
-    sl_inner inner[4];
-    int lines = 0;
-    int traces = 0;
-    double shallowest = INFINITY;
-    double deepest = 0;
     double longest = 0;
 
-    *doubt = false;
-    memset(moved, 0, 4 * sizeof *moved);
     for (int i = 0; i < 4; i++)
         longest = fmax(longest,
                        hypot(course[i].b.x - course[i].a.x, course[i].b.y - course[i].a.y));
@@ -86,27 +84,47 @@ static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[
         if (!out->edge[i].cut && out->edge[i].count > 8)
             sl_inner_find(&inner[i], &course[i], shot, nearest_line(out, i),
                           fmax(PEEP_NEAREST, PEEP_MOST * longest));
-        lines += is_sheet(&inner[i]);
-        traces += inner[i].edge.support >= FRAME_SUPPORT;
+    }
+}
+
+/* A line like it all round, as deep on every side: a printed frame. */
+static bool is_frame(const sl_inner inner[4])
+{
+    double shallowest = INFINITY;
+    double deepest = 0;
+
+    for (int i = 0; i < 4; i++) {
+        if (inner[i].edge.support < FRAME_SUPPORT)
+            return false;
         shallowest = fmin(shallowest, inner[i].depth);
         deepest = fmax(deepest, inner[i].depth);
-        *doubt = *doubt || may_be_sheet(&inner[i]);
     }
-    if (traces == 4 && deepest < FRAME_DEPTHS * shallowest) {
-        *doubt = false;
-        return;
-    }
-    if (lines == 0)
+    return deepest < FRAME_DEPTHS * shallowest;
+}
+
+/* Sides of a lower sheet: moved in, whatever the proportions are then. */
+static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
+                               const sl_inner inner[4], int pieces, bool dark)
+{
+    int lines = 0;
+
+    *doubt = false;
+    memset(moved, 0, 4 * sizeof *moved);
+    if (is_frame(inner))
         return;
     for (int i = 0; i < 4; i++) {
-        moved[i] = is_sheet(&inner[i]);
+        *doubt = *doubt || may_be_sheet(&inner[i]);
+        moved[i] = is_sheet(&inner[i], pieces);
         if (moved[i]) {
             course[i] = inner[i].course;
             out->edge[i] = inner[i].edge;
+            lines++;
             /* sheets so close together that one of them may not be seen */
             *doubt = *doubt || inner[i].depth < PEEP_CLOSE;
         }
     }
+    if (lines == 0)
+        return;
     sl_course_corners(out->corner, course);
     /* all round it may be a printed line; on black paper the topmost may show no line at all */
     *doubt = *doubt || lines == 4 || dark;
@@ -152,33 +170,52 @@ static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before,
     return false;
 }
 
+/* What a side is moved from, and to where it was. */
+typedef struct unmoved {
+    sl_outline out;
+    sl_course  course[4];
+    sl_inner   inner[4];
+} unmoved;
+
+static void put_back(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
+                     const unmoved *was)
+{
+    *out = was->out;
+    memcpy(course, was->course, sizeof was->course);
+    memset(moved, 0, 4 * sizeof *moved);
+    *doubt = false;
+}
+
 void sl_pile_leave(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
                    const sl_image *shot, const sl_border_params *params, bool dark)
 {
-    sl_outline *before = malloc(sizeof *before);
-    sl_course unmoved[4];
-    bool any;
+    unmoved *was = malloc(sizeof *was);
+    double before;
+    double off;
 
-    if (before != NULL)
-        *before = *out;
-    memcpy(unmoved, course, sizeof unmoved);
-    leave_lower_sheets(out, course, moved, doubt, shot, dark);
-    *doubt = *doubt && !(sl_off_shape(out, shot, params) < SL_TO_A_HAIR);
-    any = moved[0] || moved[1] || moved[2] || moved[3];
-    if (any && before != NULL && sl_off_shape(before, shot, params) < SL_IN_SHAPE
-        && sl_off_shape(out, shot, params) > SL_OUT_OF_SHAPE) {
-        *out = *before;
-        memcpy(course, unmoved, sizeof unmoved);
-        memset(moved, 0, 4 * sizeof *moved);
-        *doubt = false;
-    } else if (any && before != NULL && sl_off_shape(before, shot, params) < SL_IN_SHAPE
-               && sl_off_shape(out, shot, params) > SL_IN_SHAPE) {
+    memset(moved, 0, 4 * sizeof *moved);
+    *doubt = false;
+    /* without memory no line is found: the outline stays as it is */
+    if (was == NULL)
+        return;
+    was->out = *out;
+    memcpy(was->course, course, sizeof was->course);
+    before = sl_off_shape(out, shot, params);
+    find_lines(was->inner, out, course, shot);
+    leave_lower_sheets(out, course, moved, doubt, was->inner, PIECES_MOST, dark);
+    off = sl_off_shape(out, shot, params);
+    *doubt = *doubt && !(off < SL_TO_A_HAIR);
+    if (before < SL_IN_SHAPE && off > SL_OUT_OF_SHAPE) {
+        /* sheets that lie askew keep them on all sides, and one of those may be covered much */
+        put_back(out, course, moved, doubt, was);
+        leave_lower_sheets(out, course, moved, doubt, was->inner, COVERED_PIECES, dark);
+        if (!(sl_off_shape(out, shot, params) < SL_IN_SHAPE))
+            put_back(out, course, moved, doubt, was);
+    } else if (before < SL_IN_SHAPE && off > SL_IN_SHAPE) {
         *doubt = true;       /* between the two */
     }
-    if (any && before != NULL && moved_like_a_frame(out, before, shot))
-        *doubt = true;
-    /* no proportions that could tell a sheet's edge from a stripe */
-    if (any && !(params->page_ratio > 0))
-        *doubt = true;
-    free(before);
+    if (moved[0] || moved[1] || moved[2] || moved[3])
+        /* without proportions nothing tells a sheet's edge from a stripe */
+        *doubt = *doubt || !(params->page_ratio > 0) || moved_like_a_frame(out, &was->out, shot);
+    free(was);
 }

@@ -20,7 +20,8 @@ static const double NEAR_HAIRS = 3;
 
 /* A page that is further than SL_ODD_SHAPE from them asks for such a margin over its rivals. */
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
-static const double ODD_MOST = 0.2;           /* ... at most: a bent page may be far off */
+static const double ODD_MOST = 0.2;           /* ... at most; */
+static const double BENT = 1.5;               /* times its bow a bent page is off all the same */
 
 /* A side of which no more is seen, where the outline has not the stated proportions, is a shadow's
    end as well as the page's. */
@@ -42,7 +43,7 @@ static const double LEAST_SCORE = 0.6;
 static const double PRINTS_SHARE = 0.25;
 
 /* A picture that was cropped to the page, or scanned. */
-static const double MOST_OF_PICTURE = 0.9;
+static const double MOST_OF_PICTURE = 0.95;
 static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
 static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
@@ -246,7 +247,9 @@ static bool is_oddly_shaped(const sl_outline *out, const sl_attempt *page, doubl
 {
     return (isfinite(off)
             && ((off > SL_ODD_PILE && page->seen.moved)
-                || (off > SL_ODD_SHAPE && out->confidence < fmin(ODD_MARGIN * off, ODD_MOST))))
+                || (off > SL_ODD_SHAPE
+                    && out->confidence
+                           < fmin(ODD_MARGIN * fmax(0, off - BENT * page->seen.bow), ODD_MOST))))
            || (off > SL_HAIRS * SL_TO_A_HAIR
                && (is_half_seen(out) || (off < SL_ODD_SHAPE && page->from->plain < PATTERNED)));
 }
@@ -263,7 +266,7 @@ static bool is_hardly_page(const sl_outline *out, const sl_attempt *page)
 /* Does something without a print on it lie on another sheet, as a print on its page? */
 static bool lies_bare_on_sheet(const sl_attempt *page, const sl_view *v)
 {
-    return sl_lies_in_ring(page->from, v->small)
+    return sl_lies_in_ring(page->from, v->small) && !sl_has_margins(page->from, v->small)
            && !sl_has_print_on(page->from, v->lines, v->small, v->params);
 }
 

@@ -286,10 +286,10 @@ static double bow_of(const sl_course course[4])
 
 /* May a side still lie in the page's shadow?
    off  as sl_off_shape() */
-static bool may_hide(softness soft, const sl_course course[4], double off)
+static bool may_hide(softness soft, double bow, double off)
 {
     return (soft.left > (isfinite(off) ? SOFT_LEFT : SOFT_ALONE) && off > LEFT_SHAPE)
-           || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE && bow_of(course) < FLAT);
+           || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE && bow < FLAT);
 }
 
 /* Is the step along every side faint? */
@@ -405,7 +405,8 @@ static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
         seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
     }
     off = sl_off_shape(out, shot, params);
-    seen.shaded = may_hide(soft, course, off)
+    seen.bow = bow_of(course);
+    seen.shaded = may_hide(soft, seen.bow, off)
                   || (dark && isfinite(off) && off > DARK_SHAPE && is_faint(out));
     seen.doubt = seen.doubt || has_odd_side(out)
                  || (!(off < SL_TO_A_HAIR)

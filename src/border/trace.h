@@ -11,6 +11,7 @@ typedef struct sl_traced {
     bool on_sheet[4];        /* ... these, as the outline's edges */
     bool doubt;              /* a lower sheet may be mistaken for the page, or a part of it for all */
     bool shaded;             /* a side may lie in the page's own shadow */
+    double bow;              /* the greatest of a side, as a share of its length */
     double rim[4];           /* px from an edge to where a strip of another sheet along it ends; 0 */
 } sl_traced;
 

@@ -55,6 +55,7 @@ static const double SHORT = 0.75;
 static const double BESIDE_SHADE = 0.85;   /* of the table is left beside the page, in its shadow */
 static const double OTHERS_SHADE = 0.7;    /* ... along the other sides, where one of them is lit; */
 static const double JUST_LIGHT = 3;        /* then they have its hue, to so many codes */
+static const double ENDS_SHARPLY = 40;     /* codes from one side to the other of where light ends not */
 static const double OTHER_LIGHT = 0.2;     /* of the table's light, more or less, from side to side */
 static const double OVER = 5;              /* codes */
 static const double PARALLEL = 1;          /* mm that a ruler's width may seem to vary */
@@ -443,10 +444,43 @@ static double drifts_along(const sl_place edge[SL_PLACES], int first, int last, 
 }
 
 /*
+ * Does what lies beyond a run end in a step, as a sheet does and more light on the table does not?
+ * Light fades: so it is told where the means of a few mm on either side differ most.
+ */
+static bool ends_sharply(const sl_image *shot, const sl_place *edge, int first, int last)
+{
+    enum { WAYS = 9, HALF = 6, STEPS = 160 };
+    int sharp = 0;
+
+    for (int k = 1; k <= WAYS; k++) {
+        const sl_place *p = &edge[first + (last - first) * k / (WAYS + 1)];
+        double light[STEPS];
+        double most = 0;
+        int n = 0;
+        sl_tint c;
+
+        while (n < STEPS
+               && sl_tint_read(&c, shot,
+                               sl_place_outward(p, SL_BESIDE_NEAREST + n * SL_BESIDE_STEP)))
+            light[n++] = (c.c[0] + c.c[1] + c.c[2]) / 3;
+        for (int i = HALF; i + HALF <= n; i++) {
+            double step = 0;
+
+            for (int j = 0; j < HALF; j++)
+                step += (light[i - 1 - j] - light[i + j]) / HALF;
+            most = fmax(most, step);
+        }
+        sharp += most > ENDS_SHARPLY;
+    }
+    return 2 * sharp > WAYS;
+}
+
+/*
  * Long, and of a bold colour of its own; the page is seen all along it, by its edge or its paper's
  * colours, which neither a weight nor a hand on the page leaves to be seen.
  */
-static bool is_letter(sl_place all[4][SL_PLACES], int side, int first, int last, sl_tint usual)
+static bool is_letter(const sl_image *shot, sl_place all[4][SL_PLACES], int side, int first,
+                      int last, sl_tint usual)
 {
     const sl_place *edge = all[side];
     int seen = 0;
@@ -455,7 +489,8 @@ static bool is_letter(sl_place all[4][SL_PLACES], int side, int first, int last,
         || last - first + 1 > MOST_UNDER * SL_PLACES
         || drifts_along(edge, first, last, usual) > MOST_DRIFTING
         || sl_tints_apart(edge[(first + last) / 2].outside, usual) < LETTER_STRANGE
-        || apart_shaded(usual, edge[(first + last) / 2].outside, OTHERS_SHADE) < JUST_LIGHT)
+        || (apart_shaded(usual, edge[(first + last) / 2].outside, OTHERS_SHADE) < JUST_LIGHT
+            && !ends_sharply(shot, edge, first, last)))
         return false;
     for (int i = first; i <= last; i++)
         seen += edge[i].step >= LEAST_STEP || is_papers(edge[i].inside, all, side, first, last);
@@ -564,7 +599,7 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
     sl_run r;
 
     for (int from = 0; sl_next_run(&r, edge, from, usual); from = r.last + 1) {
-        const bool like_letter = is_letter(all, side, r.first, r.last, usual);
+        const bool like_letter = is_letter(shot, all, side, r.first, r.last, usual);
         const sl_place *middle = &edge[(r.first + r.last) / 2];
         double tab;
         double letter;

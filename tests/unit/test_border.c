@@ -403,6 +403,25 @@ static void a_lower_sheet_is_not_the_page(void **state)
 }
 
 /*
+ * Sheets peep out on the right and below by so much that all of them have the page's proportions too,
+ * but for one side of the two alone. Dark marks cover the page's lower edge in ten places.
+ */
+static void a_covered_edge_is_borne_out_by_the_proportions(void **state)
+{
+    const sl_point page[4] = { { 120, 90 }, { 1110, 90 }, { 1110, 874 }, { 120, 874 } };
+    const sl_point lower[4] = { { 120, 90 }, { 1130, 90 }, { 1130, 890 }, { 120, 890 } };
+    sl_border_params params = sl_border_defaults();
+    sl_image *image = paint_on_sheet(page, lower);
+
+    (void)state;
+    for (size_t i = 0; i < 10; i++)
+        for (size_t y = 850; y < 888; y++)
+            memset(image->data + y * image->stride + 3 * (140 + 94 * i + 37 * i % 50), 90, 3 * 24);
+    params.page_ratio = 990.0 / 784;
+    assert_true(check_corners(image, page, &params) > 0.04);
+}
+
+/*
  * Sheets of another paper peep out on the left and below, with no shadow on them: plain strips, bolder
  * against the table than against the page. The outline round all of them nearly has the page's
  * proportions; the page has them to a hair.
@@ -1029,6 +1048,7 @@ int main(void)
         cmocka_unit_test(a_page_that_fills_the_picture_is_not_cut),
         cmocka_unit_test(a_page_on_a_striped_or_checked_cloth_is_found),
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
+        cmocka_unit_test(a_covered_edge_is_borne_out_by_the_proportions),
         cmocka_unit_test(sheets_that_show_as_strips_are_left),
         cmocka_unit_test(the_sheet_on_top_of_a_pile_is_the_page),
         cmocka_unit_test(stripes_are_no_sheets),

@@ -453,6 +453,15 @@ static void paint(const scene *s, double u0, double v0, double u1, double v1,
             memcpy(s->image->data + row * s->image->stride + 3 * col, rgb, 3);
 }
 
+/* The scene's table in another colour. */
+static void lay_on(const scene *s, const unsigned char table[3])
+{
+    for (size_t y = 0; y < H; y++)
+        for (size_t x = 0; x < W; x++)
+            if (s->image->data[y * s->image->stride + 3 * x] == 40)
+                memcpy(s->image->data + y * s->image->stride + 3 * x, table, 3);
+}
+
 static void a_ribbon_across_the_edge_is_told_with_its_reach(void **state)
 {
     static const unsigned char red[3] = { 150, 30, 40 };
@@ -489,6 +498,32 @@ static void a_letter_beside_the_edge_is_told_too(void **state)
     assert_true(fabs(r.reason[0].value - 25) < 1.5);
 }
 
+/*
+ * On a grey table more light looks like a lighter grey paper: but that fades, and a letter ends. Light
+ * 1.4 times the table's lies along the side, up to 30 mm out, with a soft end and with a sharp one.
+ */
+static void a_letter_that_could_be_light_is_told_by_its_end(void **state)
+{
+    static const unsigned char grey[3] = { 120, 120, 120 };
+    static const unsigned char lighter[3] = { 168, 168, 168 };
+    sl_inspection r;
+
+    lay_on(*state, grey);
+    for (int mm = 0; mm < 60; mm++) {
+        const unsigned char fading = (unsigned char)(168 - 48 * mm / 60);
+        const unsigned char lit[3] = { fading, fading, fading };
+
+        paint(*state, 304.8 + mm, 50, 305.8 + mm, 230, lit);
+    }
+    r = inspect(*state);
+    assert_int_equal(r.verdict, SL_PASS);
+    paint(*state, 304.8, 50, 334.8, 230, lighter);
+    paint(*state, 334.8, 50, 365, 230, grey);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+    assert_true(fabs(r.reason[0].value - 30) < 1.5);
+}
+
 /* A lamp in a clear strip that holds the page: 0.08 of linear light more on the table and on the
    page, codes by IEC 61966-2-1. A grey ribbon from under the page adds it to the table alone. */
 static void a_clear_strip_does_not_stick_out(void **state)
@@ -504,15 +539,6 @@ static void a_clear_strip_does_not_stick_out(void **state)
     paint(*state, 270, 100, 304.8, 112, on_page);
     r = inspect(*state);
     assert_int_equal(r.verdict, SL_PASS);
-}
-
-/* The scene's table in another colour. */
-static void lay_on(const scene *s, const unsigned char table[3])
-{
-    for (size_t y = 0; y < H; y++)
-        for (size_t x = 0; x < W; x++)
-            if (s->image->data[y * s->image->stride + 3 * x] == 40)
-                memcpy(s->image->data + y * s->image->stride + 3 * x, table, 3);
 }
 
 /* The code of what lies under a clear film that mirrors `shine` of linear light. Polyester has an
@@ -789,6 +815,7 @@ int main(void)
         SCENE_TEST(a_ribbon_across_the_edge_is_told_with_its_reach),
         SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
         SCENE_TEST(a_letter_beside_the_edge_is_told_too),
+        SCENE_TEST(a_letter_that_could_be_light_is_told_by_its_end),
         SCENE_TEST(a_letter_under_the_whole_page_is_told_too),
         SCENE_TEST(a_letter_under_most_of_the_page_is_told_too),
         SCENE_TEST(a_weight_on_a_corner_does_not_stick_out),
