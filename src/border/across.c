@@ -11,7 +11,8 @@ static const double STEP_ODDS = 2.5;          /* log odds that a profile's great
 static const double STRAY = 5;                /* px from where the colours meet to a bolder step */
 static const double NEAR_RATHER = 0.4;        /* ... less this share of it at the profile's ends */
 
-static inline void colour_at(double rgb[3], const sl_view *v, const unsigned char *row, size_t x)
+static inline void colour_at(double rgb[3], const sl_linear_shot *v, const unsigned char *row,
+                             size_t x)
 {
     const size_t first = x * v->shot->channels;
 
@@ -24,7 +25,7 @@ static inline void colour_at(double rgb[3], const sl_view *v, const unsigned cha
     }
 }
 
-bool sl_across_gather(sl_across *out, const sl_view *seen, sl_point at, sl_point normal,
+bool sl_across_gather(sl_across *out, const sl_linear_shot *seen, sl_point at, sl_point normal,
                        double half, double reach)
 {
     const sl_point along = { -normal.y, normal.x };

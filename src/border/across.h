@@ -11,10 +11,10 @@ enum {
 };
 
 /* The shot in linear light. */
-typedef struct sl_view {
+typedef struct sl_linear_shot {
     const sl_image *shot;
     const float    *linear;  /* by its depth's codes */
-} sl_view;
+} sl_linear_shot;
 
 /* A profile across the edge: bins of a quarter px with the px that fall into them. */
 typedef struct sl_across {
@@ -27,7 +27,7 @@ typedef struct sl_across {
 
 /* The px within `reach` px of a place across the edge and `half` px along it, `value` left out;
    false when there are too few. */
-bool sl_across_gather(sl_across *out, const sl_view *seen, sl_point at, sl_point normal,
+bool sl_across_gather(sl_across *out, const sl_linear_shot *seen, sl_point at, sl_point normal,
                        double half, double reach);
 
 /* The profile's values in one weighting of the channels. */

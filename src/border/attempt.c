@@ -4,13 +4,13 @@
 
 #include "border/shape.h"
 
-void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_view *v)
+void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_evidence *v)
 {
     a->seen = sl_trace_quad(out, &a->quad, sl_trace_reach(v->small), NULL, v->small, v->shot,
                             v->tone, v->params);
 }
 
-double sl_view_off(const sl_outline *out, const sl_view *v)
+double sl_attempt_off(const sl_outline *out, const sl_evidence *v)
 {
     return sl_off_shape(out, v->shot, v->params);
 }

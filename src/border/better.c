@@ -37,9 +37,9 @@ static const double SAME_PX = 2;              /* two outlines are one */
  * the first leaves a doubt, and the second, which is larger but not much, none.
  */
 static bool is_better(const sl_outline *first, const sl_attempt *a, const sl_outline *second,
-                      const sl_attempt *b, const sl_view *v)
+                      const sl_attempt *b, const sl_evidence *v)
 {
-    const double off[2] = { sl_view_off(first, v), sl_view_off(second, v) };
+    const double off[2] = { sl_attempt_off(first, v), sl_attempt_off(second, v) };
 
     if (isfinite(off[0]) && off[0] > SL_OUT_OF_SHAPE && off[1] < SL_IN_SHAPE)
         return true;
@@ -58,11 +58,11 @@ static bool is_better(const sl_outline *first, const sl_attempt *a, const sl_out
  * the shot: of those nearly as good the first. The size may be misstated, and a doubt mistaken:
  * what was chosen stays as a rival.
  */
-static void take_another(sl_outline *out, sl_attempt *best, const sl_view *v)
+static void take_another(sl_outline *out, sl_attempt *best, const sl_evidence *v)
 {
     enum { TRIED_MOST = 6 };
     const sl_quad *const chosen = best->from;
-    const double off = sl_view_off(out, v);
+    const double off = sl_attempt_off(out, v);
     const double least = best->seen.doubt || off > SL_OUT_OF_SHAPE ? LEAST_SCORE : AS_GOOD;
     sl_outline *other;
     bool found = false;
@@ -84,7 +84,7 @@ static void take_another(sl_outline *out, sl_attempt *best, const sl_view *v)
         tried++;
         sl_attempt_trace(other, &next, v);
         if (is_better(out, best, other, &next, v)) {
-            const bool hair = sl_view_off(other, v) < SL_TO_A_HAIR;
+            const bool hair = sl_attempt_off(other, v) < SL_TO_A_HAIR;
 
             /* exact proportions make up for the shadow that it lies in; a pile remains one */
             next.seen.doubt = next.seen.doubt
@@ -114,7 +114,7 @@ static double furthest(const sl_outline *a, const sl_outline *b)
    stays. */
 static void trace_sides(sl_outline *other, sl_attempt *next, const sl_outline *out,
                         const sl_attempt *best, const sl_point corner[4], const double reach[4],
-                        const bool on_sheet[4], const sl_view *v)
+                        const bool on_sheet[4], const sl_evidence *v)
 {
     *next = *best;
     *other = *out;
@@ -163,16 +163,16 @@ static double reach_of(double moved)
 
 /* Is an outline put right the page's? It has the proportions because they were sought: the corners
    must bear it out. */
-static bool is_page(const sl_outline *out, const sl_attempt *a, const sl_view *v)
+static bool is_page(const sl_outline *out, const sl_attempt *a, const sl_evidence *v)
 {
-    return !a->seen.doubt && sl_view_off(out, v) < SL_TO_A_HAIR
+    return !a->seen.doubt && sl_attempt_off(out, v) < SL_TO_A_HAIR
            && !sl_outline_is_notched(out, v->shot);
 }
 
 /* ... or nearly: enough to make one wonder about another outline. */
-static bool may_be_page(const sl_outline *out, const sl_attempt *a, const sl_view *v)
+static bool may_be_page(const sl_outline *out, const sl_attempt *a, const sl_evidence *v)
 {
-    return !a->seen.doubt && sl_view_off(out, v) < MAYBE_HAIRS * SL_TO_A_HAIR;
+    return !a->seen.doubt && sl_attempt_off(out, v) < MAYBE_HAIRS * SL_TO_A_HAIR;
 }
 
 /*
@@ -181,9 +181,9 @@ static bool may_be_page(const sl_outline *out, const sl_attempt *a, const sl_vie
  * there, nothing about the outline then leaves a doubt, and another side leads to no other outline.
  * Where nothing but the proportions speaks against the outline it may grow, not shrink.
  */
-static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
+static void put_side_right(sl_outline *out, sl_attempt *best, const sl_evidence *v)
 {
-    const double off = sl_view_off(out, v);
+    const double off = sl_attempt_off(out, v);
     const double size = sqrt(sl_outline_area(out));
     sl_outline *other;
     sl_outline *right;
@@ -237,7 +237,7 @@ static void put_side_right(sl_outline *out, sl_attempt *best, const sl_view *v)
 }
 
 /* Leaves the strips of other sheets along an outline's sides. False: it has none. */
-static bool leave_rims(sl_outline *out, sl_attempt *at, const sl_view *v)
+static bool leave_rims(sl_outline *out, sl_attempt *at, const sl_evidence *v)
 {
     sl_outline *other;
     sl_attempt next;
@@ -272,7 +272,7 @@ static bool leave_rims(sl_outline *out, sl_attempt *at, const sl_view *v)
  * another, until no doubt remains and the outline has the stated proportions to a hair, with one
  * side put right where none shows. Else the outline stays as it was.
  */
-static void leave_pile(sl_outline *out, sl_attempt *best, const sl_view *v)
+static void leave_pile(sl_outline *out, sl_attempt *best, const sl_evidence *v)
 {
     enum { SHEETS_MOST = 4 };
     sl_outline *left = malloc(sizeof *left);
@@ -299,7 +299,7 @@ static void leave_pile(sl_outline *out, sl_attempt *best, const sl_view *v)
     free(right);
 }
 
-void sl_take_better(sl_outline *out, sl_attempt *best, const sl_view *v)
+void sl_take_better(sl_outline *out, sl_attempt *best, const sl_evidence *v)
 {
     take_another(out, best, v);
     leave_pile(out, best, v);

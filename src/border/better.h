@@ -9,6 +9,6 @@
  * hypothesis, or moves a single side, when that is rather the page on the shot.
  * out, best  the outline chosen and what is known of it; then the better one's
  */
-void sl_take_better(sl_outline *out, sl_attempt *best, const sl_view *v);
+void sl_take_better(sl_outline *out, sl_attempt *best, const sl_evidence *v);
 
 #endif

@@ -141,7 +141,7 @@ double sl_contact_shift(const sl_across *mean, double blur)
 }
 
 /* The mean profile along a side, in one weighting. */
-static void mean_profile(sl_across *out, const sl_course *course, const sl_view *seen,
+static void mean_profile(sl_across *out, const sl_course *course, const sl_linear_shot *seen,
                          const double weight[3])
 {
     enum { PLACES = 64, BINS = 2 * SL_CONTACT_REACH * SL_BINS_PER_PX };
@@ -178,7 +178,7 @@ static void mean_profile(sl_across *out, const sl_course *course, const sl_view 
     sl_across_weigh(out, weight);
 }
 
-void sl_contact_leave(sl_edge *edge, sl_course *course, const sl_view *seen,
+void sl_contact_leave(sl_edge *edge, sl_course *course, const sl_linear_shot *seen,
                       const double weight[3])
 {
     const double blur = sl_edge_blur(edge);

@@ -19,7 +19,7 @@ enum { SL_CONTACT_REACH = 12 };   /* px */
 double sl_contact_shift(const sl_across *mean, double blur);
 
 /* Moves a traced side, its points and its course, so far outward; `weight` as it was looked at. */
-void sl_contact_leave(sl_edge *edge, sl_course *course, const sl_view *seen,
+void sl_contact_leave(sl_edge *edge, sl_course *course, const sl_linear_shot *seen,
                       const double weight[3]);
 
 #endif

@@ -133,7 +133,7 @@ static double add_scatter(double sum[9], const sl_across_px *p, int first, int e
     return px;
 }
 
-static void see_steps(steps *out, const sl_view *seen, const sl_course *course, double reach,
+static void see_steps(steps *out, const sl_linear_shot *seen, const sl_course *course, double reach,
                       sl_surfaces *surfaces, int side)
 {
     double px = 1e-9;
@@ -237,7 +237,7 @@ typedef struct trace {
     size_t        kept;
 } trace;
 
-static void trace_side(trace *out, const sl_course *course, const sl_view *seen,
+static void trace_side(trace *out, const sl_course *course, const sl_linear_shot *seen,
                        const double weight[3], double reach, size_t want, sl_surfaces *surfaces,
                        int side)
 {
@@ -283,7 +283,7 @@ static void trace_side(trace *out, const sl_course *course, const sl_view *seen,
 
 /* The side in another weighting, or without what the colours tell, where that is clearly smoother
    and no less is seen. */
-static bool look_again(trace *best, const sl_course *course, const sl_view *seen,
+static bool look_again(trace *best, const sl_course *course, const sl_linear_shot *seen,
                        const double weight[3], double reach, size_t want, sl_surfaces *surfaces,
                        int side)
 {
@@ -300,7 +300,7 @@ static bool look_again(trace *best, const sl_course *course, const sl_view *seen
  * Moves a course that runs outside the page, along the end of its shadow, in to where the page
  * begins. False, as it was, when that is nowhere near.
  */
-static bool move_in(sl_course *course, steps *s, const sl_view *seen, double reach,
+static bool move_in(sl_course *course, steps *s, const sl_linear_shot *seen, double reach,
                     sl_surfaces *surfaces, int side)
 {
     const sl_course first = *course;
@@ -318,7 +318,8 @@ static bool move_in(sl_course *course, steps *s, const sl_view *seen, double rea
 void sl_edge_fit(sl_edge *edge, sl_course *course, const sl_image *shot, const sl_tone *tone,
                  double reach, size_t most, sl_surfaces *surfaces, int side)
 {
-    sl_view seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone) : sl_tone_linear16(tone) };
+    sl_linear_shot seen = { shot, shot->bits == 8 ? sl_tone_linear8(tone)
+                                                  : sl_tone_linear16(tone) };
     double weight[2][3];
     steps s;
     trace traced;

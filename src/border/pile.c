@@ -30,8 +30,8 @@ static const double FRAME_SUPPORT = 0.45;
 static const int    PIECES_MOST = 8;
 static const int    FAINT_PIECES = 2;
 static const double BOLD = 2;
-/* ... and in more than the first, where the proportions bear it out. */
-static const int    COVERED_PIECES = 16;
+/* ... with much across it, where the proportions bear it out. */
+static const int    COVERED_PIECES = 24;
 
 /* Two sides that moved in as far as each other, alone, may have moved to a printed frame. */
 static const double FRAME_MOVED = 4;          /* px, at least */
@@ -53,21 +53,25 @@ static double nearest_line(const sl_outline *out, int i)
                 fmax(WAVES * out->edge[i].spread_px, isfinite(blur) ? BLURS * blur : 0));
 }
 
-/*
- * A sheet's edge: seen from corner to corner, in its own shadow.
- * pieces  that it is seen in, at most
- */
-static bool is_sheet(const sl_inner *line, int pieces)
+/* A sheet's edge: seen from corner to corner, in its own shadow. */
+static bool is_sheet(const sl_inner *line)
 {
     return line->edge.support >= LINE_SUPPORT && line->shaded
-           && line->pieces <= (line->evidence < BOLD ? FAINT_PIECES : pieces);
+           && line->pieces <= (line->evidence < BOLD ? FAINT_PIECES : PIECES_MOST);
+}
+
+/* ... that much lies across, where the proportions bear it out. */
+static bool is_covered_sheet(const sl_inner *line)
+{
+    return is_sheet(line)
+           || (line->edge.support >= LINE_DOUBT && line->pieces <= COVERED_PIECES);
 }
 
 /* May it be one all the same? */
 static bool may_be_sheet(const sl_inner *line)
 {
     return line->edge.support >= LINE_DOUBT && line->pieces <= PIECES_MOST
-           && line->evidence >= BOLD && !is_sheet(line, PIECES_MOST);
+           && line->evidence >= BOLD && !is_sheet(line);
 }
 
 /* The line inside each side; support 0 where there is none. */
@@ -102,9 +106,10 @@ static bool is_frame(const sl_inner inner[4])
     return deepest < FRAME_DEPTHS * shallowest;
 }
 
-/* Sides of a lower sheet: moved in, whatever the proportions are then. */
+/* Sides of a lower sheet: moved in, whatever the proportions are then.
+   is  tells a sheet's edge */
 static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
-                               const sl_inner inner[4], int pieces, bool dark)
+                               const sl_inner inner[4], bool (*is)(const sl_inner *), bool dark)
 {
     int lines = 0;
 
@@ -114,7 +119,7 @@ static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[
         return;
     for (int i = 0; i < 4; i++) {
         *doubt = *doubt || may_be_sheet(&inner[i]);
-        moved[i] = is_sheet(&inner[i], pieces);
+        moved[i] = is(&inner[i]);
         if (moved[i]) {
             course[i] = inner[i].course;
             out->edge[i] = inner[i].edge;
@@ -170,11 +175,10 @@ static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before,
     return false;
 }
 
-/* What a side is moved from, and to where it was. */
+/* The outline and its courses, to be put back. */
 typedef struct unmoved {
     sl_outline out;
     sl_course  course[4];
-    sl_inner   inner[4];
 } unmoved;
 
 static void put_back(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
@@ -190,32 +194,39 @@ void sl_pile_leave(sl_outline *out, sl_course course[4], bool moved[4], bool *do
                    const sl_image *shot, const sl_border_params *params, bool dark)
 {
     unmoved *was = malloc(sizeof *was);
+    sl_inner *inner = calloc(4, sizeof *inner);
     double before;
     double off;
 
     memset(moved, 0, 4 * sizeof *moved);
     *doubt = false;
     /* without memory no line is found: the outline stays as it is */
-    if (was == NULL)
-        return;
-    was->out = *out;
-    memcpy(was->course, course, sizeof was->course);
-    before = sl_off_shape(out, shot, params);
-    find_lines(was->inner, out, course, shot);
-    leave_lower_sheets(out, course, moved, doubt, was->inner, PIECES_MOST, dark);
-    off = sl_off_shape(out, shot, params);
-    *doubt = *doubt && !(off < SL_TO_A_HAIR);
-    if (before < SL_IN_SHAPE && off > SL_OUT_OF_SHAPE) {
-        /* sheets that lie askew keep them on all sides, and one of those may be covered much */
-        put_back(out, course, moved, doubt, was);
-        leave_lower_sheets(out, course, moved, doubt, was->inner, COVERED_PIECES, dark);
-        if (!(sl_off_shape(out, shot, params) < SL_IN_SHAPE))
+    if (was != NULL && inner != NULL) {
+        was->out = *out;
+        memcpy(was->course, course, sizeof was->course);
+        before = sl_off_shape(out, shot, params);
+        find_lines(inner, out, course, shot);
+        leave_lower_sheets(out, course, moved, doubt, inner, is_sheet, dark);
+        off = sl_off_shape(out, shot, params);
+        if (isfinite(off) && off > SL_HAIRS * SL_TO_A_HAIR) {
+            const bool none = before < SL_IN_SHAPE && off > SL_OUT_OF_SHAPE;
+            const bool between = before < SL_IN_SHAPE && off > SL_IN_SHAPE;
+
             put_back(out, course, moved, doubt, was);
-    } else if (before < SL_IN_SHAPE && off > SL_IN_SHAPE) {
-        *doubt = true;       /* between the two */
+            leave_lower_sheets(out, course, moved, doubt, inner, is_covered_sheet, dark);
+            if (!(sl_off_shape(out, shot, params) < (none ? SL_IN_SHAPE : SL_TO_A_HAIR))) {
+                put_back(out, course, moved, doubt, was);
+                if (!none)
+                    leave_lower_sheets(out, course, moved, doubt, inner, is_sheet, dark);
+                *doubt = *doubt || between;
+            }
+        }
+        *doubt = *doubt && !(sl_off_shape(out, shot, params) < SL_TO_A_HAIR);
+        if (moved[0] || moved[1] || moved[2] || moved[3])
+            /* without proportions nothing tells a sheet's edge from a stripe */
+            *doubt = *doubt || !(params->page_ratio > 0)
+                     || moved_like_a_frame(out, &was->out, shot);
     }
-    if (moved[0] || moved[1] || moved[2] || moved[3])
-        /* without proportions nothing tells a sheet's edge from a stripe */
-        *doubt = *doubt || !(params->page_ratio > 0) || moved_like_a_frame(out, &was->out, shot);
+    free(inner);
     free(was);
 }

@@ -55,7 +55,8 @@ static const double ALONE_WITH_PRINT = 0.2;   /* ... about one that holds a prin
  * off      how far the page is from the stated proportions: what has them less is none
  * outside  only such as do not lie on it
  */
-static const sl_quad *best_rival(const sl_attempt *page, double off, bool outside, const sl_view *v)
+static const sl_quad *best_rival(const sl_attempt *page, double off, bool outside,
+                                 const sl_evidence *v)
 {
     enum { SETTLE_MOST = 6 };
     const bool stated = v->params->page_ratio > 0;
@@ -115,7 +116,7 @@ static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
 
 /* May the picture be the page and the outline a print on it, for all that lies about it? */
 static bool may_be_print(const sl_outline *out, const sl_attempt *page, double off,
-                         const sl_view *v)
+                         const sl_evidence *v)
 {
     const sl_quad *like;
     bool holds;
@@ -136,7 +137,7 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
 
 /* Is it as small in a picture of no camera's shape as a print on a scanned or cropped page,
    and like a print itself: without one on it, and without a page's margins? */
-static bool is_scanned_print(const sl_attempt *page, const sl_view *v)
+static bool is_scanned_print(const sl_attempt *page, const sl_evidence *v)
 {
     return !is_cameras(v->shot->width, v->shot->height) && page->from->area < SMALL_IN_PICTURE
            && !sl_has_margins(page->from, v->small)
@@ -145,7 +146,7 @@ static bool is_scanned_print(const sl_attempt *page, const sl_view *v)
 
 /* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
    frame, with the stated proportions, or which the frame cuts a little? */
-static bool lies_on_full_page(const sl_attempt *page, const sl_view *v)
+static bool lies_on_full_page(const sl_attempt *page, const sl_evidence *v)
 {
     enum { TRIED_MOST = 2 };
     sl_outline *full = v->params->page_ratio > 0 ? malloc(sizeof *full) : NULL;
@@ -163,14 +164,14 @@ static bool lies_on_full_page(const sl_attempt *page, const sl_view *v)
         cut = full->edge[0].cut || full->edge[1].cut || full->edge[2].cut || full->edge[3].cut;
         found = cut ? sl_is_cut_sheet(&next.quad)
                           && !sl_has_print_on(page->from, v->lines, v->small, v->params)
-                    : sl_view_off(full, v) < SL_IN_SHAPE;
+                    : sl_attempt_off(full, v) < SL_IN_SHAPE;
     }
     free(full);
     return found;
 }
 
 /* Has another outline the stated proportions to a hair on the shot, where this one has not? */
-static bool another_has_shape(const sl_attempt *page, double off, const sl_view *v)
+static bool another_has_shape(const sl_attempt *page, double off, const sl_evidence *v)
 {
     enum { SETTLE_MOST = 4 };
     int count = 0;
@@ -195,7 +196,7 @@ static bool another_has_shape(const sl_attempt *page, double off, const sl_view 
 
 /* What may be the page, on the chosen outline: where that has the stated proportions to a hair, a
    thing that has them not on the shot is a print. */
-static const sl_quad *page_on(const sl_attempt *page, double off, const sl_view *v)
+static const sl_quad *page_on(const sl_attempt *page, double off, const sl_evidence *v)
 {
     const sl_quad *on = NULL;
     sl_quad settled;
@@ -263,16 +264,18 @@ static bool is_hardly_page(const sl_outline *out, const sl_attempt *page)
                && (has_bare_lines(page->from) || sl_is_dark(page->from)));
 }
 
-/* Does something without a print on it lie on another sheet, as a print on its page? */
-static bool lies_bare_on_sheet(const sl_attempt *page, const sl_view *v)
+/* Does something without a print on it lie on another sheet, as a print on its page? What has the
+   stated proportions and margins of paper is a page on a board; a portrait has such margins too. */
+static bool lies_bare_on_sheet(const sl_attempt *page, double off, const sl_evidence *v)
 {
-    return sl_lies_in_ring(page->from, v->small) && !sl_has_margins(page->from, v->small)
+    return sl_lies_in_ring(page->from, v->small)
+           && !(off < SL_HAIRS * SL_TO_A_HAIR && sl_has_margins(page->from, v->small))
            && !sl_has_print_on(page->from, v->lines, v->small, v->params);
 }
 
-void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v)
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_evidence *v)
 {
-    const double off = sl_view_off(out, v);
+    const double off = sl_attempt_off(out, v);
     const bool stated = v->params->page_ratio > 0;
     const sl_quad *nested = lain_on != NULL ? lain_on : page_on(page, off, v);
     const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, false, v);
@@ -280,7 +283,7 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
     if (nested != NULL || page->seen.doubt || page->seen.shaded
         || (stated ? is_oddly_shaped(out, page, off) : is_hardly_page(out, page))
-        || lies_bare_on_sheet(page, v) || is_scanned_print(page, v)
+        || lies_bare_on_sheet(page, off, v) || is_scanned_print(page, v)
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
         || lies_on_full_page(page, v))
         out->confidence = 0;

@@ -9,6 +9,6 @@
  * something about it leaves a doubt.
  * lain_on  a sheet that it lies on, and that may be the page; NULL: none
  */
-void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_view *v);
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_evidence *v);
 
 #endif

@@ -8,6 +8,7 @@
    differ (size-differs would say so). */
 #define SL_IN_SHAPE 0.0075
 #define SL_TO_A_HAIR 0.0005  /* as most pages are that are right, and few outlines that are not */
+#define SL_HAIRS 4           /* what is so many times that off has other ones */
 #define SL_OUT_OF_SHAPE 0.015
 
 /* |ln| of the quotient of the outline's proportions and the stated ones; INFINITY: none are stated,
