@@ -115,8 +115,6 @@ static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[
 
     *doubt = false;
     memset(moved, 0, 4 * sizeof *moved);
-    if (is_frame(inner))
-        return;
     for (int i = 0; i < 4; i++) {
         *doubt = *doubt || may_be_sheet(&inner[i]);
         moved[i] = is(&inner[i]);
@@ -175,14 +173,16 @@ static bool moved_like_a_frame(const sl_outline *now, const sl_outline *before,
     return false;
 }
 
-/* The outline and its courses, to be put back. */
-typedef struct unmoved {
+/* The outline as it was before any side was moved, and the line inside each side. */
+typedef struct pile {
     sl_outline out;
     sl_course  course[4];
-} unmoved;
+    sl_inner   inner[4];
+    bool       dark;
+} pile;
 
 static void put_back(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
-                     const unmoved *was)
+                     const pile *was)
 {
     *out = was->out;
     memcpy(course, was->course, sizeof was->course);
@@ -190,43 +190,57 @@ static void put_back(sl_outline *out, sl_course course[4], bool moved[4], bool *
     *doubt = false;
 }
 
+/* As the proportions are stated: they choose which lines are sheets' edges, if any is. */
+static void leave_by_shape(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
+                           const pile *was, const sl_image *shot, const sl_border_params *params)
+{
+    const bool framed = is_frame(was->inner);
+    const double before = sl_off_shape(out, shot, params);
+    double off = before;
+    bool none;
+
+    if (!framed) {
+        leave_lower_sheets(out, course, moved, doubt, was->inner, is_sheet, was->dark);
+        off = sl_off_shape(out, shot, params);
+    }
+    if (off < SL_HAIRS * SL_TO_A_HAIR)
+        return;
+    none = framed || (before < SL_IN_SHAPE && off > SL_OUT_OF_SHAPE);
+    put_back(out, course, moved, doubt, was);
+    leave_lower_sheets(out, course, moved, doubt, was->inner, is_covered_sheet, was->dark);
+    if (sl_off_shape(out, shot, params) < (none && !framed ? SL_IN_SHAPE : SL_TO_A_HAIR))
+        return;
+    put_back(out, course, moved, doubt, was);
+    if (!none)
+        leave_lower_sheets(out, course, moved, doubt, was->inner, is_sheet, was->dark);
+    /* proportions that it nearly has do not say whether one is, nor that the gap between a page and
+       the rim of its sleeve is a printed frame */
+    if ((before < SL_IN_SHAPE && off > SL_IN_SHAPE && !none)
+        || (none && before > SL_HAIRS * SL_TO_A_HAIR))
+        *doubt = true;
+}
+
 void sl_pile_leave(sl_outline *out, sl_course course[4], bool moved[4], bool *doubt,
                    const sl_image *shot, const sl_border_params *params, bool dark)
 {
-    unmoved *was = malloc(sizeof *was);
-    sl_inner *inner = calloc(4, sizeof *inner);
-    double before;
-    double off;
+    pile *was = calloc(1, sizeof *was);
 
     memset(moved, 0, 4 * sizeof *moved);
     *doubt = false;
     /* without memory no line is found: the outline stays as it is */
-    if (was != NULL && inner != NULL) {
-        was->out = *out;
-        memcpy(was->course, course, sizeof was->course);
-        before = sl_off_shape(out, shot, params);
-        find_lines(inner, out, course, shot);
-        leave_lower_sheets(out, course, moved, doubt, inner, is_sheet, dark);
-        off = sl_off_shape(out, shot, params);
-        if (isfinite(off) && off > SL_HAIRS * SL_TO_A_HAIR) {
-            const bool none = before < SL_IN_SHAPE && off > SL_OUT_OF_SHAPE;
-            const bool between = before < SL_IN_SHAPE && off > SL_IN_SHAPE;
-
-            put_back(out, course, moved, doubt, was);
-            leave_lower_sheets(out, course, moved, doubt, inner, is_covered_sheet, dark);
-            if (!(sl_off_shape(out, shot, params) < (none ? SL_IN_SHAPE : SL_TO_A_HAIR))) {
-                put_back(out, course, moved, doubt, was);
-                if (!none)
-                    leave_lower_sheets(out, course, moved, doubt, inner, is_sheet, dark);
-                *doubt = *doubt || between;
-            }
-        }
-        *doubt = *doubt && !(sl_off_shape(out, shot, params) < SL_TO_A_HAIR);
-        if (moved[0] || moved[1] || moved[2] || moved[3])
-            /* without proportions nothing tells a sheet's edge from a stripe */
-            *doubt = *doubt || !(params->page_ratio > 0)
-                     || moved_like_a_frame(out, &was->out, shot);
-    }
-    free(inner);
+    if (was == NULL)
+        return;
+    was->out = *out;
+    memcpy(was->course, course, sizeof was->course);
+    was->dark = dark;
+    find_lines(was->inner, out, course, shot);
+    if (isfinite(sl_off_shape(out, shot, params)))
+        leave_by_shape(out, course, moved, doubt, was, shot, params);
+    else if (!is_frame(was->inner))
+        leave_lower_sheets(out, course, moved, doubt, was->inner, is_sheet, dark);
+    *doubt = *doubt && !(sl_off_shape(out, shot, params) < SL_TO_A_HAIR);
+    if (moved[0] || moved[1] || moved[2] || moved[3])
+        /* without proportions nothing tells a sheet's edge from a stripe */
+        *doubt = *doubt || !(params->page_ratio > 0) || moved_like_a_frame(out, &was->out, shot);
     free(was);
 }

@@ -13,15 +13,14 @@
 static const double NEAR_RIVAL = 0.05;
 static const double NO_SHAPE = 0.2;
 
-/* ... where the page has them to a hair, what is further off than a coarse outline may be; where it
-   nearly has, in hairs, of those near it. */
+/* ... where the page has them to a hair, what is further off than a coarse outline may be, or so many
+   hairs; where it nearly has, of those near it. */
 static const double SHAPELESS = 0.03;
 static const double NEAR_HAIRS = 3;
 
 /* A page that is further than SL_ODD_SHAPE from them asks for such a margin over its rivals. */
 static const double ODD_MARGIN = 25;          /* times its |ln|: 10 % for 0.4 %, ... */
-static const double ODD_MOST = 0.2;           /* ... at most; */
-static const double BENT = 1.5;               /* times its bow a bent page is off all the same */
+static const double ODD_MOST = 0.2;           /* ... at most */
 
 /* A side of which no more is seen, where the outline has not the stated proportions, is a shadow's
    end as well as the page's. */
@@ -79,7 +78,7 @@ static const sl_quad *best_rival(const sl_attempt *page, double off, bool outsid
         count++;
         its_off = sl_trace_settle(&settled, v->small, v->shot, v->tone, v->params);
         if (!((hair || (near && off < NEAR_HAIRS * SL_TO_A_HAIR))
-              && its_off > SL_HAIRS * fmax(SL_TO_A_HAIR, off))
+              && its_off > NEAR_HAIRS * fmax(SL_TO_A_HAIR, off))
             && !(near && !sl_is_rival(&settled, &page->quad, v->small, stack, stated)))
             break;
     }
@@ -144,9 +143,17 @@ static bool is_scanned_print(const sl_attempt *page, const sl_evidence *v)
            && !sl_has_print_on(page->from, v->lines, v->small, v->params);
 }
 
+/* Does it look like a page: with a print on it, or the stated proportions and margins of paper? A
+   portrait too has such margins. */
+static bool looks_like_page(const sl_attempt *page, double off, const sl_evidence *v)
+{
+    return (off < SL_HAIRS * SL_TO_A_HAIR && sl_has_margins(page->from, v->small))
+           || sl_has_print_on(page->from, v->lines, v->small, v->params);
+}
+
 /* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
    frame, with the stated proportions, or which the frame cuts a little? */
-static bool lies_on_full_page(const sl_attempt *page, const sl_evidence *v)
+static bool lies_on_full_page(const sl_attempt *page, double off, const sl_evidence *v)
 {
     enum { TRIED_MOST = 2 };
     sl_outline *full = v->params->page_ratio > 0 ? malloc(sizeof *full) : NULL;
@@ -162,8 +169,7 @@ static bool lies_on_full_page(const sl_attempt *page, const sl_evidence *v)
         tried++;
         sl_attempt_trace(full, &next, v);
         cut = full->edge[0].cut || full->edge[1].cut || full->edge[2].cut || full->edge[3].cut;
-        found = cut ? sl_is_cut_sheet(&next.quad)
-                          && !sl_has_print_on(page->from, v->lines, v->small, v->params)
+        found = cut ? sl_is_cut_sheet(&next.quad) && !looks_like_page(page, off, v)
                     : sl_attempt_off(full, v) < SL_IN_SHAPE;
     }
     free(full);
@@ -250,7 +256,7 @@ static bool is_oddly_shaped(const sl_outline *out, const sl_attempt *page, doubl
             && ((off > SL_ODD_PILE && page->seen.moved)
                 || (off > SL_ODD_SHAPE
                     && out->confidence
-                           < fmin(ODD_MARGIN * fmax(0, off - BENT * page->seen.bow), ODD_MOST))))
+                           < fmin(ODD_MARGIN * fmax(0, off - SL_BENT * page->seen.bow), ODD_MOST))))
            || (off > SL_HAIRS * SL_TO_A_HAIR
                && (is_half_seen(out) || (off < SL_ODD_SHAPE && page->from->plain < PATTERNED)));
 }
@@ -264,13 +270,10 @@ static bool is_hardly_page(const sl_outline *out, const sl_attempt *page)
                && (has_bare_lines(page->from) || sl_is_dark(page->from)));
 }
 
-/* Does something without a print on it lie on another sheet, as a print on its page? What has the
-   stated proportions and margins of paper is a page on a board; a portrait has such margins too. */
+/* Does something that looks like no page lie on another sheet, as a print on its page? */
 static bool lies_bare_on_sheet(const sl_attempt *page, double off, const sl_evidence *v)
 {
-    return sl_lies_in_ring(page->from, v->small)
-           && !(off < SL_HAIRS * SL_TO_A_HAIR && sl_has_margins(page->from, v->small))
-           && !sl_has_print_on(page->from, v->lines, v->small, v->params);
+    return sl_lies_in_ring(page->from, v->small) && !looks_like_page(page, off, v);
 }
 
 void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_evidence *v)
@@ -285,7 +288,7 @@ void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, co
         || (stated ? is_oddly_shaped(out, page, off) : is_hardly_page(out, page))
         || lies_bare_on_sheet(page, off, v) || is_scanned_print(page, v)
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
-        || lies_on_full_page(page, v))
+        || lies_on_full_page(page, off, v))
         out->confidence = 0;
     for (int k = 0; k < 4 && rival != NULL; k++)
         out->rival[k] = sl_small_to_shot(v->small, rival->corner[k]);

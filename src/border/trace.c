@@ -22,11 +22,9 @@ static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
 
 /* Times the camera's blur: a dark page's side is as soft as its shadow's end. Hardly a page that is
-   right has one this soft and is off the stated proportions by this |ln|, unless it is bent: then
-   the bow of its sides, as a share of their length, says so. */
+   right has one this soft and is off the stated proportions by this |ln|, over what it is bent. */
 static const double SOFT = 2;
 static const double SHADED_SHAPE = 0.003;
-static const double FLAT = 0.01;
 
 /* ... a side whose edge was not found in the shadow. */
 static const double SOFT_LEFT = 3;
@@ -289,7 +287,7 @@ static double bow_of(const sl_course course[4])
 static bool may_hide(softness soft, double bow, double off)
 {
     return (soft.left > (isfinite(off) ? SOFT_LEFT : SOFT_ALONE) && off > LEFT_SHAPE)
-           || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE && bow < FLAT);
+           || (soft.most > SOFT && isfinite(off) && off - SL_BENT * bow > SHADED_SHAPE);
 }
 
 /* Is the step along every side faint? */

@@ -5,6 +5,9 @@
 #include "border/fine.h"
 #include "border/search.h"
 
+/* Times its bow a bent page's proportions may be off the stated ones, as an |ln|. */
+#define SL_BENT 1.5
+
 /* What was seen of an outline while it was traced. */
 typedef struct sl_traced {
     bool moved;              /* sides moved in from a lower sheet, ... */

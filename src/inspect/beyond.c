@@ -606,7 +606,7 @@ static double reach_from_under(const sl_image *shot, sl_place all[4][SL_PLACES],
 
         if ((r.last - r.first + 1) * spacing[side] < narrowest || !plain(edge, r.first, r.last)
             || !strange_here(all, side, r.first, r.last, like_letter, usual)
-            || is_motif(all, side, r.first, r.last, usual))
+            || (!like_letter && is_motif(all, side, r.first, r.last, usual)))
             continue;
         tab = reach(shot, middle, another_colour, NULL);
         letter = letter_reach(shot, edge, r.first, r.last, usual);
