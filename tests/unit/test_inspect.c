@@ -498,6 +498,20 @@ static void a_letter_beside_the_edge_is_told_too(void **state)
     assert_true(fabs(r.reason[0].value - 25) < 1.5);
 }
 
+/* A letter is too long for a petal: another rare colour beside it, as of its own shadow, changes
+   nothing. */
+static void a_letter_in_two_colours_is_no_motif(void **state)
+{
+    static const unsigned char letter[3] = { 230, 200, 60 };
+    static const unsigned char shadow[3] = { 120, 60, 20 };
+    sl_inspection r;
+
+    paint(*state, 304.8, 80, 330, 200, letter);
+    paint(*state, 304.8, 200, 330, 206, shadow);
+    r = inspect(*state);
+    assert_only(&r, SL_CODE_STICKS_OUT, SL_LOOK);
+}
+
 /*
  * On a grey table more light looks like a lighter grey paper: but that fades, and a letter ends. Light
  * 1.4 times the table's lies along the side, up to 30 mm out, with a soft end and with a sharp one.
@@ -815,6 +829,7 @@ int main(void)
         SCENE_TEST(a_ribbon_across_the_edge_is_told_with_its_reach),
         SCENE_TEST(a_letter_of_the_papers_colour_is_told_too),
         SCENE_TEST(a_letter_beside_the_edge_is_told_too),
+        SCENE_TEST(a_letter_in_two_colours_is_no_motif),
         SCENE_TEST(a_letter_that_could_be_light_is_told_by_its_end),
         SCENE_TEST(a_letter_under_the_whole_page_is_told_too),
         SCENE_TEST(a_letter_under_most_of_the_page_is_told_too),
