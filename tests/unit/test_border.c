@@ -452,6 +452,42 @@ static void sheets_that_show_as_strips_are_left(void **state)
 }
 
 /*
+ * A dark line all round, 8 to 12 px inside the sides: a frame printed on a page that has the stated
+ * proportions to a hair. Where it nearly has them it may be the gap between a page and the rim of its
+ * sleeve.
+ */
+static void a_line_all_round_is_a_frame_or_a_gap(void **state)
+{
+    const sl_point whole[4] = { { 120, 90 }, { 1110, 90 }, { 1110, 874 }, { 120, 874 } };
+    sl_border_params params = sl_border_defaults();
+
+    (void)state;
+    for (int nearly = 0; nearly < 2; nearly++) {
+        sl_image *image = NULL;
+        uint64_t seed = 7;
+        double margin;
+
+        assert_int_equal(sl_image_new(&image, 1300, 1000, 3, 8, NULL), SL_OK);
+        for (size_t y = 0; y < image->height; y++) {
+            for (size_t x = 0; x < image->width; x++) {
+                const double d = outside(whole, (double)x, (double)y);
+                const double on = 0.5 * erfc(d / 0.8 / sqrt(2));
+                const double line = 0.5 * (erf((d + 12) / 0.8 / sqrt(2))
+                                           - erf((d + 8) / 0.8 / sqrt(2)));
+                const double v = 0.05 + on * (0.4 - 0.3 * line)
+                                 + 0.01 * (uniform(&seed) + uniform(&seed) - 1);
+
+                for (size_t c = 0; c < 3; c++)
+                    image->data[y * image->stride + 3 * x + c] = coded(v);
+            }
+        }
+        params.page_ratio = (nearly == 1 ? 1.0045 : 1) * 990 / 784;
+        margin = check_corners(image, whole, &params);
+        assert_true(nearly == 1 ? margin == 0 : margin > 0.04);
+    }
+}
+
+/*
  * Three sheets of 8 px each in a pile look out below the page, each in the shadow of the one above;
  * the page has stripes, which end with it. Without a pile the stripes that run along a side are no
  * sheets' ends: they have no shadow, and go on.
@@ -1050,6 +1086,7 @@ int main(void)
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
         cmocka_unit_test(a_covered_edge_is_borne_out_by_the_proportions),
         cmocka_unit_test(sheets_that_show_as_strips_are_left),
+        cmocka_unit_test(a_line_all_round_is_a_frame_or_a_gap),
         cmocka_unit_test(the_sheet_on_top_of_a_pile_is_the_page),
         cmocka_unit_test(stripes_are_no_sheets),
         cmocka_unit_test(a_print_glued_into_the_corner_is_not_the_page),
