@@ -223,6 +223,7 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
     const sl_quad *first = fitting_within(quads, &quads->quad[0]);
     const sl_quad *chosen = first;
 
+    out->on_sheet = false;
     out->of_two = false;
     out->doubt = first != &quads->quad[0] && first->area < SL_PRINT_AREA * quads->quad[0].area;
     for (size_t i = 1; i < quads->count; i++) {
@@ -235,7 +236,7 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
                 || chosen->area
                        < (cut ? SMALL_ON_CUT : SMALL_ON_WHOLE) * outer->area)) {
             if (stated && chosen->misfit < SL_FITS && (cut || outer->misfit > FAR_OFF))
-                out->doubt = out->doubt || outer->quality > OTHER_QUALITY;
+                out->on_sheet = out->on_sheet || outer->quality > OTHER_QUALITY;
             else
                 chosen = outer;
         }

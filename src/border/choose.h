@@ -7,12 +7,15 @@
 /*
  * The page among the hypotheses, perhaps with sides moved out to lines that none of them has.
  * doubt   what it lies on, or lies on it, may be the page all the same
+ * on_sheet  it lies on a sheet of other proportions, or that the frame cuts, which may be the page
+ *         if it does not look like one itself, or has not the stated proportions to a hair
  * of_two  what lies on it, or what it is glued into the corner of, has the stated proportions too:
  *         then it is the page only if its own are exact
  */
 typedef struct sl_choice {
     sl_quad quad;
     bool    doubt;
+    bool    on_sheet;
     bool    of_two;
 } sl_choice;
 

@@ -184,16 +184,11 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         st = sl_quads_find(quads, small, &lines, params, err);
     if (st == SL_OK && sl_choose(&chosen, quads, &lines, small, params)) {
         const sl_evidence v = { quads, &lines, small, shot, tone, params };
-        /* with the proportions stated, those of a print or a board would tell it */
-        const bool stated = params->page_ratio > 0;
-        const sl_quad *lain_on = stated ? NULL : sl_lain_on(quads, &chosen.quad, small);
         sl_attempt page = { .from = &chosen.quad, .quad = chosen.quad };
 
         sl_attempt_trace(out, &page, &v);
         sl_take_better(out, &page, &v);
-        page.seen.doubt = page.seen.doubt || chosen.doubt
-                          || (chosen.of_two && !(sl_attempt_off(out, &v) < SL_TO_A_HAIR));
-        sl_rate(out, &page, lain_on, &v);
+        sl_rate(out, &page, &chosen, &v);
         st = sl_count_sheets(&out->sheets, quads, page.from, &lines, small, params, err);
     }
     free(quads);

@@ -276,15 +276,28 @@ static bool lies_bare_on_sheet(const sl_attempt *page, double off, const sl_evid
     return sl_lies_in_ring(page->from, v->small) && !looks_like_page(page, off, v);
 }
 
-void sl_rate(sl_outline *out, const sl_attempt *page, const sl_quad *lain_on, const sl_evidence *v)
+/* Does what was seen when it was chosen leave a doubt? */
+static bool is_doubtful(const sl_choice *first, const sl_attempt *page, double off,
+                        const sl_evidence *v)
+{
+    const bool hair = off < SL_TO_A_HAIR;
+
+    return first->doubt || (first->of_two && !hair)
+           || (first->on_sheet && !(hair && looks_like_page(page, off, v)));
+}
+
+void sl_rate(sl_outline *out, const sl_attempt *page, const sl_choice *first,
+             const sl_evidence *v)
 {
     const double off = sl_attempt_off(out, v);
     const bool stated = v->params->page_ratio > 0;
+    /* with the proportions stated, those of a print or a board would tell it */
+    const sl_quad *lain_on = stated ? NULL : sl_lain_on(v->quads, &first->quad, v->small);
     const sl_quad *nested = lain_on != NULL ? lain_on : page_on(page, off, v);
     const sl_quad *rival = nested != NULL ? nested : best_rival(page, off, false, v);
 
     out->confidence = rival != NULL ? fmax(0, 1 - rival->score / page->from->score) : 1;
-    if (nested != NULL || page->seen.doubt || page->seen.shaded
+    if (nested != NULL || is_doubtful(first, page, off, v) || page->seen.doubt || page->seen.shaded
         || (stated ? is_oddly_shaped(out, page, off) : is_hardly_page(out, page))
         || lies_bare_on_sheet(page, off, v) || is_scanned_print(page, v)
         || another_has_shape(page, off, v) || may_be_print(out, page, off, v)
