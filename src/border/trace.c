@@ -17,14 +17,19 @@
 /* Less than this share of the sides has one paper inside: a pattern, the page's or the table's. */
 static const double MANY_COLOURS = 0.65;
 
+/* Of each side of a hypothesis, where exact proportions bear it out, that runs at the table's end. */
+static const double AT_TABLE = 0.5;
+
 /* Px by which a wavy side's points scatter, and a straight side's as a share of it. */
 static const double WAVY = 0.8;
 static const double STRAIGHT = 0.25;
 
 /* Times the camera's blur: a dark page's side is as soft as its shadow's end. Hardly a page that is
-   right has one this soft and is off the stated proportions by this |ln|, over what it is bent. */
+   right has one this soft and is off the stated proportions by this |ln|, unless it is bent: then
+   the bow of its sides, as a share of their length, says so. */
 static const double SOFT = 2;
 static const double SHADED_SHAPE = 0.003;
+static const double FLAT = 0.0035;
 
 /* ... a side whose edge was not found in the shadow. */
 static const double SOFT_LEFT = 3;
@@ -287,7 +292,8 @@ static double bow_of(const sl_course course[4])
 static bool may_hide(softness soft, double bow, double off)
 {
     return (soft.left > (isfinite(off) ? SOFT_LEFT : SOFT_ALONE) && off > LEFT_SHAPE)
-           || (soft.most > SOFT && isfinite(off) && off - SL_BENT * bow > SHADED_SHAPE);
+           || (soft.most > SOFT && isfinite(off) && off > SHADED_SHAPE
+               && (bow < FLAT || off - SL_BENT * bow > SHADED_SHAPE));
 }
 
 /* Is the step along every side faint? */
@@ -385,13 +391,24 @@ static void refine_moved(sl_outline *out, sl_course course[4], const bool moved[
     free(surfaces);
 }
 
+/* Do all sides of the hypothesis run where the table ends? Paper that goes on is the table then. */
+static bool ends_at_table(const sl_quad *from)
+{
+    double least = 1;
+
+    for (int i = 0; i < 4; i++)
+        least = fmin(least, from->side[i].ends);
+    return least > AT_TABLE;
+}
+
 /* What the traced sides tell: their own shadow and the sheets beneath are left, and what remains is
    judged. */
 static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
-                       const bool on_sheet[4], bool dark, const sl_image *shot,
+                       const bool on_sheet[4], const sl_quad *from, const sl_image *shot,
                        const sl_tone *tone, const sl_border_params *params)
 {
     sl_traced seen = { .moved = false };
+    const bool dark = sl_is_dark(from);
     /* the edge that a shadow hides lies within it, as a lower sheet's does: it is no sheet's */
     const softness soft = leave_own_shadow(out, course, anew, shot, tone);
     double off;
@@ -409,7 +426,8 @@ static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
     seen.doubt = seen.doubt || has_odd_side(out)
                  || (!(off < SL_TO_A_HAIR)
                      && (sl_outline_is_notched(out, shot) || sl_has_odd_paper(shot, course)))
-                 || sl_paper_goes_on(shot, course, seen.on_sheet);
+                 || (!(off < SL_TO_A_HAIR && ends_at_table(from))
+                     && sl_paper_goes_on(shot, course, seen.on_sheet));
     seen.doubt = find_rims(seen.rim, out, course, shot) || seen.doubt;
     rate_pattern(out, course, shot);
     for (int i = 0; i < 4; i++)
@@ -439,7 +457,7 @@ sl_traced sl_trace_quad(sl_outline *out, sl_quad *q, double reach, const bool on
     leave_frame(out, course, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    return judge(out, course, all, on_sheet, sl_is_dark(q), shot, tone, params);
+    return judge(out, course, all, on_sheet, q, shot, tone, params);
 }
 
 sl_traced sl_trace_sides(sl_outline *out, sl_quad *q, const sl_point corner[4],
@@ -464,7 +482,7 @@ sl_traced sl_trace_sides(sl_outline *out, sl_quad *q, const sl_point corner[4],
     refine_sides(out, course, reach, shot, tone);
     for (int i = 0; i < 4; i++)
         q->corner[i] = sl_shot_to_small(small, out->corner[(i + 4 - top) % 4]);
-    return judge(out, course, anew, on_sheet, sl_is_dark(q), shot, tone, params);
+    return judge(out, course, anew, on_sheet, q, shot, tone, params);
 }
 
 double sl_trace_settle(sl_quad *q, const sl_small *small, const sl_image *shot,
