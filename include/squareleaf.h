@@ -247,6 +247,7 @@ typedef struct sl_edge {
                                 a colour outside that a patterned page has nowhere */
     double        camera_px; /* sigma of the camera's blur, where the page's own shadow hides the
                                 edge and the points were sought with that; else 0 */
+    bool          on_sheet;  /* a lower sheet peeps out: its edge beyond this one is the bolder */
     bool          cut;       /* the page runs out of the picture here */
 } sl_edge;
 

@@ -118,7 +118,7 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
 /* Has a side left for something beside it the points that bore out the model? */
 static bool has_strayed(const sl_edge *edge, const sl_edge *before, const sl_course *predicted)
 {
-    return before->support > AS_WELL * edge->support
+    return (before->on_sheet || before->support > AS_WELL * edge->support)
            && sl_course_usual_off(predicted, edge)
                   > sl_course_usual_off(predicted, before) + STRAYED;
 }
@@ -150,6 +150,8 @@ sl_status sl_outline_follow(sl_outline *outline, sl_outline *stayed, const sl_im
             || (before->camera_px > 0
                 && !sl_shade_fit(edge, &course[i], shot, tone, before->camera_px)))
             *edge = *before; /* the model leads away from the edge that was seen */
+        if (before->on_sheet && has_strayed(edge, before, &model))
+            *edge = *before; /* for the bolder edge of the lower sheet */
         if (has_strayed(edge, before, &model))
             stayed->found = true;
         else

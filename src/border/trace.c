@@ -418,6 +418,7 @@ static sl_traced judge(sl_outline *out, sl_course course[4], const bool anew[4],
     for (int i = 0; i < 4; i++) {
         seen.moved = seen.moved || seen.on_sheet[i];
         seen.on_sheet[i] = seen.on_sheet[i] || (on_sheet != NULL && on_sheet[i]);
+        out->edge[i].on_sheet = seen.on_sheet[i];
     }
     off = sl_off_shape(out, shot, params);
     seen.bow = bow_of(course);

@@ -1009,7 +1009,8 @@ static void a_predicted_outline_is_followed(void **state)
     free(o);
 }
 
-/* A lower sheet of the same paper peeps out by 2 px, and the side was on the page's own edge. */
+/* A lower sheet of the same paper peeps out by 2 px, and the side was on the page's own edge: when
+   that is known it stays there. */
 static void a_side_that_strays_has_its_old_place_kept(void **state)
 {
     const sl_point page[4] = { { 90, 70 }, { 550, 70 }, { 550, 400 }, { 90, 400 } };
@@ -1035,6 +1036,14 @@ static void a_side_that_strays_has_its_old_place_kept(void **state)
     for (size_t k = 0; k < stayed->edge[SL_BOTTOM].count; k++)
         assert_true(fabs(stayed->edge[SL_BOTTOM].point[k].at.y - 400) < 0.3);
     assert_memory_equal(&o->edge[SL_TOP], &stayed->edge[SL_TOP], sizeof o->edge[SL_TOP]);
+
+    o->edge[SL_BOTTOM] = stayed->edge[SL_BOTTOM];
+    o->edge[SL_BOTTOM].on_sheet = true;
+    assert_int_equal(sl_outline_follow(o, stayed, on_sheet, tone,
+                                       (const sl_point(*)[SL_PREDICTED])predicted, NULL),
+                     SL_OK);
+    for (size_t k = 0; k < o->edge[SL_BOTTOM].count; k++)
+        assert_true(fabs(o->edge[SL_BOTTOM].point[k].at.y - 400) < 0.3);
     sl_image_free(on_sheet);
     sl_image_free(image);
     sl_tone_free(tone);
