@@ -3,11 +3,18 @@
 #include <math.h>
 
 #include "border/shape.h"
+#include "border/sheets.h"
 
 void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_evidence *v)
 {
     a->seen = sl_trace_quad(out, &a->quad, sl_trace_reach(v->small), NULL, v->small, v->shot,
                             v->tone, v->params);
+}
+
+bool sl_attempt_is_pagelike(const sl_attempt *a, double off, const sl_evidence *v)
+{
+    return (off < SL_HAIRS * SL_TO_A_HAIR && sl_has_margins(a->from, v->small))
+           || sl_has_print_on(a->from, v->lines, v->small, v->params);
 }
 
 double sl_attempt_off(const sl_outline *out, const sl_evidence *v)

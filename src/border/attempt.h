@@ -32,6 +32,11 @@ void sl_attempt_trace(sl_outline *out, sl_attempt *a, const sl_evidence *v);
 /* As sl_off_shape(). */
 double sl_attempt_off(const sl_outline *out, const sl_evidence *v);
 
+/* Does it look like a page: with a print on it, or with margins of its paper and nearly the stated
+   proportions? A portrait too has such margins.
+   off  as sl_attempt_off() */
+bool sl_attempt_is_pagelike(const sl_attempt *a, double off, const sl_evidence *v);
+
 /* px squared */
 double sl_outline_area(const sl_outline *o);
 

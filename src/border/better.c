@@ -18,6 +18,7 @@ static const double PRINTS_SHARE = 0.2;       /* of the first's area: what lies 
 static const double LARGER = 1.002;           /* area of another outline over the first's */
 static const double SMALLER = 0.98;
 static const double SHADOWED = 0.93;          /* ... of a page over it with its shadow */
+static const double EXACTLY = 0.2;            /* of the larger one's |ln| the inner of two is off */
 static const double NEAR_WHOLE = 0.06;        /* of the page's size: more of it */
 
 /* A side that is not the page's: how far off it is at most, of the page's size; px about where the
@@ -299,8 +300,36 @@ static void leave_pile(sl_outline *out, sl_attempt *best, const sl_evidence *v)
     free(right);
 }
 
-void sl_take_better(sl_outline *out, sl_attempt *best, const sl_evidence *v)
+/*
+ * Of two hypotheses that have the stated proportions the larger was chosen: a page, with the other
+ * as a print on it. But it may be sides of a board and of the page on that, put together. On the shot
+ * the page has them far more exactly.
+ */
+static void take_inner(sl_outline *out, sl_attempt *best, const sl_quad *inner,
+                       const sl_evidence *v)
 {
+    double off[2] = { sl_attempt_off(out, v), 0 };
+    sl_attempt next = { .from = inner, .quad = *inner };
+    sl_outline *other = off[0] > SL_HAIRS * SL_TO_A_HAIR ? malloc(sizeof *other) : NULL;
+
+    if (other != NULL) {
+        sl_attempt_trace(other, &next, v);
+        off[1] = sl_attempt_off(other, v);
+        if (!next.seen.doubt && off[1] < fmax(SL_TO_A_HAIR, EXACTLY * off[0])
+            && !sl_outline_is_notched(other, v->shot)
+            && sl_attempt_is_pagelike(&next, off[1], v)) {
+            *out = *other;
+            *best = next;
+        }
+    }
+    free(other);
+}
+
+void sl_take_better(sl_outline *out, sl_attempt *best, const sl_choice *first,
+                    const sl_evidence *v)
+{
+    if (first->inner != NULL)
+        take_inner(out, best, first->inner, v);
     take_another(out, best, v);
     leave_pile(out, best, v);
     put_side_right(out, best, v);

@@ -223,6 +223,7 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
     const sl_quad *first = fitting_within(quads, &quads->quad[0]);
     const sl_quad *chosen = first;
 
+    out->inner = NULL;
     out->on_sheet = false;
     out->of_two = false;
     out->doubt = first != &quads->quad[0] && first->area < SL_PRINT_AREA * quads->quad[0].area;
@@ -244,8 +245,10 @@ static const sl_quad *choose(sl_choice *out, const sl_quads *quads, const sl_sma
            print on it: with the larger one nothing is lost */
         if (stated && chosen->misfit < SL_FITS && outer->misfit < SL_FITS && !cut
             && sl_lies_on(chosen, outer, SL_LARGE_PRINT, small)) {
-            if (outer->quality >= SL_GOOD_SIDES)
+            if (outer->quality >= SL_GOOD_SIDES) {
+                out->inner = out->inner == NULL ? chosen : out->inner;
                 chosen = outer;
+            }
             out->of_two = out->of_two || chosen == outer;
             out->doubt = out->doubt || chosen != outer;
         }

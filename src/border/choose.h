@@ -11,9 +11,11 @@
  *         if it does not look like one itself, or has not the stated proportions to a hair
  * of_two  what lies on it, or what it is glued into the corner of, has the stated proportions too:
  *         then it is the page only if its own are exact
+ * inner   such a one, which it was taken for the larger of; NULL: there is none
  */
 typedef struct sl_choice {
     sl_quad quad;
+    const sl_quad *inner;
     bool    doubt;
     bool    on_sheet;
     bool    of_two;

@@ -189,7 +189,7 @@ static sl_status search(sl_outline *out, const sl_image *shot, const sl_tone *to
         sl_attempt page = { .from = &chosen.quad, .quad = chosen.quad };
 
         sl_attempt_trace(out, &page, &v);
-        sl_take_better(out, &page, &v);
+        sl_take_better(out, &page, &chosen, &v);
         sl_rate(out, &page, &chosen, &v);
         st = sl_count_sheets(&out->sheets, quads, page.from, &lines, small, params, err);
     }

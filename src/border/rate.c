@@ -143,14 +143,6 @@ static bool is_scanned_print(const sl_attempt *page, const sl_evidence *v)
            && !sl_has_print_on(page->from, v->lines, v->small, v->params);
 }
 
-/* Does it look like a page: with a print on it, or the stated proportions and margins of paper? A
-   portrait too has such margins. */
-static bool looks_like_page(const sl_attempt *page, double off, const sl_evidence *v)
-{
-    return (off < SL_HAIRS * SL_TO_A_HAIR && sl_has_margins(page->from, v->small))
-           || sl_has_print_on(page->from, v->lines, v->small, v->params);
-}
-
 /* May the chosen outline be a print on a page whose sides the fine step finds a few px inside the
    frame, with the stated proportions, or which the frame cuts a little? */
 static bool lies_on_full_page(const sl_attempt *page, double off, const sl_evidence *v)
@@ -169,7 +161,7 @@ static bool lies_on_full_page(const sl_attempt *page, double off, const sl_evide
         tried++;
         sl_attempt_trace(full, &next, v);
         cut = full->edge[0].cut || full->edge[1].cut || full->edge[2].cut || full->edge[3].cut;
-        found = cut ? sl_is_cut_sheet(&next.quad) && !looks_like_page(page, off, v)
+        found = cut ? sl_is_cut_sheet(&next.quad) && !sl_attempt_is_pagelike(page, off, v)
                     : sl_attempt_off(full, v) < SL_IN_SHAPE;
     }
     free(full);
@@ -273,7 +265,7 @@ static bool is_hardly_page(const sl_outline *out, const sl_attempt *page)
 /* Does something that looks like no page lie on another sheet, as a print on its page? */
 static bool lies_bare_on_sheet(const sl_attempt *page, double off, const sl_evidence *v)
 {
-    return sl_lies_in_ring(page->from, v->small) && !looks_like_page(page, off, v);
+    return sl_lies_in_ring(page->from, v->small) && !sl_attempt_is_pagelike(page, off, v);
 }
 
 /* Does what was seen when it was chosen leave a doubt? */
@@ -283,7 +275,7 @@ static bool is_doubtful(const sl_choice *first, const sl_attempt *page, double o
     const bool hair = off < SL_TO_A_HAIR;
 
     return first->doubt || (first->of_two && !hair)
-           || (first->on_sheet && !(hair && looks_like_page(page, off, v)));
+           || (first->on_sheet && !(hair && sl_attempt_is_pagelike(page, off, v)));
 }
 
 void sl_rate(sl_outline *out, const sl_attempt *page, const sl_choice *first,

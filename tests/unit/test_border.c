@@ -821,6 +821,41 @@ static void a_print_of_the_pages_proportions_is_doubted(void **state)
     free(o);
 }
 
+/*
+ * A page with two prints on a board. Three sides of the board and one of the page make a rectangle
+ * that is 0.8 % off the page's proportions, larger than the page and nearly as good.
+ */
+static void sides_of_a_board_and_a_page_are_no_page(void **state)
+{
+    const sl_point page[4] = { { 300, 200 }, { 900, 200 }, { 900, 650 }, { 300, 650 } };
+    const sl_point board[4] = { { 150, 120 }, { 1000, 120 }, { 1000, 678 }, { 150, 678 } };
+    const sl_point print[2][4] = {
+        { { 360, 260 }, { 560, 260 }, { 560, 410 }, { 360, 410 } },
+        { { 620, 420 }, { 760, 420 }, { 760, 600 }, { 620, 600 } },
+    };
+    sl_border_params params = sl_border_defaults();
+    sl_image *image = NULL;
+    uint64_t seed = 5;
+
+    (void)state;
+    assert_int_equal(sl_image_new(&image, 1200, 900, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < image->height; y++) {
+        for (size_t x = 0; x < image->width; x++) {
+            double v = 0.06;
+
+            v += (0.3 - v) * 0.5 * erfc(outside(board, (double)x, (double)y) / 0.8 / sqrt(2));
+            v += (0.7 - v) * 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
+            for (int k = 0; k < 2; k++)
+                v += (0.1 - v) * 0.5 * erfc(outside(print[k], (double)x, (double)y) / 0.8 / sqrt(2));
+            v += 0.01 * (uniform(&seed) + uniform(&seed) - 1);
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    params.page_ratio = 4.0 / 3;
+    assert_true(check_corners(image, page, &params) > 0.02);
+}
+
 /* Two facing pages that are taken for one are longer than a page is, unless that is said. */
 static void what_is_longer_than_a_page_is_doubted(void **state)
 {
@@ -1103,6 +1138,7 @@ int main(void)
         cmocka_unit_test(an_edge_that_moved_is_not_taken_for_a_shadow),
         cmocka_unit_test(a_pile_shows_in_the_corners),
         cmocka_unit_test(a_print_of_the_pages_proportions_is_doubted),
+        cmocka_unit_test(sides_of_a_board_and_a_page_are_no_page),
         cmocka_unit_test(what_is_longer_than_a_page_is_doubted),
         cmocka_unit_test(a_print_on_a_cropped_picture_is_doubted),
         cmocka_unit_test(a_shaded_table_is_no_paper),
