@@ -23,6 +23,7 @@ sl_border_params sl_border_defaults(void)
    was. */
 static const double FOLLOW_REACH = 5;
 static const double STRAYED = 0.5;
+static const double TO_SHEET = 1.5;           /* ... for another sheet's edge */
 
 /* Shares of a side's support on one course: with less on another it is not seen there; with more it
    is seen there as well. */
@@ -115,12 +116,17 @@ static sl_status trace_by_hand(sl_outline *out, const sl_image *shot, const sl_t
 
 /* ---- a model's outline ----------------------------------------------------------------------- */
 
+/* Px by which a side is further from the model than it was. */
+static double strayed_by(const sl_edge *edge, const sl_edge *before, const sl_course *predicted)
+{
+    return sl_course_usual_off(predicted, edge) - sl_course_usual_off(predicted, before);
+}
+
 /* Has a side left for something beside it the points that bore out the model? */
 static bool has_strayed(const sl_edge *edge, const sl_edge *before, const sl_course *predicted)
 {
-    return (before->on_sheet || before->support > AS_WELL * edge->support)
-           && sl_course_usual_off(predicted, edge)
-                  > sl_course_usual_off(predicted, before) + STRAYED;
+    return before->support > AS_WELL * edge->support
+           && strayed_by(edge, before, predicted) > STRAYED;
 }
 
 sl_status sl_outline_follow(sl_outline *outline, sl_outline *stayed, const sl_image *shot,
@@ -150,8 +156,8 @@ sl_status sl_outline_follow(sl_outline *outline, sl_outline *stayed, const sl_im
             || (before->camera_px > 0
                 && !sl_shade_fit(edge, &course[i], shot, tone, before->camera_px)))
             *edge = *before; /* the model leads away from the edge that was seen */
-        if (before->on_sheet && has_strayed(edge, before, &model))
-            *edge = *before; /* for the bolder edge of the lower sheet */
+        if (before->on_sheet && strayed_by(edge, before, &model) > TO_SHEET)
+            *edge = *before; /* it left for the bolder edge of the lower sheet */
         if (has_strayed(edge, before, &model))
             stayed->found = true;
         else

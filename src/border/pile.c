@@ -67,11 +67,11 @@ static bool is_covered_sheet(const sl_inner *line)
            || (line->edge.support >= LINE_DOUBT && line->pieces <= COVERED_PIECES);
 }
 
-/* May it be one all the same? */
-static bool may_be_sheet(const sl_inner *line)
+/* May it be one all the same? On black paper it is faint, and shows no shadow. */
+static bool may_be_sheet(const sl_inner *line, bool dark)
 {
-    return line->edge.support >= LINE_DOUBT && line->pieces <= PIECES_MOST
-           && line->evidence >= BOLD && !is_sheet(line);
+    return line->edge.support >= LINE_DOUBT && !is_sheet(line)
+           && line->pieces <= (line->evidence < BOLD ? (dark ? FAINT_PIECES : 0) : PIECES_MOST);
 }
 
 /* The line inside each side; support 0 where there is none. */
@@ -116,7 +116,7 @@ static void leave_lower_sheets(sl_outline *out, sl_course course[4], bool moved[
     *doubt = false;
     memset(moved, 0, 4 * sizeof *moved);
     for (int i = 0; i < 4; i++) {
-        *doubt = *doubt || may_be_sheet(&inner[i]);
+        *doubt = *doubt || may_be_sheet(&inner[i], dark);
         moved[i] = is(&inner[i]);
         if (moved[i]) {
             course[i] = inner[i].course;

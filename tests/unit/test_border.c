@@ -452,6 +452,30 @@ static void sheets_that_show_as_strips_are_left(void **state)
 }
 
 /*
+ * Of black sheets the lower one peeps out by 6 px below: the page's edge on it is a faint light line
+ * with no shadow. All of them are 0.6 % off the page's proportions, as a misstated size would be.
+ */
+static void a_faint_line_on_black_paper_is_doubted(void **state)
+{
+    const sl_point both[4] = { { 120, 90 }, { 1110, 90 }, { 1110, 1080 }, { 120, 1080 } };
+    sl_border_params params = sl_border_defaults();
+
+    (void)state;
+    params.page_ratio = 990.0 / 984;
+    for (int lines = 0; lines < 2; lines++) {
+        sl_image *image = paint(1300, 1200, both, 0.03, 0.6, 0.8, 0.002);
+        double margin;
+
+        for (size_t y = 1073; y < 1075 && lines == 1; y++)
+            for (size_t x = 122; x < 1108; x++)
+                for (size_t c = 0; c < 3; c++)
+                    image->data[y * image->stride + 3 * x + c] += 5;
+        margin = check_corners(image, both, &params);
+        assert_true(lines == 1 ? margin == 0 : margin > 0.04);
+    }
+}
+
+/*
  * A dark line all round, 8 to 12 px inside the sides: a frame printed on a page that has the stated
  * proportions to a hair. Where it nearly has them it may be the gap between a page and the rim of its
  * sleeve.
@@ -1130,6 +1154,7 @@ int main(void)
         cmocka_unit_test(a_lower_sheet_is_not_the_page),
         cmocka_unit_test(a_covered_edge_is_borne_out_by_the_proportions),
         cmocka_unit_test(sheets_that_show_as_strips_are_left),
+        cmocka_unit_test(a_faint_line_on_black_paper_is_doubted),
         cmocka_unit_test(a_line_all_round_is_a_frame_or_a_gap),
         cmocka_unit_test(the_sheet_on_top_of_a_pile_is_the_page),
         cmocka_unit_test(stripes_are_no_sheets),
