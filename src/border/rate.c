@@ -42,7 +42,8 @@ static const double LEAST_SCORE = 0.6;
 static const double PRINTS_SHARE = 0.25;
 
 /* A picture that was cropped to the page, or scanned. */
-static const double MOST_OF_PICTURE = 0.95;
+static const double MOST_OF_PICTURE = 0.9;
+static const double ALL_OF_PICTURE = 0.99;    /* ... of one whose pattern goes on to its frame */
 static const double SMALL_IN_PICTURE = 0.45;  /* half a bed, as A5 on A4, is still a scan */
 static const double CAMERAS_SHAPE = 0.003;
 static const double ALONE = 0.6;              /* margin: nothing like it lies about it; */
@@ -102,15 +103,16 @@ static bool is_cameras(size_t width, size_t height)
  * cropped by hand or scanned, and if it has the page's proportions then it may have been cropped to
  * the page.
  */
-static bool is_cropped_to_page(const sl_outline *out, const sl_image *shot,
-                               const sl_border_params *params)
+static bool is_cropped_to_page(const sl_outline *out, const sl_quad *from, const sl_evidence *v)
 {
-    const double w = (double)shot->width;
-    const double h = (double)shot->height;
+    const double w = (double)v->shot->width;
+    const double h = (double)v->shot->height;
+    const double share = sl_outline_area(out) / (w * h);
 
-    return params->page_ratio > 0 && !is_cameras(shot->width, shot->height)
-           && fabs(log(fmax(w / h, h / w) / params->page_ratio)) < SL_OUT_OF_SHAPE
-           && sl_outline_area(out) < MOST_OF_PICTURE * w * h;
+    return v->params->page_ratio > 0 && !is_cameras(v->shot->width, v->shot->height)
+           && fabs(log(fmax(w / h, h / w) / v->params->page_ratio)) < SL_OUT_OF_SHAPE
+           && share < (sl_pattern_reaches_frame(from, v->small) ? ALL_OF_PICTURE
+                                                                : MOST_OF_PICTURE);
 }
 
 /* May the picture be the page and the outline a print on it, for all that lies about it? */
@@ -120,8 +122,10 @@ static bool may_be_print(const sl_outline *out, const sl_attempt *page, double o
     const sl_quad *like;
     bool holds;
 
-    if (!is_cropped_to_page(out, v->shot, v->params))
+    if (!is_cropped_to_page(out, page->from, v))
         return false;
+    if (sl_pattern_reaches_frame(page->from, v->small))
+        return true;
     /* one that holds a print is hardly a print */
     holds = sl_has_print_on(page->from, v->lines, v->small, v->params);
     if (!holds && !sl_has_margins(page->from, v->small))

@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/error.h"
 #include "border/quad.h"
@@ -60,6 +61,9 @@ static const double FULL_SIDES = 0.95;
 /* A page's margins: of its size from the sides, further in than a print's border; paper there. */
 static const double MARGIN = 0.06;
 static const double MARGIN_PAPER = 0.7;
+static const double AT_FRAME = 0.004;         /* ... and of the picture's: what lies at the frame */
+static const double REACHES = 0.9;
+static const double CHANGES = 0.04;           /* of a plain table there are none */
 
 /* A ring round a sheet: so far off, of its size; this share of it is one paper. The frame is looked
    at so far in, of the picture's. */
@@ -290,6 +294,36 @@ bool sl_lies_in_ring(const sl_quad *sheet, const sl_small *small)
             return false;
     }
     return true;
+}
+
+bool sl_pattern_reaches_frame(const sl_quad *sheet, const sl_small *small)
+{
+    enum { PLACES = 24, DEPTHS = 3 };
+    const double right = (double)small->width - 1;
+    const double low = (double)small->height - 1;
+    const sl_quad frame = { .corner = { { 0, 0 }, { right, 0 }, { right, low }, { 0, low } } };
+    float inside[4 * PLACES * DEPTHS][3];
+    float before[3] = { 0 };
+    int like = 0;
+    int changes = 0;         /* of colour, along the frame */
+
+    for (int i = 0; i < 4 * PLACES * DEPTHS; i++)
+        sl_small_colour(inside[i], small,
+                        place_on(sheet, i % 4, (i / 4 % PLACES + 0.5) / PLACES,
+                                 MARGIN * (i / (4 * PLACES) + 1) / DEPTHS));
+    for (int i = 0; i < 4 * PLACES; i++) {
+        float colour[3];
+        bool known = false;
+
+        sl_small_colour(colour, small, place_on(&frame, i / PLACES, (i % PLACES + 0.5) / PLACES,
+                                                AT_FRAME));
+        for (int k = 0; k < 4 * PLACES * DEPTHS && !known; k++)
+            known = sl_same_paper(colour, inside[k], small->noise);
+        like += known;
+        changes += i > 0 && !sl_same_paper(colour, before, small->noise);
+        memcpy(before, colour, sizeof before);
+    }
+    return like > REACHES * 4 * PLACES && changes > CHANGES * 4 * PLACES;
 }
 
 /* Is there a print among the hypotheses within a sheet, with the sheet's paper all about it? */

@@ -32,6 +32,9 @@ bool sl_has_print_on(const sl_quad *sheet, const sl_lines *lines, const sl_small
 /* Does a sheet's paper go further in, all round, than the border of a print does? */
 bool sl_has_margins(const sl_quad *sheet, const sl_small *small);
 
+/* Does a sheet's pattern go on to the picture's frame: the colours along its sides, inside? */
+bool sl_pattern_reaches_frame(const sl_quad *sheet, const sl_small *small);
+
 /* Is one paper all round a sheet, of which nothing is seen along the frame of the picture: does the
    sheet lie on another, a board or a page? */
 bool sl_lies_in_ring(const sl_quad *sheet, const sl_small *small);

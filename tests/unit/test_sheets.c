@@ -14,6 +14,7 @@
 #include <cmocka.h>
 
 #include "border/shape.h"
+#include "border/sheets.h"
 #include "border/twin.h"
 #include "squareleaf.h"
 #include "support/painted.h"
@@ -200,12 +201,51 @@ static void proportions_put_a_side_where_it_belongs(void **state)
     }
 }
 
+/* Checks that go on to the picture's frame are a page's that it was cropped to; they end with a page
+   on a plain table, and a white page on a white table has none. */
+static void a_pattern_is_followed_to_the_frame(void **state)
+{
+    static const struct {
+        bool checks;         /* within the outline ... */
+        bool outside;        /* ... and beyond it */
+    } pictures[] = { { true, true }, { true, false }, { false, false } };
+
+    (void)state;
+    for (size_t k = 0; k < COUNT(pictures); k++) {
+        sl_image *image = NULL;
+        sl_small *small = NULL;
+        sl_quad quad = { .area = 0.93 };
+
+        assert_int_equal(sl_image_new(&image, 1200, 900, 3, 8, NULL), SL_OK);
+        for (size_t y = 0; y < 900; y++) {
+            for (size_t x = 0; x < 1200; x++) {
+                const bool in = x >= 22 && x < 1178 && y >= 22 && y < 878;
+                const bool red = (x / 40 + y / 40) % 2 == 0;
+                unsigned char *at = image->data + y * image->stride + 3 * x;
+
+                memset(at, 225, 3);
+                if (red && (in ? pictures[k].checks : pictures[k].outside))
+                    at[1] = at[2] = 120;
+            }
+        }
+        assert_int_equal(sl_small_new(&small, image, NULL), SL_OK);
+        quad.corner[0] = sl_shot_to_small(small, (sl_point){ 22, 22 });
+        quad.corner[1] = sl_shot_to_small(small, (sl_point){ 1178, 22 });
+        quad.corner[2] = sl_shot_to_small(small, (sl_point){ 1178, 878 });
+        quad.corner[3] = sl_shot_to_small(small, (sl_point){ 22, 878 });
+        assert_int_equal(sl_pattern_reaches_frame(&quad, small), pictures[k].outside);
+        sl_small_free(small);
+        sl_image_free(image);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(prints_tell_a_page_from_a_print),
         cmocka_unit_test(a_second_page_is_told_by_its_paper),
         cmocka_unit_test(proportions_put_a_side_where_it_belongs),
+        cmocka_unit_test(a_pattern_is_followed_to_the_frame),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
