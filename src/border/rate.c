@@ -98,34 +98,32 @@ static bool is_cameras(size_t width, size_t height)
     return like && width % 2 == 0 && height % 2 == 0;
 }
 
-/*
- * May the picture be the page, and the outline a print on it? What has no camera's shape was
- * cropped by hand or scanned, and if it has the page's proportions then it may have been cropped to
- * the page.
- */
-static bool is_cropped_to_page(const sl_outline *out, const sl_quad *from, const sl_evidence *v)
+/* May the picture have been cropped to the page, by hand or by a scanner? Then it has no camera's
+   shape, but the page's. */
+static bool is_cropped_to_page(const sl_evidence *v)
 {
     const double w = (double)v->shot->width;
     const double h = (double)v->shot->height;
-    const double share = sl_outline_area(out) / (w * h);
 
     return v->params->page_ratio > 0 && !is_cameras(v->shot->width, v->shot->height)
-           && fabs(log(fmax(w / h, h / w) / v->params->page_ratio)) < SL_OUT_OF_SHAPE
-           && share < (sl_pattern_reaches_frame(from, v->small) ? ALL_OF_PICTURE
-                                                                : MOST_OF_PICTURE);
+           && fabs(log(fmax(w / h, h / w) / v->params->page_ratio)) < SL_OUT_OF_SHAPE;
 }
 
 /* May the picture be the page and the outline a print on it, for all that lies about it? */
 static bool may_be_print(const sl_outline *out, const sl_attempt *page, double off,
                          const sl_evidence *v)
 {
+    const double share =
+        sl_outline_area(out) / ((double)v->shot->width * (double)v->shot->height);
     const sl_quad *like;
     bool holds;
 
-    if (!is_cropped_to_page(out, page->from, v))
+    if (!is_cropped_to_page(v) || share >= ALL_OF_PICTURE)
         return false;
     if (sl_pattern_reaches_frame(page->from, v->small))
         return true;
+    if (share >= MOST_OF_PICTURE)
+        return false;
     /* one that holds a print is hardly a print */
     holds = sl_has_print_on(page->from, v->lines, v->small, v->params);
     if (!holds && !sl_has_margins(page->from, v->small))

@@ -360,6 +360,34 @@ static void a_page_on_a_striped_or_checked_cloth_is_found(void **state)
 
 /* ---- what lies under the page and on it ------------------------------------------------------ */
 
+/* A sheet and its linear light. */
+typedef struct layer {
+    const sl_point *corner;
+    double          light;
+} layer;
+
+/* Sheets on each other, the first the lowest, on a table; with a blur of 0.8 px. */
+static sl_image *paint_layers(size_t width, size_t height, double table, const layer *layers,
+                              size_t count, double noise, uint64_t seed)
+{
+    sl_image *image = NULL;
+
+    assert_int_equal(sl_image_new(&image, width, height, 3, 8, NULL), SL_OK);
+    for (size_t y = 0; y < height; y++) {
+        for (size_t x = 0; x < width; x++) {
+            double v = table;
+
+            for (size_t k = 0; k < count; k++)
+                v += (layers[k].light - v) * 0.5
+                     * erfc(outside(layers[k].corner, (double)x, (double)y) / 0.8 / sqrt(2));
+            v += noise * (uniform(&seed) + uniform(&seed) - 1);
+            for (size_t c = 0; c < 3; c++)
+                image->data[y * image->stride + 3 * x + c] = coded(v);
+        }
+    }
+    return image;
+}
+
 static sl_image *paint_on_sheet(const sl_point page[4], const sl_point lower[4])
 {
     sl_image *image = NULL;
@@ -430,25 +458,13 @@ static void sheets_that_show_as_strips_are_left(void **state)
 {
     const sl_point page[4] = { { 120, 90 }, { 1110, 90 }, { 1110, 1074 }, { 120, 1074 } };
     const sl_point lower[4] = { { 111, 90 }, { 1110, 90 }, { 1110, 1082 }, { 111, 1082 } };
+    const layer layers[] = { { lower, 0.5 }, { page, 0.7 } };
     sl_border_params params = sl_border_defaults();
-    sl_image *image = NULL;
-    uint64_t seed = 7;
 
     (void)state;
-    assert_int_equal(sl_image_new(&image, 1300, 1200, 3, 8, NULL), SL_OK);
-    for (size_t y = 0; y < image->height; y++) {
-        for (size_t x = 0; x < image->width; x++) {
-            const double upper = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double under = 0.5 * erfc(outside(lower, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double v = 0.7 * upper + (1 - upper) * (0.5 * under + 0.04 * (1 - under))
-                             + 0.01 * (uniform(&seed) + uniform(&seed) - 1);
-
-            for (size_t c = 0; c < 3; c++)
-                image->data[y * image->stride + 3 * x + c] = coded(v);
-        }
-    }
     params.page_ratio = 990.0 / 984;
-    assert_true(check_corners(image, page, &params) > 0.04);
+    assert_true(check_corners(paint_layers(1300, 1200, 0.04, layers, 2, 0.01, 7), page, &params)
+                > 0.04);
 }
 
 /*
@@ -483,30 +499,17 @@ static void a_faint_line_on_black_paper_is_doubted(void **state)
 static void a_line_all_round_is_a_frame_or_a_gap(void **state)
 {
     const sl_point whole[4] = { { 120, 90 }, { 1110, 90 }, { 1110, 874 }, { 120, 874 } };
+    const sl_point line[4] = { { 128, 98 }, { 1102, 98 }, { 1102, 866 }, { 128, 866 } };
+    const sl_point within[4] = { { 132, 102 }, { 1098, 102 }, { 1098, 862 }, { 132, 862 } };
+    const layer layers[] = { { whole, 0.45 }, { line, 0.15 }, { within, 0.45 } };
     sl_border_params params = sl_border_defaults();
 
     (void)state;
     for (int nearly = 0; nearly < 2; nearly++) {
-        sl_image *image = NULL;
-        uint64_t seed = 7;
         double margin;
 
-        assert_int_equal(sl_image_new(&image, 1300, 1000, 3, 8, NULL), SL_OK);
-        for (size_t y = 0; y < image->height; y++) {
-            for (size_t x = 0; x < image->width; x++) {
-                const double d = outside(whole, (double)x, (double)y);
-                const double on = 0.5 * erfc(d / 0.8 / sqrt(2));
-                const double line = 0.5 * (erf((d + 12) / 0.8 / sqrt(2))
-                                           - erf((d + 8) / 0.8 / sqrt(2)));
-                const double v = 0.05 + on * (0.4 - 0.3 * line)
-                                 + 0.01 * (uniform(&seed) + uniform(&seed) - 1);
-
-                for (size_t c = 0; c < 3; c++)
-                    image->data[y * image->stride + 3 * x + c] = coded(v);
-            }
-        }
         params.page_ratio = (nearly == 1 ? 1.0045 : 1) * 990 / 784;
-        margin = check_corners(image, whole, &params);
+        margin = check_corners(paint_layers(1300, 1000, 0.05, layers, 3, 0.01, 7), whole, &params);
         assert_true(nearly == 1 ? margin == 0 : margin > 0.04);
     }
 }
@@ -563,21 +566,9 @@ static sl_image *paint_print(size_t width, size_t height, const sl_point page[4]
                              const sl_point print[4], const double light[3], double noise,
                              uint64_t seed)
 {
-    sl_image *image = NULL;
+    const layer layers[] = { { page, light[1] }, { print, light[2] } };
 
-    assert_int_equal(sl_image_new(&image, width, height, 3, 8, NULL), SL_OK);
-    for (size_t y = 0; y < height; y++) {
-        for (size_t x = 0; x < width; x++) {
-            const double on = 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double glued = 0.5 * erfc(outside(print, (double)x, (double)y) / 0.8 / sqrt(2));
-            const double v = light[0] * (1 - on) + on * (light[1] * (1 - glued) + light[2] * glued)
-                             + noise * (uniform(&seed) + uniform(&seed) - 1);
-
-            for (size_t c = 0; c < 3; c++)
-                image->data[y * image->stride + 3 * x + c] = coded(v);
-        }
-    }
-    return image;
+    return paint_layers(width, height, light[0], layers, 2, noise, seed);
 }
 
 /*
@@ -857,27 +848,13 @@ static void sides_of_a_board_and_a_page_are_no_page(void **state)
         { { 360, 260 }, { 560, 260 }, { 560, 410 }, { 360, 410 } },
         { { 620, 420 }, { 760, 420 }, { 760, 600 }, { 620, 600 } },
     };
+    const layer layers[] = { { board, 0.3 }, { page, 0.7 }, { print[0], 0.1 }, { print[1], 0.1 } };
     sl_border_params params = sl_border_defaults();
-    sl_image *image = NULL;
-    uint64_t seed = 5;
 
     (void)state;
-    assert_int_equal(sl_image_new(&image, 1200, 900, 3, 8, NULL), SL_OK);
-    for (size_t y = 0; y < image->height; y++) {
-        for (size_t x = 0; x < image->width; x++) {
-            double v = 0.06;
-
-            v += (0.3 - v) * 0.5 * erfc(outside(board, (double)x, (double)y) / 0.8 / sqrt(2));
-            v += (0.7 - v) * 0.5 * erfc(outside(page, (double)x, (double)y) / 0.8 / sqrt(2));
-            for (int k = 0; k < 2; k++)
-                v += (0.1 - v) * 0.5 * erfc(outside(print[k], (double)x, (double)y) / 0.8 / sqrt(2));
-            v += 0.01 * (uniform(&seed) + uniform(&seed) - 1);
-            for (size_t c = 0; c < 3; c++)
-                image->data[y * image->stride + 3 * x + c] = coded(v);
-        }
-    }
     params.page_ratio = 4.0 / 3;
-    assert_true(check_corners(image, page, &params) > 0.02);
+    assert_true(check_corners(paint_layers(1200, 900, 0.06, layers, 4, 0.01, 5), page, &params)
+                > 0.02);
 }
 
 /* Two facing pages that are taken for one are longer than a page is, unless that is said. */
